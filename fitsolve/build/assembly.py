@@ -1,0 +1,159 @@
+"""The plan worked out: every mark of every copy, with its place in the assembled piece.
+
+`plan` reads what the maker wrote, `place` puts the parts together by their joints, and the
+result is an `Assembly`. Nothing here is text any more: marks are numbers (indices into
+`Assembly.marks`), lengths are float64 millimetres, sides and signs are settled.
+
+Positions run along the axes of the assembled piece: x left to right, y front to back, z up.
+Each (part, axis) lies in one `placed` group; positions of two groups have nothing to do
+with each other, so a distance between them has no plan value and no sign.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from fitsolve.errors import Place, Problem
+
+Axis = Literal["x", "y", "z"]
+AXES: tuple[Axis, ...] = ("x", "y", "z")
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One place along one axis of one part. `name` is whole: `leg.fl.low.cheek-o`.
+
+    `station_of` is the mark this one is a station of (`outer@foot` of `outer`) when it has
+    no run of its own; else None. `outward` is +1 or -1: the way it faces, away from the
+    middle of its part along the axis; 0 where that does not tell (a single mark).
+    """
+
+    name: str
+    part: str
+    axis: Axis
+    plan_mm: float
+    station_of: int | None = None
+    outward: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Distance:
+    """A plan distance of a run, once for each pair of marks.
+
+    `start` to `end` is the way the run was written; `plan_mm` is its length, never negative,
+    and equals sign * (plan of end - plan of start). `give_mm` is None where neither the
+    distance nor the plan sets one. `low_mm`, `high_mm` are hard limits or None.
+    """
+
+    part: str
+    axis: Axis
+    start: int
+    end: int
+    sign: int
+    plan_mm: float
+    give_mm: float | None
+    hold: bool = False
+    low_mm: float | None = None
+    high_mm: float | None = None
+    finest_mm: float | None = None
+    place: Place = field(default_factory=Place)
+
+
+ContactKind = Literal["housing", "butt", "room"]
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Where marks of two parts meet on one axis.
+
+    `marks` is (tongue low, tongue high, socket low, socket high) for a housing, with gaps
+    `tongue low - socket low` and `socket high - tongue high`, clearance their sum; and
+    (lower, upper) for a butt or a room, whose one gap, the clearance, is `upper - lower`.
+    `rests` is "low" or "high" where the tongue stands on that wall of its housing.
+    """
+
+    joint: int
+    kind: ContactKind
+    axis: Axis
+    marks: tuple[int, ...]
+    fit: str
+    least_mm: float
+    aim_mm: float
+    most_mm: float
+    rests: Literal["low", "high"] | None = None
+    place: Place = field(default_factory=Place)
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Contacts that close together. `name` is the block and the parts: `tenon rail.low leg.fl`."""
+
+    name: str
+    block: str
+    parts: tuple[str, ...]
+    contacts: tuple[int, ...]
+    place: Place = field(default_factory=Place)
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The distance from mark `start` to mark `end`, counted positive as it lies in the plan:
+    its value is sign * (x_end - x_start)."""
+
+    start: int
+    end: int
+    sign: int
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A keep or a check: one or more spans that shall be equal, or a span and its length.
+
+    With one span its value is the span less `length_mm`. With several, every pair counts as
+    one value, the earlier less the later. `flush` is one span of length 0. `give_mm` makes a
+    keep soft; `low_mm`, `high_mm` bound every span, hard; `within_mm` is a check's tolerance.
+    `kind` is "parallel" (spans across parts that shall be equal), "equal" (spans within
+    parts), "flush", or "length".
+    """
+
+    name: str
+    kind: Literal["parallel", "equal", "flush", "length"]
+    spans: tuple[Span, ...]
+    length_mm: float | None = None
+    give_mm: float | None = None
+    low_mm: float | None = None
+    high_mm: float | None = None
+    within_mm: float | None = None
+    place: Place = field(default_factory=Place)
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """The whole plan as marks, distances, joints, keeps and checks; see the module.
+
+    `index` finds a mark by its whole name. `runs` lists, for every run of every copy, its
+    marks in the order written. `placed` gives the placed group of each mark: two marks have
+    a plan distance only within one group. `alone` names the parts that no joint or keep
+    reaches. `notices` are problems that do not stop the answer (warnings and notices).
+    """
+
+    title: str
+    unit: Literal["in", "mm"]
+    finest_mm: float
+    workmanship_mm: float
+    """Where a mark lands, plus or minus, k = 2."""
+    workmanship_width_mm: float
+    """How true the width of a dado, mortise or tenon comes, plus or minus, k = 2."""
+    parts: tuple[str, ...]
+    marks: tuple[Mark, ...]
+    index: dict[str, int]
+    runs: tuple[tuple[int, ...], ...]
+    distances: tuple[Distance, ...]
+    contacts: tuple[Contact, ...]
+    joints: tuple[Joint, ...]
+    keeps: tuple[Rule, ...]
+    checks: tuple[Rule, ...]
+    placed: tuple[int, ...]
+    alone: tuple[str, ...] = ()
+    notices: tuple[Problem, ...] = ()

@@ -1,0 +1,1 @@
+"""The commands: a thin skin that parses, calls one function and shows the result."""

@@ -1,0 +1,390 @@
+"""Graph: the plan and what the history leaves true, as rows over marks.
+
+Marks are nodes; runs, readings and contacts are edges; the loops are where errors meet. What
+comes out is arrays only (`fitsolve.rows`), each row knowing which reading, distance, contact
+or rule it came from. All values are deviations from the plan, in millimetres.
+
+    measured   stage 1: readings, and closed contacts            scale u (k = 1)
+    planned    stage 2: distances whose two ends exist, at plan
+               or at what they were cut to                       scale workmanship / 2
+    wishes     tier 1: distances with an uncut end and a give, gaps of open contacts, soft keeps
+    late       tier 2: distances with an uncut end and no give
+    holds      uncut distances that may not drift
+    bounds     limits of distances and keeps, fits of open contacts, what a rough mark still is
+
+Not here: any arithmetic on the rows (solve), any text (report).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Span
+from fitsolve.build.state import MarkState, State
+from fitsolve.rows import Floats, Ints, RowList, Rows
+
+CLOSED_BUTT_U_MM = 0.05
+"""A closed shoulder stands within 0.1 mm (k = 2) of its face unless a gap was read. A joint
+line of 0.1 mm hides: common practice, no source."""
+
+LEAST_HOUSING_PLAY_MM = 0.1
+"""A closed housing is centred within at least this much play, whatever its fit says."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a row comes from: `kind` names the list, `number` the place in it."""
+
+    kind: str
+    number: int
+    part: int = 0
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """low <= sum(coef * x) <= high. `hard` where an uncut mark can still change the sum;
+    `relaxable` where the maker could give way (never a fact, never wood that is gone)."""
+
+    rows: Rows
+    low: Floats
+    high: Floats
+    hard: np.ndarray
+    relaxable: np.ndarray
+    source: tuple[Source, ...]
+
+
+@dataclass(frozen=True)
+class Cuts:
+    """How the marks still to be cut may miss: mark i errs by location[group[i]] + side[i] * width / 2.
+
+    `group` (n,) is -1 for marks that exist; both walls of a housing share a group and have
+    sides -1 and +1, any other mark stands alone with side 0. `reference` (n,) is the mark an
+    uncut one is laid out from: the nearest made one of its part, or the first uncut one.
+    """
+
+    group: Ints
+    side: Floats
+    reference: Ints
+    u_location_mm: float
+    u_width_mm: float
+
+
+@dataclass(frozen=True)
+class Graph:
+    """Everything `solve` needs. `plan_mm` (n,) are plan positions, `uncut` (n,) is true for
+    marks that are not yet as they will be (uncut or rough)."""
+
+    plan_mm: Floats
+    uncut: np.ndarray
+    measured: Rows
+    measured_source: tuple[Source, ...]
+    planned: Rows
+    planned_source: tuple[Source, ...]
+    wishes: Rows
+    wishes_source: tuple[Source, ...]
+    late: Rows
+    late_source: tuple[Source, ...]
+    holds: Rows
+    holds_source: tuple[Source, ...]
+    bounds: Bounds
+    cuts: Cuts
+
+    def __len__(self) -> int:
+        return len(self.plan_mm)
+
+
+def span_terms(span: Span) -> list[tuple[int, float]]:
+    """A span as a row: sign * (x_end - x_start)."""
+    return [(span.end, float(span.sign)), (span.start, -float(span.sign))]
+
+
+def distance_terms(distance: Distance) -> list[tuple[int, float]]:
+    """A distance as a row, positive the way its run was written."""
+    return [(distance.end, float(distance.sign)), (distance.start, -float(distance.sign))]
+
+
+def gap_terms(contact: Contact) -> list[list[tuple[int, float]]]:
+    """The gaps of a contact as rows: two of a housing (low side, high side), else one."""
+    if contact.kind == "housing":
+        tongue_low, tongue_high, socket_low, socket_high = contact.marks
+        return [[(tongue_low, 1.0), (socket_low, -1.0)], [(socket_high, 1.0), (tongue_high, -1.0)]]
+    lower, upper = contact.marks
+    return [[(upper, 1.0), (lower, -1.0)]]
+
+
+def clearance_terms(contact: Contact) -> list[tuple[int, float]]:
+    """The clearance of a contact as a row: the sum of its gaps."""
+    return [term for gap in gap_terms(contact) for term in gap]
+
+
+def rule_values(rule: Rule) -> list[tuple[list[tuple[int, float]], float]]:
+    """The values of a keep or a check as rows and what they shall be: a span and its length,
+    or each pair of spans, the earlier less the later, and 0."""
+    if len(rule.spans) == 1:
+        return [(span_terms(rule.spans[0]), rule.length_mm or 0.0)]
+    values = []
+    for k, first in enumerate(rule.spans):
+        for second in rule.spans[k + 1 :]:
+            values.append((merged(span_terms(first), [(m, -c) for m, c in span_terms(second)]), 0.0))
+    return values
+
+
+def merged(*parts: list[tuple[int, float]]) -> list[tuple[int, float]]:
+    """Rows added up, marks that cancel left out."""
+    total: dict[int, float] = defaultdict(float)
+    for part in parts:
+        for mark, coef in part:
+            total[mark] += coef
+    return [(mark, coef) for mark, coef in total.items() if coef]
+
+
+class _Maker:
+    """Builds the lists of rows, one method a list."""
+
+    def __init__(self, assembly: Assembly, state: State) -> None:
+        self.assembly = assembly
+        self.state = state
+        self.plan = [mark.plan_mm for mark in assembly.marks]
+        self.made = [s == MarkState.MADE for s in state.marks]
+        self.lists: dict[str, RowList] = defaultdict(RowList)
+        self.sources: dict[str, list[Source]] = defaultdict(list)
+        self.low: list[float] = []
+        self.high: list[float] = []
+        self.relaxable: list[bool] = []
+
+    def planned_value(self, terms: list[tuple[int, float]]) -> float:
+        return math.fsum(coef * self.plan[mark] for mark, coef in terms)
+
+    def add(self, name: str, terms: list[tuple[int, float]], value: float, scale: float, source: Source) -> None:
+        """A row of list `name` whose sum shall be `value` (not a deviation)."""
+        self.lists[name].add(terms, value - self.planned_value(terms), scale)
+        self.sources[name].append(source)
+
+    def bound(
+        self, terms: list[tuple[int, float]], limits: tuple[float, float], scale: float, source: Source
+    ) -> None:
+        """A bound low <= sum <= high (not deviations)."""
+        at_plan = self.planned_value(terms)
+        self.lists["bounds"].add(terms, 0.0, scale)
+        self.sources["bounds"].append(source)
+        self.low.append(limits[0] - at_plan)
+        self.high.append(limits[1] - at_plan)
+        self.relaxable.append(source.kind != "rough")
+
+    # -- stage 1 ------------------------------------------------------------------------
+
+    def measured(self) -> None:
+        for number, reading in enumerate(self.state.readings):
+            terms = merged(list(reading.terms))
+            self.add("measured", terms, reading.value_mm, reading.u_mm, Source("reading", number))
+        for joint in sorted(self.state.closed):
+            for number in self.assembly.joints[joint].contacts:
+                self.closed_contact(number, self.assembly.contacts[number])
+
+    def closed_contact(self, number: int, contact: Contact) -> None:
+        """A closed contact is a row like a reading, unless its gap was read. A room closes nothing."""
+        if number in self.state.gap_read or contact.kind == "room":
+            return
+        source = Source("contact", number)
+        gaps = gap_terms(contact)
+        if contact.kind == "butt":
+            self.add("measured", gaps[0], 0.0, CLOSED_BUTT_U_MM, source)
+        elif contact.rests:
+            self.add("measured", gaps[contact.rests == "high"], 0.0, CLOSED_BUTT_U_MM, source)
+        else:
+            play = max(contact.most_mm, LEAST_HOUSING_PLAY_MM)
+            centred = merged(gaps[0], [(mark, -coef) for mark, coef in gaps[1]])
+            self.add("measured", centred, 0.0, play / math.sqrt(3.0), source)
+
+    # -- stage 2 ------------------------------------------------------------------------
+
+    def planned(self) -> None:
+        u = self.assembly.workmanship_mm / 2
+        tied = _Ties(len(self.plan))
+        for number, distance in enumerate(self.assembly.distances):
+            if self.made[distance.start] and self.made[distance.end]:
+                self.planned_row(distance.start, distance.end, u, Source("distance", number))
+                tied.tie(distance.start, distance.end)
+        for index, mark in enumerate(self.assembly.marks):
+            if mark.station_of is not None and self.made[index] and self.made[mark.station_of]:
+                self.planned_row(mark.station_of, index, u, Source("station", index))
+                tied.tie(mark.station_of, index)
+        self.bridge_unmade(tied, u)
+
+    def planned_row(self, start: int, end: int, u: float, source: Source) -> None:
+        """The distance start to end at what it was cut to, which is the plan unless `made` said a size."""
+        cut_to = self.state.cut_to_mm
+        self.lists["planned"].add([(end, 1.0), (start, -1.0)], cut_to[end] - cut_to[start], u)
+        self.sources["planned"].append(source)
+
+    def bridge_unmade(self, tied: _Ties, u: float) -> None:
+        """Two made marks of one run stay at their distance though a mark between them is uncut.
+
+        A made mark cannot move; without this the piece would come apart at the uncut mark.
+        Only where nothing else ties them.
+        """
+        for reading in self.state.readings:
+            if not reading.across and len(reading.terms) == 2:
+                tied.tie(reading.terms[0][0], reading.terms[1][0])
+        for number, run in enumerate(self.assembly.runs):
+            there = [mark for mark in run if self.made[mark]]
+            for start, end in zip(there, there[1:], strict=False):
+                if tied.tie(start, end):
+                    self.planned_row(start, end, u, Source("run", number))
+
+    # -- what to cut ---------------------------------------------------------------------
+
+    def distances(self) -> None:
+        for number, distance in enumerate(self.assembly.distances):
+            if self.made[distance.start] and self.made[distance.end]:
+                continue
+            terms, source = distance_terms(distance), Source("distance", number)
+            plan = distance.sign * (self.plan[distance.end] - self.plan[distance.start])
+            if distance.hold:
+                self.add("holds", terms, plan, self.give_or_usual(distance.give_mm), source)
+            elif distance.give_mm is None:
+                self.add("late", terms, plan, self.assembly.finest_mm, source)
+            else:
+                self.add("wishes", terms, plan, distance.give_mm, source)
+            if distance.low_mm is not None and distance.high_mm is not None:
+                limits = (distance.low_mm, distance.high_mm)
+                self.bound(terms, limits, self.give_or_usual(distance.give_mm), source)
+        for index, mark in enumerate(self.assembly.marks):
+            if mark.station_of is not None and not (self.made[index] and self.made[mark.station_of]):
+                self.add("holds", [(index, 1.0), (mark.station_of, -1.0)], 0.0, 1.0, Source("station", index))
+
+    def give_or_usual(self, give_mm: float | None) -> float:
+        """What a distance without a give of its own is relaxed by, if it must be."""
+        return self.assembly.finest_mm if give_mm is None else give_mm
+
+    def open_contacts(self) -> None:
+        for number, contact in enumerate(self.assembly.contacts):
+            if contact.joint in self.state.closed:
+                continue
+            gaps = gap_terms(contact)
+            share = len(gaps)
+            band = (contact.most_mm - contact.least_mm) / 2
+            for side, gap in enumerate(gaps):
+                self.add("wishes", gap, contact.aim_mm / share, band / share, Source("gap", number, side))
+                if contact.kind == "housing":
+                    limits = (min(0.0, contact.least_mm) / 2, math.inf)
+                    self.bound(gap, limits, band / share, Source("gap", number, side))
+            limits = (contact.least_mm, contact.most_mm)
+            self.bound(merged(clearance_terms(contact)), limits, band, Source("contact", number))
+
+    def keeps(self) -> None:
+        for number, keep in enumerate(self.assembly.keeps):
+            if keep.give_mm is not None:
+                for part, (terms, value) in enumerate(rule_values(keep)):
+                    self.add("wishes", terms, value, keep.give_mm, Source("keep", number, part))
+            if keep.low_mm is not None and keep.high_mm is not None:
+                scale = keep.give_mm or max((keep.high_mm - keep.low_mm) / 2, self.assembly.finest_mm)
+                for part, span in enumerate(keep.spans):
+                    source = Source("keep", number, part)
+                    self.bound(span_terms(span), (keep.low_mm, keep.high_mm), scale, source)
+
+    def rough(self) -> None:
+        for number, bound in enumerate(self.state.rough):
+            terms = [(bound.end, float(bound.sign)), (bound.start, -float(bound.sign))]
+            limits = (-math.inf, bound.most_mm)
+            self.bound(terms, limits, self.assembly.finest_mm, Source("rough", number))
+
+    # -- how cuts miss --------------------------------------------------------------------
+
+    def cuts(self) -> Cuts:
+        n = len(self.plan)
+        group = np.full(n, -1, dtype=np.intp)
+        side = np.zeros(n)
+        groups = 0
+        for contact in self.assembly.contacts:
+            if contact.kind != "housing":
+                continue
+            for low, high in (contact.marks[:2], contact.marks[2:]):
+                if not (self.made[low] or self.made[high]) and group[low] == group[high] == -1:
+                    group[low] = group[high] = groups
+                    side[low], side[high] = -1.0, 1.0
+                    groups += 1
+        for index in range(n):
+            if not self.made[index] and group[index] == -1:
+                group[index] = groups
+                groups += 1
+        return Cuts(
+            group,
+            side,
+            self.references(),
+            self.assembly.workmanship_mm / 2,
+            self.assembly.workmanship_width_mm / 2,
+        )
+
+    def references(self) -> Ints:
+        """For each uncut mark, the mark it is laid out from; for a made one, itself."""
+        reference = np.arange(len(self.plan))
+        members: dict[tuple[str, str], list[int]] = defaultdict(list)
+        for index, mark in enumerate(self.assembly.marks):
+            members[mark.part, mark.axis].append(index)
+        for marks in members.values():
+            made = np.array([m for m in marks if self.made[m]], dtype=np.intp)
+            if len(made) == len(marks):
+                continue
+            made_at = np.array([self.plan[m] for m in made])
+            for mark in marks:
+                if not self.made[mark]:
+                    nearest = np.abs(made_at - self.plan[mark]).argmin() if len(made) else None
+                    reference[mark] = marks[0] if nearest is None else made[nearest]
+        return reference
+
+
+class _Ties:
+    """Which marks hang together (union-find)."""
+
+    def __init__(self, size: int) -> None:
+        self.parent = list(range(size))
+
+    def root(self, mark: int) -> int:
+        while self.parent[mark] != mark:
+            self.parent[mark] = self.parent[self.parent[mark]]
+            mark = self.parent[mark]
+        return mark
+
+    def tie(self, a: int, b: int) -> bool:
+        """Tie two marks; true when they were not tied before."""
+        a, b = self.root(a), self.root(b)
+        self.parent[a] = b
+        return a != b
+
+
+def make_graph(assembly: Assembly, state: State) -> Graph:
+    """Return plan and state as rows; see the module."""
+    maker = _Maker(assembly, state)
+    for build in (maker.measured, maker.planned, maker.distances, maker.open_contacts, maker.keeps, maker.rough):
+        build()
+    rows = {name: maker.lists[name].rows() for name in ("measured", "planned", "wishes", "late", "holds", "bounds")}
+    source = {name: tuple(maker.sources[name]) for name in rows}
+    uncut = ~np.array(maker.made, dtype=bool)
+    bound_rows = rows["bounds"]
+    hard = np.zeros(len(bound_rows), dtype=bool)
+    np.logical_or.at(hard, bound_rows.owner(), uncut[bound_rows.mark])
+    relaxable = np.array(maker.relaxable, dtype=bool) & hard
+    bounds = Bounds(
+        bound_rows, np.array(maker.low), np.array(maker.high), hard, relaxable, source["bounds"]
+    )
+    return Graph(
+        np.array(maker.plan),
+        uncut,
+        rows["measured"],
+        source["measured"],
+        rows["planned"],
+        source["planned"],
+        rows["wishes"],
+        source["wishes"],
+        rows["late"],
+        source["late"],
+        rows["holds"],
+        source["holds"],
+        bounds,
+        maker.cuts(),
+    )

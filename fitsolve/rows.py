@@ -1,0 +1,103 @@
+"""Rows: linear statements about marks, as arrays. What `graph` makes and `solve` reads.
+
+A row says  sum(coef * x[mark]) = value,  or bounds that sum. Positions and values are
+*deviations from the plan*, in millimetres: a piece exactly as drawn is all zeros. Working in
+deviations keeps the digits: a hundredth of a millimetre does not stand behind four metres.
+
+`scale` is what the value is weighed by: a standard uncertainty (k = 1) for a row that was
+measured, a give or half a fit's band for a row that is wished for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+Terms = Sequence[tuple[int, float]]
+
+
+@dataclass(frozen=True)
+class Rows:
+    """m rows in compressed form: row k holds entries start[k] to start[k + 1] of mark, coef.
+
+    Shapes: start (m + 1,), mark and coef (entries,), value and scale (m,); mm.
+    """
+
+    start: Ints
+    mark: Ints
+    coef: Floats
+    value: Floats
+    scale: Floats
+
+    def __len__(self) -> int:
+        return len(self.value)
+
+    def terms(self) -> Iterator[list[tuple[int, float]]]:
+        """Each row as its (mark, coefficient) pairs."""
+        starts, marks, coefs = self.start.tolist(), self.mark.tolist(), self.coef.tolist()
+        for k in range(len(starts) - 1):
+            a, b = starts[k], starts[k + 1]
+            yield list(zip(marks[a:b], coefs[a:b], strict=True))
+
+    def owner(self) -> Ints:
+        """For each entry, the number of the row it belongs to."""
+        return np.repeat(np.arange(len(self)), np.diff(self.start))
+
+    def dense(self, width: int) -> Floats:
+        """The rows as a dense (m, width) matrix."""
+        matrix = np.zeros((len(self), width))
+        np.add.at(matrix, (self.owner(), self.mark), self.coef)
+        return matrix
+
+    def of(self, x: Floats) -> Floats:
+        """What each row comes to at positions x (n,), or at each column of x (n, k)."""
+        if x.ndim == 1:
+            return np.bincount(self.owner(), self.coef * x[self.mark], len(self))
+        return self.dense(len(x)) @ x
+
+    def pick(self, chosen: Ints) -> Rows:
+        """These rows only, in this order."""
+        lengths = np.diff(self.start)[chosen]
+        start = np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp)
+        entry = np.repeat(self.start[:-1][chosen] - start[:-1], lengths) + np.arange(start[-1])
+        return Rows(start, self.mark[entry], self.coef[entry], self.value[chosen], self.scale[chosen])
+
+    def renumber(self, number: Ints) -> Rows:
+        """The same rows with mark i called number[i]."""
+        return Rows(self.start, number[self.mark], self.coef, self.value, self.scale)
+
+
+@dataclass
+class RowList:
+    """Collects rows one at a time and hands them over as arrays."""
+
+    start: list[int] = field(default_factory=lambda: [0])
+    mark: list[int] = field(default_factory=list)
+    coef: list[float] = field(default_factory=list)
+    value: list[float] = field(default_factory=list)
+    scale: list[float] = field(default_factory=list)
+
+    def add(self, terms: Terms, value: float, scale: float) -> int:
+        """Append a row and return its number."""
+        for mark, coef in terms:
+            self.mark.append(mark)
+            self.coef.append(coef)
+        self.start.append(len(self.mark))
+        self.value.append(value)
+        self.scale.append(scale)
+        return len(self.value) - 1
+
+    def rows(self) -> Rows:
+        """All rows collected so far."""
+        return Rows(
+            np.array(self.start, dtype=np.intp),
+            np.array(self.mark, dtype=np.intp),
+            np.array(self.coef, dtype=np.float64),
+            np.array(self.value, dtype=np.float64),
+            np.array(self.scale, dtype=np.float64),
+        )

@@ -1,0 +1,166 @@
+"""Freedom: what rows leave free, worked out exactly.
+
+Rows  sum(c_k x_k) = value  are taken one stage after another. After some rows, the positions
+that still can move form a linear space, the null space of all rows so far. It is kept as
+
+    x_i = sum over free marks f of N[i, f] * x_f     (values left aside),
+
+in exact arithmetic: which distances are settled is a matter of counting, with no tolerance.
+Rows of two marks with opposite coefficients only tie two marks into one cluster
+(union-find); a row of more marks (a comparison, a centred housing) is first contracted onto
+the clusters, which often leaves two of them or none; what is left is eliminated with
+fractions. A distance is settled when e_j - e_i contracts to nothing. For plain differences
+that is connectivity; with longer rows it is not.
+
+Cost: linear in the entries for difference rows; longer rows cost as much as their contracted
+elimination fills in, which for joints along a piece stays local.
+
+Source: Gaussian elimination and disjoint sets, any text; the null-space method for
+equality-constrained least squares: A. Bjorck, Numerical Methods for Least Squares Problems
+(1996), ch. 5 (from memory).
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from fitsolve.rows import Floats, Ints, Rows
+
+Number = int | Fraction
+Combination = dict[int, Number]
+
+
+def _exact(coef: float) -> Number:
+    return int(coef) if coef.is_integer() else Fraction(coef)
+
+
+class Freedom:
+    """The marks that are still free, and every other mark as a combination of them."""
+
+    def __init__(self, size: int) -> None:
+        self.size = size
+        self._parent = list(range(size))
+        self._pivots: dict[int, Combination] = {}
+        self._used_by: dict[int, set[int]] = {}
+
+    def copy(self) -> Freedom:
+        """An independent copy, for trying what further rows would settle."""
+        other = Freedom(0)
+        other.size = self.size
+        other._parent = self._parent.copy()
+        other._pivots = {root: dict(expr) for root, expr in self._pivots.items()}
+        other._used_by = {root: set(users) for root, users in self._used_by.items()}
+        return other
+
+    def root(self, mark: int) -> int:
+        """The mark that stands for the cluster of `mark`."""
+        parent = self._parent
+        while parent[mark] != mark:
+            parent[mark] = parent[parent[mark]]
+            mark = parent[mark]
+        return mark
+
+    def combination(self, mark: int) -> Combination:
+        """`mark` as a combination of free marks."""
+        root = self.root(mark)
+        return self._pivots.get(root, {root: 1})
+
+    def contract(self, terms: list[tuple[int, float]]) -> Combination:
+        """The row over free marks, what cancels left out; empty when it is settled."""
+        total: Combination = {}
+        for mark, coef in terms:
+            weight = _exact(coef)
+            for free, part in self.combination(mark).items():
+                total[free] = total.get(free, 0) + weight * part
+        return {free: part for free, part in total.items() if part}
+
+    def settled(self, terms: list[tuple[int, float]]) -> bool:
+        """Whether the rows so far fix this sum."""
+        return not self.contract(terms)
+
+    def tie(self, rows: Rows) -> None:
+        """Take all rows: what they settle is free no more."""
+        waiting = []
+        for terms in rows.terms():
+            if len(terms) != 2 or not self._tie_difference(self.contract(terms)):
+                waiting.append(terms)
+        progress = True
+        while progress:
+            left = [terms for terms in waiting if not self._tie_difference(self.contract(terms))]
+            progress = len(left) < len(waiting)
+            waiting = left
+        for terms in waiting:
+            row = self.contract(terms)
+            if not self._tie_difference(row):
+                self._eliminate(row)
+
+    def _tie_difference(self, row: Combination) -> bool:
+        """Take the row if it is empty or ties two free marks; false when it must wait."""
+        if not row:
+            return True
+        if len(row) != 2:
+            return False
+        (a, first), (b, second) = row.items()
+        if first != -second:
+            return False
+        if a in self._used_by:
+            a, b = b, a
+        if a in self._used_by:
+            self._eliminate(row)
+        else:
+            self._parent[a] = b
+        return True
+
+    def _eliminate(self, row: Combination) -> None:
+        """Express one free mark of the row by the others, there and wherever it is used."""
+        pivot = min(row, key=lambda free: (len(self._used_by.get(free, ())), free))
+        scale = row.pop(pivot)
+        expression: Combination = {free: Fraction(-part) / scale for free, part in row.items()}
+        for user in self._used_by.pop(pivot, set()):
+            old = self._pivots[user]
+            weight = old.pop(pivot)
+            for free, part in expression.items():
+                old[free] = old.get(free, 0) + weight * part
+                if old[free] == 0:
+                    del old[free]
+                    self._used_by[free].discard(user)
+                else:
+                    self._used_by.setdefault(free, set()).add(user)
+        self._pivots[pivot] = expression
+        for free in expression:
+            self._used_by.setdefault(free, set()).add(pivot)
+
+    def free_marks(self) -> list[int]:
+        """The marks that stand for what is still free, one a degree of freedom."""
+        return [mark for mark, parent in enumerate(self._parent) if parent == mark and mark not in self._pivots]
+
+    def basis(self) -> tuple[Ints, Ints, Floats, list[int]]:
+        """N as (mark, column, value) entries, with the free mark of each column."""
+        free = self.free_marks()
+        column = {mark: k for k, mark in enumerate(free)}
+        marks, columns, values = [], [], []
+        for mark in range(self.size):
+            root = self.root(mark)
+            if root in column:
+                marks.append(mark)
+                columns.append(column[root])
+                values.append(1.0)
+                continue
+            for used, part in self._pivots[root].items():
+                marks.append(mark)
+                columns.append(column[used])
+                values.append(float(part))
+        return np.array(marks, dtype=np.intp), np.array(columns, dtype=np.intp), np.array(values), free
+
+    def dense_basis(self) -> tuple[Floats, list[int]]:
+        """N (size, free) as a dense matrix, with the free mark of each column."""
+        marks, columns, values, free = self.basis()
+        matrix = np.zeros((self.size, len(free)))
+        matrix[marks, columns] = values
+        return matrix, free
+
+    def signature(self, mark: int) -> tuple[tuple[int, Number], ...]:
+        """Equal for two marks exactly when the distance between them is settled."""
+        return tuple(sorted(self.combination(mark).items()))
