@@ -22,10 +22,11 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Span
 from fitsolve.build.state import MarkState, State
-from fitsolve.rows import Floats, Ints, RowList, Rows
+from fitsolve.rows import Bounds, Cuts, Ints, Network, RowList, Rows
 
 CLOSED_BUTT_U_MM = 0.05
 """A closed shoulder stands within 0.1 mm (k = 2) of its face unless a gap was read. A joint
@@ -45,56 +46,16 @@ class Source:
 
 
 @dataclass(frozen=True)
-class Bounds:
-    """low <= sum(coef * x) <= high. `hard` where an uncut mark can still change the sum;
-    `relaxable` where the maker could give way (never a fact, never wood that is gone)."""
-
-    rows: Rows
-    low: Floats
-    high: Floats
-    hard: np.ndarray
-    relaxable: np.ndarray
-    source: tuple[Source, ...]
-
-
-@dataclass(frozen=True)
-class Cuts:
-    """How the marks still to be cut may miss: mark i errs by location[group[i]] + side[i] * width / 2.
-
-    `group` (n,) is -1 for marks that exist; both walls of a housing share a group and have
-    sides -1 and +1, any other mark stands alone with side 0. `reference` (n,) is the mark an
-    uncut one is laid out from: the nearest made one of its part, or the first uncut one.
-    """
-
-    group: Ints
-    side: Floats
-    reference: Ints
-    u_location_mm: float
-    u_width_mm: float
-
-
-@dataclass(frozen=True)
 class Graph:
-    """Everything `solve` needs. `plan_mm` (n,) are plan positions, `uncut` (n,) is true for
-    marks that are not yet as they will be (uncut or rough)."""
+    """The network of rows, and for each list of rows where each of them comes from."""
 
-    plan_mm: Floats
-    uncut: np.ndarray
-    measured: Rows
-    measured_source: tuple[Source, ...]
-    planned: Rows
-    planned_source: tuple[Source, ...]
-    wishes: Rows
-    wishes_source: tuple[Source, ...]
-    late: Rows
-    late_source: tuple[Source, ...]
-    holds: Rows
-    holds_source: tuple[Source, ...]
-    bounds: Bounds
-    cuts: Cuts
-
-    def __len__(self) -> int:
-        return len(self.plan_mm)
+    network: Network
+    measured: tuple[Source, ...]
+    planned: tuple[Source, ...]
+    wishes: tuple[Source, ...]
+    late: tuple[Source, ...]
+    holds: tuple[Source, ...]
+    bounds: tuple[Source, ...]
 
 
 def span_terms(span: Span) -> list[tuple[int, float]]:
@@ -293,6 +254,24 @@ class _Maker:
             limits = (-math.inf, bound.most_mm)
             self.bound(terms, limits, self.assembly.finest_mm, Source("rough", number))
 
+    def bounds(self, uncut: npt.NDArray[np.bool_]) -> Bounds:
+        rows = self.lists["bounds"].rows()
+        hard = np.zeros(len(rows), dtype=bool)
+        np.logical_or.at(hard, rows.owner(), uncut[rows.mark])
+        relaxable = np.array(self.relaxable, dtype=bool) & hard
+        return Bounds(rows, np.array(self.low), np.array(self.high), hard, relaxable)
+
+    def judged(self) -> Rows:
+        """The clearances of all contacts, then the values of all checks: what verdicts are about."""
+        judged = RowList()
+        for contact in self.assembly.contacts:
+            terms = merged(clearance_terms(contact))
+            judged.add(terms, 0.0, 1.0)
+        for check in self.assembly.checks:
+            for terms, _ in rule_values(check):
+                judged.add(terms, 0.0, 1.0)
+        return judged.rows()
+
     # -- how cuts miss --------------------------------------------------------------------
 
     def cuts(self) -> Cuts:
@@ -308,10 +287,11 @@ class _Maker:
                     group[low] = group[high] = groups
                     side[low], side[high] = -1.0, 1.0
                     groups += 1
-        for index in range(n):
+        for index, mark in enumerate(self.assembly.marks):
             if not self.made[index] and group[index] == -1:
-                group[index] = groups
-                groups += 1
+                group[index], groups = groups, groups + 1
+            if mark.station_of is not None and not self.made[index]:
+                group[index], side[index] = group[mark.station_of], side[mark.station_of]
         return Cuts(
             group,
             side,
@@ -362,29 +342,15 @@ def make_graph(assembly: Assembly, state: State) -> Graph:
     maker = _Maker(assembly, state)
     for build in (maker.measured, maker.planned, maker.distances, maker.open_contacts, maker.keeps, maker.rough):
         build()
-    rows = {name: maker.lists[name].rows() for name in ("measured", "planned", "wishes", "late", "holds", "bounds")}
-    source = {name: tuple(maker.sources[name]) for name in rows}
+    names = ("measured", "planned", "wishes", "late", "holds")
+    rows = {name: maker.lists[name].rows() for name in names}
     uncut = ~np.array(maker.made, dtype=bool)
-    bound_rows = rows["bounds"]
-    hard = np.zeros(len(bound_rows), dtype=bool)
-    np.logical_or.at(hard, bound_rows.owner(), uncut[bound_rows.mark])
-    relaxable = np.array(maker.relaxable, dtype=bool) & hard
-    bounds = Bounds(
-        bound_rows, np.array(maker.low), np.array(maker.high), hard, relaxable, source["bounds"]
+    network = Network(
+        plan_mm=np.array(maker.plan, dtype=np.float64),
+        uncut=uncut,
+        bounds=maker.bounds(uncut),
+        cuts=maker.cuts(),
+        judged=maker.judged(),
+        **rows,
     )
-    return Graph(
-        np.array(maker.plan),
-        uncut,
-        rows["measured"],
-        source["measured"],
-        rows["planned"],
-        source["planned"],
-        rows["wishes"],
-        source["wishes"],
-        rows["late"],
-        source["late"],
-        rows["holds"],
-        source["holds"],
-        bounds,
-        maker.cuts(),
-    )
+    return Graph(network, **{name: tuple(maker.sources[name]) for name in (*names, "bounds")})

@@ -397,7 +397,7 @@ def write_length(
         text = _written(amount, unit)
     if exact < 0 and text.strip("0."):
         text = f"-{text}"
-    return f"{text} {unit}" if marked and not feet else text
+    return f"{text} {unit}" if marked and not (feet and unit == "in") else text
 
 
 def split_length(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> tuple[str, float]:

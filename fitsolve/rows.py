@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
 Terms = Sequence[tuple[int, float]]
 
 
@@ -70,6 +71,58 @@ class Rows:
     def renumber(self, number: Ints) -> Rows:
         """The same rows with mark i called number[i]."""
         return Rows(self.start, number[self.mark], self.coef, self.value, self.scale)
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """low <= sum(coef * x) <= high. `hard` (q,) where an uncut mark can still change the sum;
+    `relaxable` (q,) where the maker could give way (never a fact, never wood that is gone)."""
+
+    rows: Rows
+    low: Floats
+    high: Floats
+    hard: Flags
+    relaxable: Flags
+
+
+@dataclass(frozen=True)
+class Cuts:
+    """How the marks still to be cut may miss: mark i errs by location[group[i]] + side[i] * width / 2.
+
+    `group` (n,) is -1 for marks that exist; both walls of a housing share a group and have
+    sides -1 and +1, any other mark stands alone with side 0. `reference` (n,) is the mark an
+    uncut one is laid out from: the nearest made one of its part, or the first uncut one.
+    Location and width errors are independent, with the standard uncertainties given.
+    """
+
+    group: Ints
+    side: Floats
+    reference: Ints
+    u_location_mm: float
+    u_width_mm: float
+
+
+@dataclass(frozen=True)
+class Network:
+    """A whole build as rows; see `fitsolve.graph` for what each list means.
+
+    `plan_mm` (n,) are plan positions; `uncut` (n,) is true for marks that are not yet as they
+    will be; `judged` are rows nothing is asked of, whose value and uncertainty are wanted.
+    """
+
+    plan_mm: Floats
+    uncut: Flags
+    measured: Rows
+    planned: Rows
+    wishes: Rows
+    late: Rows
+    holds: Rows
+    bounds: Bounds
+    cuts: Cuts
+    judged: Rows
+
+    def __len__(self) -> int:
+        return len(self.plan_mm)
 
 
 @dataclass

@@ -62,6 +62,13 @@ class Freedom:
             mark = parent[mark]
         return mark
 
+    def join(self, firsts: list[int], seconds: list[int]) -> None:
+        """Tie pairs of marks into clusters, before any row was taken."""
+        for first, second in zip(firsts, seconds, strict=True):
+            a, b = self.root(first), self.root(second)
+            if a != b:
+                self._parent[a] = b
+
     def combination(self, mark: int) -> Combination:
         """`mark` as a combination of free marks."""
         root = self.root(mark)

@@ -1,0 +1,1 @@
+"""Findings: solved pieces turned into sizes, verdicts, doubts and contradictions, in millimetres."""

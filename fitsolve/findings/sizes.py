@@ -1,0 +1,109 @@
+"""Sizes: every plan distance, as built or to be cut, with its two uncertainties.
+
+The advice errs with the readings alone. The outcome errs also by how cuts land: a location
+error for each mark or housing, a width error for the walls of one housing. For a distance
+that is made both are the uncertainty of its estimate.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fitsolve.build.state import MarkState
+from fitsolve.findings.solved import Solved, Terms, rows_of
+from fitsolve.findings.values import Assumption, Between, DistanceFinding, DistanceState
+from fitsolve.graph import distance_terms
+from fitsolve.solve.judge import Outlook
+from fitsolve.solve.pieces import Piece
+
+
+def state_between(solved: Solved, start: int, end: int) -> DistanceState:
+    """The state of a distance: made when both marks are, uncut when one does not exist yet."""
+    states = {solved.state.marks[start], solved.state.marks[end]}
+    if MarkState.UNCUT in states:
+        return "uncut"
+    return "rough" if MarkState.ROUGH in states else "made"
+
+
+def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
+    """Every plan distance, in the order of the plan."""
+    distances = solved.assembly.distances
+    u_advice, u_outcome = np.zeros(len(distances)), np.zeros(len(distances))
+    fixed = np.zeros(len(distances), dtype=bool)
+    for number, places in solved.by_piece([distance.start for distance in distances]).items():
+        piece = solved.pieces[number]
+        inside = [solved.inside(distance_terms(distances[place])) for place in places]
+        rows = rows_of(inside)
+        u_advice[places] = piece.u_advice(rows)
+        u_outcome[places] = np.hypot(u_advice[places], piece.u_cut(rows))
+        fixed[places] = [piece.fixed(terms) for terms in inside]
+    x = solved.positions_mm
+    names = solved.assembly.marks
+    return tuple(
+        DistanceFinding(
+            k,
+            d.part,
+            d.axis,
+            names[d.start].name,
+            names[d.end].name,
+            d.plan_mm,
+            float(d.sign * (x[d.end] - x[d.start])) if fixed[k] else None,
+            float(2 * u_advice[k]) if fixed[k] else None,
+            float(2 * u_outcome[k]) if fixed[k] else None,
+            state_between(solved, d.start, d.end),
+        )
+        for k, d in enumerate(distances)
+    )
+
+
+def between(solved: Solved, start: int, end: int) -> Between:
+    """How far apart two marks are, as built or as to be cut; the distance is never negative."""
+    terms = [(end, 1.0), (start, -1.0)]
+    state = state_between(solved, start, end)
+    if start == end:
+        return Between(0.0, 0.0, state)
+    piece = solved.piece(terms)
+    inside = solved.inside(terms)
+    if piece is None or not piece.fixed(inside):
+        return Between(None, None, state)
+    return Between(abs(solved.value_mm(terms)), 2 * _u_between(solved, piece, terms, inside), state)
+
+
+def _u_between(solved: Solved, piece: Piece, terms: Terms, inside: Terms) -> float:
+    """Within a part, the advice and the cut; across parts, the finished piece."""
+    rows = rows_of([inside])
+    marks = solved.assembly.marks
+    if marks[terms[0][0]].part == marks[terms[1][0]].part:
+        return float(np.hypot(piece.u_advice(rows), piece.u_cut(rows))[0])
+    view: Outlook = piece.outlook
+    return float(view.u(rows)[0])
+
+
+def assumptions(solved: Solved) -> tuple[Assumption, ...]:
+    """Distances of made wood that no reading settles: taken at plan, or at what they were cut to."""
+    found = []
+    distances = solved.assembly.distances
+    marks = solved.assembly.marks
+    for source in solved.graph.planned:
+        if source.kind != "distance":
+            continue
+        distance = distances[source.number]
+        terms = distance_terms(distance)
+        piece = solved.piece(terms)
+        assert piece is not None, "a distance lies in one piece"
+        inside = solved.inside(terms)
+        if piece.read.settled(inside):
+            continue
+        u = float(piece.u_advice(rows_of([inside]))[0])
+        found.append(
+            Assumption(
+                source.number,
+                distance.part,
+                distance.axis,
+                marks[distance.start].name,
+                marks[distance.end].name,
+                solved.value_mm(terms),
+                2 * u,
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,78 @@
+"""Solved: a build with all its pieces solved, and the way from a mark to its piece."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.state import State
+from fitsolve.graph import Graph
+from fitsolve.rows import Floats, Ints, RowList, Rows
+from fitsolve.solve.pieces import Piece
+
+Terms = list[tuple[int, float]]
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Plan, history, rows and solved pieces. `piece_of` (n,) is the piece of each mark and
+    `number` (n,) the mark's number inside it."""
+
+    assembly: Assembly
+    state: State
+    graph: Graph
+    pieces: tuple[Piece, ...]
+    piece_of: Ints
+    number: Ints
+
+    @cached_property
+    def positions_mm(self) -> Floats:
+        """Positions (n,) in the assembled piece, as estimated and as chosen."""
+        x = self.graph.network.plan_mm.copy()
+        for piece in self.pieces:
+            x[piece.marks] += piece.x
+        return x
+
+    def piece(self, terms: Terms) -> Piece | None:
+        """The piece in which all marks of a row lie, or None where it spans several."""
+        homes = {int(self.piece_of[mark]) for mark, _ in terms}
+        return self.pieces[homes.pop()] if len(homes) == 1 else None
+
+    def inside(self, terms: Terms) -> Terms:
+        """The row with marks numbered inside their piece."""
+        return [(int(self.number[mark]), coef) for mark, coef in terms]
+
+    def value_mm(self, terms: Terms) -> float:
+        """What the row comes to, in millimetres."""
+        x = self.positions_mm
+        return float(sum(coef * x[mark] for mark, coef in terms))
+
+    def by_piece(self, marks: Sequence[int]) -> dict[int, list[int]]:
+        """Places in `marks`, grouped by the piece of the mark."""
+        groups: dict[int, list[int]] = defaultdict(list)
+        for place, mark in enumerate(marks):
+            groups[int(self.piece_of[mark])].append(place)
+        return groups
+
+
+def rows_of(rows: Sequence[Terms]) -> Rows:
+    """Rows of value 0 and scale 1, for asking what they come to."""
+    collected = RowList()
+    for terms in rows:
+        collected.add(terms, 0.0, 1.0)
+    return collected.rows()
+
+
+def solved(assembly: Assembly, state: State, graph: Graph, pieces: Sequence[Piece]) -> Solved:
+    """Put the pieces back together."""
+    n = len(graph.network)
+    piece_of, number = np.zeros(n, dtype=np.intp), np.zeros(n, dtype=np.intp)
+    for k, piece in enumerate(pieces):
+        piece_of[piece.marks] = k
+        number[piece.marks] = np.arange(len(piece.marks))
+    return Solved(assembly, state, graph, tuple(pieces), piece_of, number)

@@ -1,0 +1,146 @@
+"""Findings: what a reconciliation comes to, as plain values in millimetres.
+
+Frozen, without methods that compute: `reconcile` fills them, `report` puts them in words. An
+uncertainty is expanded (k = 2) and says so. None stands where nothing fixes a number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+FitVerdict = Literal["fits", "tight", "loose", "proud", "open", "can't tell"]
+SeatVerdict = Literal["goes on", "jams", "can't tell"]
+CheckVerdict = Literal["within", "beyond", "can't tell"]
+DistanceState = Literal["made", "rough", "uncut"]
+
+
+@dataclass(frozen=True, slots=True)
+class DistanceFinding:
+    """One plan distance: what it is, or what to cut it to. `number` is its place in the assembly's
+    distances. `at_limit` says it is as it is because a limit or a fit presses on it."""
+
+    number: int
+    part: str
+    axis: str
+    start: str
+    end: str
+    plan_mm: float
+    size_mm: float | None
+    advice_expanded_mm: float | None
+    outcome_expanded_mm: float | None
+    state: DistanceState
+
+
+@dataclass(frozen=True, slots=True)
+class ContactFinding:
+    """One contact of a joint. For a butt or a room, clearance is its gap."""
+
+    number: int
+    kind: str
+    axis: str
+    clearance_mm: float | None
+    expanded_mm: float | None
+    least_mm: float
+    aim_mm: float
+    most_mm: float
+    chance: float | None
+    verdict: FitVerdict
+
+
+@dataclass(frozen=True, slots=True)
+class JointFinding:
+    """One joint: its contacts, and a verdict never better than the seat of its parts."""
+
+    number: int
+    name: str
+    parts: tuple[str, ...]
+    contacts: tuple[ContactFinding, ...]
+    verdict: FitVerdict
+    closed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SeatFinding:
+    """Whether a part goes on all its open joints at once, and the chance of it."""
+
+    part: str
+    chance: float | None
+    verdict: SeatVerdict
+    joints: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckFinding:
+    """One check of the frame: its value (signed where it is a difference) and tolerance."""
+
+    number: int
+    name: str
+    kind: str
+    value_mm: float | None
+    expanded_mm: float | None
+    within_mm: float
+    chance: float | None
+    verdict: CheckVerdict
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One reading held against all others. `residual_mm` is adjusted less observed; `would_be_mm`
+    is what it would have to read for the others to agree, None where nothing checks it."""
+
+    row: int
+    start: str
+    end: str
+    tool: str
+    reading_mm: float
+    residual_mm: float
+    standardised: float | None
+    redundancy: float
+    suspect: bool
+    would_be_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """One of the things that cannot all be had: a hold, a limit, a fit, wood that is gone. `kind`
+    and `number` say where in the assembly it stands; `side` is -1 for its least, +1 for its most,
+    0 for a hold; `missed_mm` is by how much the compromise misses it (0 where it is kept)."""
+
+    kind: str
+    number: int
+    part: int
+    side: int
+    missed_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class ContradictionFinding:
+    """Demands that cannot all be met, and none could be left out; `facts` where only made wood
+    is at odds. `excess_mm` is by how much, `rows` the readings it rests on."""
+
+    demands: tuple[Demand, ...]
+    rows: tuple[int, ...]
+    facts: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A distance of made wood that was never read: it is taken at plan, or at what it was cut to."""
+
+    number: int
+    part: str
+    axis: str
+    start: str
+    end: str
+    size_mm: float
+    expanded_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """How far apart two marks are, with U (k = 2); None where nothing fixes it."""
+
+    distance_mm: float | None
+    expanded_mm: float | None
+    state: DistanceState

@@ -1,0 +1,178 @@
+"""Verdicts: joints, seats and checks, from values, uncertainties and limits.
+
+Words: a housing or a room fits, is tight, or is loose; a shoulder is proud or open. What is
+closed already went together, so a closed contact is judged against its most only. A joint is
+never better than the seat of its parts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+
+import numpy as np
+
+from fitsolve.findings.solved import Solved, rows_of
+from fitsolve.findings.values import (
+    CheckFinding,
+    CheckVerdict,
+    ContactFinding,
+    FitVerdict,
+    JointFinding,
+    SeatFinding,
+    SeatVerdict,
+)
+from fitsolve.graph import clearance_terms, gap_terms, merged, rule_values
+from fitsolve.solve.judge import PROVEN, Seat, Side, judge, seats
+
+FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
+SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": "open", "unsure": "can't tell"}
+CHECK_WORDS: dict[Side, CheckVerdict] = {
+    "in": "within",
+    "low": "beyond",
+    "high": "beyond",
+    "unsure": "can't tell",
+}
+
+
+def contact_findings(solved: Solved) -> list[ContactFinding]:
+    """Every contact with its clearance and verdict."""
+    contacts = solved.assembly.contacts
+    rows = [merged(clearance_terms(contact)) for contact in contacts]
+    u = np.zeros(len(rows))
+    fixed = np.zeros(len(rows), dtype=bool)
+    for number, places in solved.by_piece([contact.marks[0] for contact in contacts]).items():
+        piece = solved.pieces[number]
+        inside = [solved.inside(rows[place]) for place in places]
+        u[places] = piece.outlook.u(rows_of(inside))
+        fixed[places] = [piece.fixed(terms) for terms in inside]
+    found = []
+    for k, contact in enumerate(contacts):
+        value = solved.value_mm(rows[k]) if fixed[k] else None
+        chance, verdict = None, "can't tell"
+        if value is not None:
+            low = -math.inf if contact.joint in solved.state.closed else contact.least_mm
+            judged = judge(value, float(u[k]), low, contact.most_mm)
+            words = SHOULDER_WORDS if contact.kind == "butt" else FIT_WORDS
+            chance, verdict = judged.chance, words[judged.side]
+        expanded = None if value is None else float(2 * u[k])
+        found.append(
+            ContactFinding(
+                k,
+                contact.kind,
+                contact.axis,
+                value,
+                expanded,
+                contact.least_mm,
+                contact.aim_mm,
+                contact.most_mm,
+                chance,
+                verdict,
+            )
+        )
+    return found
+
+
+def joint_findings(solved: Solved, seated: tuple[SeatFinding, ...]) -> tuple[JointFinding, ...]:
+    """Every joint with its contacts; an open one no better than the seats of its parts."""
+    contacts = contact_findings(solved)
+    seat_of = {seat.part: seat.verdict for seat in seated}
+    found = []
+    for number, joint in enumerate(solved.assembly.joints):
+        own = tuple(contacts[k] for k in joint.contacts)
+        closed = number in solved.state.closed
+        verdict = worst(own)
+        if not closed:
+            verdict = capped(verdict, [seat_of[part] for part in joint.parts if part in seat_of])
+        found.append(JointFinding(number, joint.name, joint.parts, own, verdict, closed))
+    return tuple(found)
+
+
+def worst(contacts: tuple[ContactFinding, ...]) -> FitVerdict:
+    """A proven fault first (the surest of them), then doubt, then fits."""
+    faults = [c for c in contacts if c.verdict not in ("fits", "can't tell")]
+    if faults:
+        return min(faults, key=lambda c: c.chance if c.chance is not None else 0.0).verdict
+    return "can't tell" if any(c.verdict == "can't tell" for c in contacts) else "fits"
+
+
+def capped(verdict: FitVerdict, seated: list[SeatVerdict]) -> FitVerdict:
+    """The verdict, no better than what is known of the parts going on."""
+    if "jams" in seated and verdict in ("fits", "can't tell"):
+        return "tight"
+    if "can't tell" in seated and verdict == "fits":
+        return "can't tell"
+    return verdict
+
+
+def seat_findings(solved: Solved) -> tuple[SeatFinding, ...]:
+    """For every part with an open housing, whether it goes on all its joints at once."""
+    assembly = solved.assembly
+    gaps: dict[str, list[tuple[int, int]]] = defaultdict(list)
+    joints: dict[str, dict[str, None]] = defaultdict(dict)
+    has_housing = set()
+    for number, contact in enumerate(assembly.contacts):
+        if contact.joint in solved.state.closed or contact.kind == "butt":
+            continue
+        for part in {assembly.marks[mark].part for mark in contact.marks}:
+            joints[part][assembly.joints[contact.joint].name] = None
+            gaps[part] += [(number, side) for side in range(len(gap_terms(contact)))]
+            if contact.kind == "housing":
+                has_housing.add(part)
+    return tuple(
+        _seat_finding(solved, part, gaps[part], tuple(joints[part]))
+        for part in assembly.parts
+        if part in has_housing
+    )
+
+
+def _seat_finding(
+    solved: Solved, part: str, gaps: list[tuple[int, int]], joints: tuple[str, ...]
+) -> SeatFinding:
+    """One part: the chances of its pieces (axes) multiply, for their errors are independent."""
+    chance = 1.0
+    contacts = solved.assembly.contacts
+    for number, places in solved.by_piece([contacts[k].marks[0] for k, _ in gaps]).items():
+        piece = solved.pieces[number]
+        chosen = [gaps[place] for place in places]
+        terms = [gap_terms(contacts[k])[side] for k, side in chosen]
+        inside = [solved.inside(row) for row in terms]
+        least = [0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2 for k, _ in chosen]
+        own = [solved.assembly.marks[row[0][0]].part == part for row in terms]
+        seat = Seat(rows_of(inside), np.array(least), np.array(own))
+        chance *= seats(seat, np.array([solved.value_mm(row) for row in terms]), piece.outlook)
+    verdict: SeatVerdict = "can't tell"
+    if chance >= PROVEN:
+        verdict = "goes on"
+    elif chance <= 1 - PROVEN:
+        verdict = "jams"
+    return SeatFinding(part, chance, verdict, joints)
+
+
+def check_findings(solved: Solved) -> tuple[CheckFinding, ...]:
+    """Every check; one with several spans is as good as its worst pair."""
+    found = []
+    for number, check in enumerate(solved.assembly.checks):
+        assert check.within_mm is not None, "the plan gives every check a tolerance"
+        value, u = None, 0.0
+        for terms, target in rule_values(check):
+            piece = solved.piece(terms) if terms else None
+            if terms and (piece is None or not piece.fixed(solved.inside(terms))):
+                value = None
+                break
+            here = solved.value_mm(terms) - target
+            if value is None or abs(here) > abs(value):
+                value = here
+                u = float(piece.outlook.u(rows_of([solved.inside(terms)]))[0]) if piece else 0.0
+        chance: float | None = None
+        verdict: CheckVerdict = "can't tell"
+        if value is not None:
+            judged = judge(value, u, -check.within_mm, check.within_mm)
+            chance, verdict = judged.chance, CHECK_WORDS[judged.side]
+            if verdict == "can't tell" and chance <= 1 - PROVEN:
+                verdict = "beyond"
+        expanded = None if value is None else 2 * u
+        found.append(
+            CheckFinding(number, check.name, check.kind, value, expanded, check.within_mm, chance, verdict)
+        )
+    return tuple(found)

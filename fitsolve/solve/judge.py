@@ -1,0 +1,191 @@
+"""Judge: will it go together, and how sure is that?
+
+A value v with standard uncertainty u is held against limits. With p the chance that the true
+value lies within them (normal, JCGM 106:2012 clause 7), the answer is three-way, as in
+ISO 14253-1: proven in, proven out on one side, or can't tell from these readings.
+
+Errors of the finished piece. What is settled errs as its estimate does. An uncut mark is laid
+out from a made mark of its part and misses by a location error that both walls of a housing
+share, and by half a width error either way. Placements that are still free then follow: they
+move so that the open gaps are again as near to what they were as they can be.
+
+Seats. A part goes on when one placement keeps all its gaps, on each axis: the greatest lower
+bound on the placement is at most the least upper bound. Things that can still move apart are
+judged each by itself. The chance is found by simulation with a fixed seed; the gaps of a part
+err together, by their joint covariance.
+
+Source: JCGM 106:2012; ISO 14253-1 (the three answers, from memory); JCGM 101:2008 for the
+simulation of distributions.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+import numpy as np
+
+from fitsolve.rows import Floats, Ints, Rows
+from fitsolve.solve.staged import Staged
+
+PROVEN = 0.95
+"""The chance at which something counts as proven (ISO 14253-1:2017 default, from memory)."""
+
+EXACT_MM = 1e-9
+"""A value this near to a limit stands on it."""
+
+DRAWS = 10_000
+SEED = 20_000
+
+Side = Literal["in", "low", "high", "unsure"]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The chance of lying within the limits, and the three-way answer with its side."""
+
+    chance: float
+    side: Side
+
+
+def normal_below(z: float) -> float:
+    """The chance that a standard normal value lies below z."""
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))
+
+
+def chance_within(value: float, u: float, low: float, high: float) -> tuple[float, float, float]:
+    """The chances of lying below, within and above low..high; a value on a limit counts as within."""
+    if u < EXACT_MM:
+        below, above = value < low - EXACT_MM, value > high + EXACT_MM
+        return float(below), float(not (below or above)), float(above)
+    below = normal_below((low - value) / u)
+    above = normal_below((value - high) / u)
+    within = normal_below((high - value) / u) - below if math.isfinite(high) else 1.0 - below
+    return below, min(max(within, 0.0), 1.0), above
+
+
+def judge(value: float, u: float, low: float, high: float) -> Verdict:
+    """Return the three-way answer for a normal value against low <= value <= high."""
+    below, within, above = chance_within(value, u, low, high)
+    if within >= PROVEN:
+        return Verdict(within, "in")
+    if below >= PROVEN:
+        return Verdict(within, "low")
+    if above >= PROVEN:
+        return Verdict(within, "high")
+    return Verdict(within, "unsure")
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """How the finished piece errs. `maps` (n, e): position errors per independent unit error,
+    free placements not yet following; `follow` takes a row's errors to those after they follow.
+    `staged` knows which placements are free."""
+
+    staged: Staged
+    maps: Floats
+    followed: Floats
+
+    def u(self, rows: Rows) -> Floats:
+        """The standard uncertainty of each row (m,) of the finished piece, mm."""
+        return np.sqrt(np.square(rows.of(self.followed)).sum(axis=1))
+
+    def key(self, mark: int) -> Hashable:
+        """Equal for two marks exactly when nothing can move them apart any more."""
+        return self.staged.freedom.signature(mark)
+
+
+def outlook(estimate: Staged, layout: Rows, cut_errors: Floats, gaps: Rows) -> Outlook:
+    """Return the errors of the finished piece.
+
+    `layout` has one row for each uncut mark: its distance from the mark it is laid out from;
+    `cut_errors` (n, g) how each mark misses per independent unit error of cutting; `gaps` the
+    wishes that placements follow, with their scale.
+    """
+    staged = estimate.copy()
+    known = len(staged.maps)
+    staged.add(layout)
+    from_readings = np.hstack(staged.maps[:known])
+    maps = np.hstack([from_readings, cut_errors])
+    following = staged.copy().add(gaps)
+    followed = maps - following.maps[-1] @ (gaps.of(maps) / gaps.scale[:, None])
+    return Outlook(staged, maps, followed)
+
+
+@dataclass(frozen=True)
+class Seat:
+    """What one part must get over at once. Rows `gaps` (m marks each two: upper less lower), each
+    wanted at least `least` (m,); `upper_is_own` (m,) where the part holds the upper mark."""
+
+    gaps: Rows
+    least: Floats
+    upper_is_own: np.ndarray
+
+
+def seats(seat: Seat, gap_mm: Floats, view: Outlook) -> float:
+    """Return the chance that one placement keeps all gaps of a part (its gaps now: `gap_mm`)."""
+    spread = seat.gaps.of(view.maps)
+    groups = _groups(seat, view)
+    if np.square(spread).sum() < EXACT_MM**2:
+        return float(_goes_on(groups, seat, (gap_mm - seat.least)[:, None] + EXACT_MM)[0])
+    draws = _normals(_rank_bound(spread))
+    slack = (gap_mm - seat.least)[:, None] + _root(spread) @ draws
+    return float(_goes_on(groups, seat, slack).mean())
+
+
+def _groups(seat: Seat, view: Outlook) -> list[tuple[Ints, bool]]:
+    """The gaps that one placement must serve together, and whether it is still free to move."""
+    mates: dict[Hashable, list[int]] = {}
+    fixed: list[int] = []
+    for k in range(len(seat.gaps)):
+        upper, lower = _pair(seat.gaps, k)
+        own, other = (upper, lower) if seat.upper_is_own[k] else (lower, upper)
+        if view.key(own) == view.key(other):
+            fixed.append(k)
+        else:
+            mates.setdefault((view.key(own), view.key(other)), []).append(k)
+    groups = [(np.array(rows, dtype=np.intp), True) for rows in mates.values()]
+    if fixed:
+        groups.append((np.array(fixed, dtype=np.intp), False))
+    return groups
+
+
+def _pair(rows: Rows, k: int) -> tuple[int, int]:
+    """The (upper, lower) marks of a gap row: coefficients +1 and -1."""
+    a, b = rows.mark[rows.start[k]], rows.mark[rows.start[k] + 1]
+    return (int(a), int(b)) if rows.coef[rows.start[k]] > 0 else (int(b), int(a))
+
+
+def _goes_on(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> np.ndarray:
+    """For each draw (columns of slack), whether every group has a placement."""
+    good = np.ones(slack.shape[1], dtype=bool)
+    for rows, free in groups:
+        own = seat.upper_is_own[rows]
+        if not free:
+            good &= slack[rows].min(axis=0) >= 0.0
+        elif own.any() and not own.all():
+            lower_bound = (-slack[rows[own]]).max(axis=0)
+            upper_bound = slack[rows[~own]].min(axis=0)
+            good &= lower_bound <= upper_bound
+    return good
+
+
+def _root(spread: Floats) -> Floats:
+    """A square root (m, k) of spread spread' with as few columns as it has rank."""
+    m, e = spread.shape
+    if e <= m:
+        return spread
+    return np.linalg.qr(spread.T, mode="r").T
+
+
+def _rank_bound(spread: Floats) -> int:
+    return min(spread.shape)
+
+
+@lru_cache(maxsize=64)
+def _normals(k: int) -> Floats:
+    """k rows of standard normal draws, the same in every run."""
+    return np.random.default_rng(SEED).standard_normal((k, DRAWS))
