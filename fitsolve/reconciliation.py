@@ -1,0 +1,112 @@
+"""Reconcile: the main job, one function.
+
+    build  ->  assembly, state  ->  graph  ->  pieces solved  ->  findings
+
+Plan and history in; out comes, in millimetres and plain values: what is there, what to cut,
+whether each joint and each part goes together, how true the frame is, which readings to
+doubt, and what cannot all be had. No file is opened and nothing is printed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.folder import Build
+from fitsolve.build.place import assemble
+from fitsolve.build.state import State, settle
+from fitsolve.errors import BuildError, Problem
+from fitsolve.findings.contradictions import contradiction_findings
+from fitsolve.findings.doubts import doubts
+from fitsolve.findings.sizes import assumptions, between, distance_findings
+from fitsolve.findings.solved import Solved, solved
+from fitsolve.findings.values import (
+    Assumption,
+    Between,
+    CheckFinding,
+    ContradictionFinding,
+    DistanceFinding,
+    Doubt,
+    JointFinding,
+    SeatFinding,
+)
+from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
+from fitsolve.graph import make_graph
+from fitsolve.solve.pieces import solve_pieces
+
+
+@dataclass(frozen=True)
+class Reconciliation:
+    """Everything found, in millimetres; uncertainties are expanded (k = 2).
+
+    `proven` is false when some answer could not be certified as the best one: its numbers keep
+    the limits, but may not be used as exact.
+    """
+
+    solved: Solved
+    distances: tuple[DistanceFinding, ...]
+    joints: tuple[JointFinding, ...]
+    seats: tuple[SeatFinding, ...]
+    checks: tuple[CheckFinding, ...]
+    doubts: tuple[Doubt, ...]
+    contradictions: tuple[ContradictionFinding, ...]
+    assumed: tuple[Assumption, ...]
+    problems: tuple[Problem, ...]
+    proven: bool
+
+    @property
+    def assembly(self) -> Assembly:
+        """The plan worked out."""
+        return self.solved.assembly
+
+    @property
+    def state(self) -> State:
+        """What the history leaves true."""
+        return self.solved.state
+
+    def between(self, start: str, end: str) -> Between:
+        """How far apart two marks are, by whole names; KeyError for a name that is no mark."""
+        index = self.assembly.index
+        return between(self.solved, index[start], index[end])
+
+    @property
+    def all_well(self) -> bool:
+        """Whether there is nothing to warn of: what the exit status 0 says."""
+        return (
+            self.proven
+            and not self.contradictions
+            and not any(doubt.suspect for doubt in self.doubts)
+            and not any(problem.level == "warning" for problem in self.problems)
+            and all(joint.verdict == "fits" for joint in self.joints if not joint.closed)
+            and all(joint.verdict in ("fits", "can't tell") for joint in self.joints if joint.closed)
+            and all(seat.verdict == "goes on" for seat in self.seats)
+            and all(check.verdict == "within" for check in self.checks)
+        )
+
+
+def reconcile(build: Build) -> Reconciliation:
+    """Return all findings of a build. Raises BuildError, with every error, when it can't be read."""
+    whole = solve_build(build)
+    seated = seat_findings(whole)
+    return Reconciliation(
+        solved=whole,
+        distances=distance_findings(whole),
+        joints=joint_findings(whole, seated),
+        seats=seated,
+        checks=check_findings(whole),
+        doubts=doubts(whole),
+        contradictions=contradiction_findings(whole),
+        assumed=assumptions(whole),
+        problems=(*build.notices, *whole.assembly.notices, *whole.state.problems),
+        proven=all(piece.allocation.status == "optimal" for piece in whole.pieces),
+    )
+
+
+def solve_build(build: Build) -> Solved:
+    """Return the build with all its pieces solved, before any verdict."""
+    assembly, state = settle(assemble(build.plan), build.log, build.plan.tools())
+    errors = [problem for problem in state.problems if problem.level == "error"]
+    if errors:
+        raise BuildError(errors)
+    graph = make_graph(assembly, state)
+    return solved(assembly, state, graph, list(solve_pieces(graph.network)))
