@@ -62,10 +62,10 @@ _PLAIN = (
     r"(?:(?P<whole>[0-9]{1,9})(?:[ \-](?P<over>[0-9]{1,4})/(?P<under>[0-9]{1,4}))?+(?![0-9/.])"
     r"|(?P<top>[0-9]{1,4})/(?P<bottom>[0-9]{1,4})"
     r"|(?P<point>[0-9]{0,9}\.[0-9]{1,9}))"
-    rf"(?:[ ]?(?P<unit>in|mm|cm|m|ft){_NO_NAME})?+"
+    rf"(?:[ ]?(?P<unit>in|mm|cm|m|ft)\.?{_NO_NAME})?+"
 )
 _PLAIN_ALONE = re.compile(_PLAIN)
-_PLAIN_IN_TEXT = re.compile(_PLAIN + r"(?=\Z|[ ]?[()]|,[ ]|[ ][A-Za-z])")
+_PLAIN_IN_TEXT = re.compile(_PLAIN + rf"(?=\Z|[ ]?[()]|,[ ]|[ ](?!(?:in|mm|cm|m|ft)\.?{_NO_NAME})[A-Za-z])")
 _TOKEN = (
     rf"(?P<blank>[{_BLANK}]+)"
     r"|(?P<decimal>[0-9]*\.[0-9]+)"
@@ -395,7 +395,7 @@ def write_length(
         text = write_decimal(abs(exact), unit, _places(step_mm / MM_PER_INCH, 6) or 0)
     else:
         text = _written(amount, unit)
-    if exact < 0 and text.strip("0."):
+    if exact < 0 and text.strip('0."'):
         text = f"-{text}"
     return f"{text} {unit}" if marked and not (feet and unit == "in") else text
 
@@ -444,7 +444,7 @@ def _unit_of_step(step_mm: Fraction, unit: Unit) -> Unit:
     """Return the unit in which multiples of the step are short: 1/32 in is no size in mm."""
     step_in = step_mm / MM_PER_INCH
     if unit == "in":
-        return "in" if _places(step_in, 6) is not None else "mm"
+        return "in" if _halved(step_in) or _places(step_in, 6) is not None else "mm"
     return "in" if step_mm.denominator > 1 and _halved(step_in) else "mm"
 
 

@@ -20,10 +20,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from fitsolve.lengths import Unit
+from fitsolve.lengths import Unit, write_length
 
 _INCH_MM = 25.4
 
@@ -85,7 +83,7 @@ def fit_fault(fit: Fit, unit: Unit) -> tuple[str, str] | None:
     """Return what is wrong with a fit's numbers and what to do, or None where nothing is."""
     if not all(math.isfinite(value) for value in (fit.least_mm, fit.aim_mm, fit.most_mm)):
         return f"the fit {fit.name} is not made of three lengths", "Give it least, aim and most."
-    least, aim, most = (_shown(value, unit) for value in (fit.least_mm, fit.aim_mm, fit.most_mm))
+    least, aim, most = (write_length(value, unit) for value in (fit.least_mm, fit.aim_mm, fit.most_mm))
     if fit.least_mm == fit.aim_mm == fit.most_mm:
         return (
             f"the fit {fit.name} has no room: least, aim and most are all {most} {unit}",
@@ -97,9 +95,3 @@ def fit_fault(fit: Fit, unit: Unit) -> tuple[str, str] | None:
             "Give the three from small to large: least, aim, most.",
         )
     return None
-
-
-def _shown(length_mm: float, unit: Unit) -> str:
-    from fitsolve.lengths import write_length
-
-    return write_length(length_mm, unit)

@@ -165,10 +165,13 @@ def own_tool(
 
 def tool_fault(tool: Tool) -> tuple[str, str] | None:
     """Return what is wrong with a tool's numbers and what to do, or None where nothing is."""
-    if not 0 < tool.good_to_mm < math.inf:
+    good_to = f"the tool {tool.name} is good to {tool.good_to_mm:g} mm"
+    if tool.good_to_mm == math.inf:
+        return f"{good_to}: that says nothing", "Give it a good_to that is a length."
+    if not tool.good_to_mm > 0:
         return (
-            f"the tool {tool.name} is good to {tool.good_to_mm:g} mm: no reading is that exact",
-            "Give it a good_to above 0: by how much two readings of one thing may differ from the truth.",
+            f"{good_to}: no reading is that exact",
+            "Give it a good_to above 0: how far a reading may be from the truth.",
         )
     if not 0 <= tool.zero_mm < math.inf:
         return (
@@ -178,7 +181,13 @@ def tool_fault(tool: Tool) -> tuple[str, str] | None:
     for key, value in (("per_length", tool.per_length), ("scale", tool.scale)):
         if not 0 <= value <= PER_LENGTH_MOST:
             return (
-                f"{key} of the tool {tool.name} is {value:g}: that is {value * 1000:g} mm in every metre",
+                f"{key} of the tool {tool.name} is {value:g}: {_why_no_share(value)}",
                 f"Give a number from 0 to {PER_LENGTH_MOST:g}, as 0.0004 for 0.4 mm in a metre.",
             )
     return None
+
+
+def _why_no_share(value: float) -> str:
+    if math.isnan(value):
+        return "that is no number"
+    return "it can't be below 0" if value < 0 else f"that is {value * 1000:g} mm in every metre"
