@@ -1,0 +1,204 @@
+"""Names in the log: which mark, part, span or joint a word means.
+
+The log spells names whole: `leg.fl.low.cheek-o` is the mark `low.cheek-o` of the part `leg.fl`.
+The plan may have been changed since: a `rename` in the log maps the names of the rows before
+it. Rows between two renames share an *epoch*, the number of renames before them.
+
+    span          a..b       b stands beside a, else anywhere in its part, else is a whole name
+    wildcard      rail.*.bottom..top      `*` is any one word between dots
+    covering      apron.front.l.dado      a mark, a part, or the beginning of several marks of
+                                          one part that ends where a dot, hyphen or @ follows
+    joint         its name, or any words of it that no other joint has all of
+
+Nothing here complains: what is not found is None, and `near` says what may have been meant.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from fitsolve.build.assembly import Assembly
+
+_STATION = re.compile(r"[A-Za-z][A-Za-z0-9.-]*")
+_SUGGESTIONS_MAX = 50
+"""Looking for near names is slow; a log with more unknown names than this has another trouble."""
+
+
+class Lookup:
+    """Finds marks, parts and joints of an assembly. `renames` are (old, new) in their order."""
+
+    def __init__(self, assembly: Assembly, renames: Sequence[tuple[str, str]] = ()) -> None:
+        self.assembly = assembly
+        self.renames = renames
+        self.renamed: dict[str, list[int]] = defaultdict(list)
+        for position, (old, _) in enumerate(renames):
+            self.renamed[old].append(position)
+        self._marks: dict[tuple[str, int], int | None] = {}
+        self._parts: dict[str, list[int]] | None = None
+        self._joints: dict[str, set[int]] | None = None
+        self._near: dict[str, tuple[str, ...]] = {}
+        self._patterns: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
+
+    # -- renames -------------------------------------------------------------------------
+
+    def current(self, name: str, epoch: int) -> str:
+        """Return a name used in that epoch as the plan has it now."""
+        while epoch < len(self.renames):
+            found, old = len(self.renames), ""
+            for beginning in _beginnings(name):
+                positions = self.renamed.get(beginning)
+                if positions:
+                    at = bisect_left(positions, epoch)
+                    if at < len(positions) and positions[at] < found:
+                        found, old = positions[at], beginning
+            if not old:
+                return name
+            name = self.renames[found][1] + name[len(old) :]
+            epoch = found + 1
+        return name
+
+    # -- marks ---------------------------------------------------------------------------
+
+    def mark(self, name: str, epoch: int) -> int | None:
+        """Return the mark of that whole name."""
+        if epoch >= len(self.renames):
+            return self.assembly.index.get(name)
+        key = (name, epoch)
+        if key not in self._marks:
+            self._marks[key] = self.assembly.index.get(self.current(name, epoch))
+        return self._marks[key]
+
+    def beside(self, first: int, name: str, epoch: int) -> int | None:
+        """Return the mark that the second name of a span means, the first being known."""
+        index, mark = self.assembly.index, self.assembly.marks[first]
+        for candidate in _beside(mark.name, mark.part, name):
+            if candidate in index:
+                return index[candidate]
+        return self.mark(name, epoch)
+
+    def matching(self, pattern: str) -> list[tuple[int, tuple[str, ...]]]:
+        """Return the marks that a name with `*` in it means, each with what the stars stand for."""
+        if pattern not in self._patterns:
+            words = (re.escape(word).replace(r"\*", "([^.]+)") for word in pattern.split("."))
+            matches = re.compile(r"\.".join(words)).fullmatch
+            self._patterns[pattern] = [
+                (number, match.groups())
+                for number, mark in enumerate(self.assembly.marks)
+                if (match := matches(mark.name))
+            ]
+        return self._patterns[pattern]
+
+    @property
+    def parts(self) -> dict[str, list[int]]:
+        """The marks of each part."""
+        if self._parts is None:
+            parts: dict[str, list[int]] = {part: [] for part in self.assembly.parts}
+            for number, mark in enumerate(self.assembly.marks):
+                parts.setdefault(mark.part, []).append(number)
+            self._parts = parts
+        return self._parts
+
+    def covered(self, name: str, epoch: int) -> list[int]:
+        """Return the marks that a name covers; of several parts if it is the beginning of several."""
+        name = self.current(name, epoch)
+        exact = self.assembly.index.get(name)
+        if exact is not None:
+            return [exact]
+        if name in self.parts:
+            return self.parts[name]
+        part = next((beginning for beginning in _beginnings(name) if beginning in self.parts), None)
+        begins = tuple(name + boundary for boundary in ".-@")
+        if part is None or not name:
+            whole = (part for part in self.parts if part.startswith(begins[:2]))
+            return [mark for part in whole for mark in self.parts[part]]
+        return [mark for mark in self.parts[part] if self.assembly.marks[mark].name.startswith(begins)]
+
+    def stations_named(self, cell: str, epoch: int) -> list[str]:
+        """Return the stations that a cell names and the assembly does not have, of marks it has."""
+        found = []
+        for span in cell.split("+"):
+            first, _, second = span.partition("..")
+            base = self._station_base(first.strip(), epoch, None)
+            found.append(base)
+            anchor = first.strip().partition("@")[0]
+            found.append(self._station_base(second.strip(), epoch, self.mark(anchor, epoch)))
+        return [name for name in found if name and name not in self.assembly.index]
+
+    def _station_base(self, name: str, epoch: int, beside: int | None) -> str | None:
+        base, at, station = name.partition("@")
+        if not at or not _STATION.fullmatch(station):
+            return None
+        mark = self.mark(base, epoch) if beside is None else self.beside(beside, base, epoch)
+        return None if mark is None else f"{self.assembly.marks[mark].name}@{station}"
+
+    # -- joints --------------------------------------------------------------------------
+
+    def joints(self, words: str, epoch: int) -> list[int]:
+        """Return the joints that have all these words in their name; the exact one alone if there is one."""
+        if self._joints is None:
+            self._joints = defaultdict(set)
+            for number, joint in enumerate(self.assembly.joints):
+                for word in {joint.block, *joint.parts, joint.name}:
+                    self._joints[word].add(number)
+        named = [self.current(word, epoch) for word in words.split()]
+        whole = self._joints.get(" ".join(named))
+        if whole and len(named) > 1:
+            return sorted(whole)
+        found: set[int] | None = None
+        for word in named:
+            having = self._joints.get(word, set())
+            found = set(having) if found is None else found & having
+        return sorted(found or ())
+
+    # -- what may have been meant -----------------------------------------------------------
+
+    def near(self, name: str) -> tuple[str, ...]:
+        """Return names of marks or parts that are much like an unknown one."""
+        if name not in self._near:
+            if len(self._near) >= _SUGGESTIONS_MAX or len(name) > 200:
+                return ()
+            self._near[name] = self._nearest(name)
+        return self._near[name]
+
+    def _nearest(self, name: str) -> tuple[str, ...]:
+        """Marks of the part if the name begins with one, else of the part most like its beginning."""
+        part = next((beginning for beginning in _beginnings(name) if beginning in self.parts), None)
+        if part is not None:
+            return _like(name, (self.assembly.marks[mark].name for mark in self.parts[part]))
+        words = name.split(".")
+        found: list[str] = []
+        for count in range(min(len(words), 3), 0, -1):
+            for near in _like(".".join(words[:count]), self.parts):
+                rest = ".".join(words[count:])
+                found += _like(f"{near}.{rest}" if rest else near, self._names(near))
+            if found:
+                break
+        return tuple(found[:2])
+
+    def _names(self, part: str) -> list[str]:
+        return [part, *(self.assembly.marks[mark].name for mark in self.parts[part])]
+
+    def near_joint(self, words: str) -> tuple[str, ...]:
+        """Return names of joints that are much like an unknown one."""
+        return _like(words, [joint.name for joint in self.assembly.joints[:2000]]) if len(words) < 200 else ()
+
+
+def _like(name: str, known: Iterable[str]) -> tuple[str, ...]:
+    import difflib
+
+    return tuple(difflib.get_close_matches(name, known, n=2, cutoff=0.6))
+
+
+def _beginnings(name: str) -> list[str]:
+    """The name, and what stands before each of its dots and its @, longest first."""
+    ends = [match.start() for match in re.finditer(r"[.@]", name)]
+    return [name, *(name[:end] for end in reversed(ends))]
+
+
+def _beside(first: str, part: str, second: str) -> tuple[str, str]:
+    """Where the second name of a pair may stand: beside the first, or anywhere in its part."""
+    parent = first.rpartition(".")[0]
+    return f"{parent}.{second}", f"{part}.{second}"

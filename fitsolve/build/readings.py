@@ -1,0 +1,420 @@
+"""What one row of the log says: marks, sign, length and tool, as an equation.
+
+A reading r of the distance between two marks is written without a sign, as a tape gives it.
+With x the positions in the assembled piece it says
+
+    x_to - x_from = s r,     s = +1 or -1.
+
+Where the two marks are placed by the plan, s is the sign of their plan distance; where the plan
+does not tie them, `from` counts as before `to`. Where they lie flush in the plan (a distance of
+0, and close to it where the maker says more) the plan cannot tell, and
+
+    a gap of a joint is never negative:                 s is that of the gap,
+    the note may begin `proud X`, X one of the two:     x_X - x_other = outward(X) r,
+
+else the row is refused: it does not say on which side. A comparison says that the first span is
+longer than the second by r, a gang that the spans together make r; each span counts positive as
+it lies in the plan.
+
+Nothing here depends on the order of the rows: what becomes of a row later is `state`'s.
+
+When a row cannot be used, all that is wrong with it is reported, and it says nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from fitsolve.build.assembly import Assembly, Span
+from fitsolve.build.logtext import Row
+from fitsolve.build.lookup import Lookup
+from fitsolve.build.tools import Tool, find_tool, tool_fault, unknown_tool
+from fitsolve.errors import Level, Place, Problem
+from fitsolve.lengths import LengthError, read_length
+
+FLUSH_MM = 1e-9
+"""Marks closer than this in the plan are flush: the plan cannot tell which is further along."""
+
+_PROUD = re.compile(r"proud\s+(\S+)", re.IGNORECASE)
+_DATE = re.compile(r"\d{1,4}[-./](?:[A-Za-z]{3,}|\d{1,2}[-./]\d{1,4})")
+_OTHER_SIDE = "Begin the note with `proud` and the one that stands further out, as: proud {name}"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One row of the log that counts. `value_mm` is signed so that
+
+        sum(coef * x[mark]) = value_mm      (x: positions in the assembled piece)
+
+    whatever its event: reading, lean (2 marks), compare (4 marks), gang (2 marks a piece).
+    `shown_mm` is the length as the maker wrote it, without a sign; `u_mm` its standard
+    uncertainty (k = 1). `across` is true where it says something about how parts lie to each
+    other; a comparison of spans that each lie in one part does not.
+    """
+
+    no: int
+    event: str
+    start: str
+    end: str
+    tool: str
+    terms: tuple[tuple[int, float], ...]
+    value_mm: float
+    shown_mm: float
+    u_mm: float
+    across: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RoughBound:
+    """What can still come down: sign * (x[end] - x[start]) may be made at most `most_mm`."""
+
+    no: int
+    start: int
+    end: int
+    sign: int
+    most_mm: float
+    u_mm: float
+
+
+class RowReader:
+    """Reads rows one at a time; what is wrong with them gathers in `problems`."""
+
+    def __init__(self, assembly: Assembly, lookup: Lookup, tools: Mapping[str, Tool], file: str) -> None:
+        self.assembly = assembly
+        self.lookup = lookup
+        self.tools = tools
+        self.file = file
+        self.problems: list[Problem] = []
+        self._lengths: dict[str, float] = {}
+        self._tools: dict[str, Tool] = {}
+        self._gaps: dict[tuple[int, int], list[tuple[int, int]]] | None = None
+
+    # -- complaints ------------------------------------------------------------------------
+
+    def report(
+        self, row: Row, what: str, hint: str, cell: str = "", level: Level = "error", part: str = ""
+    ) -> None:
+        """Add a problem of a row, with a caret under the cell, or under the part of it."""
+        shown = "".join(c if c.isprintable() else "?" for c in cell[:200])
+        column = max(0, shown.find(part)) if part else 0
+        width = len(part) if part and part in shown else len(shown)
+        self.problems.append(
+            Problem(self.place(row, shown, column if shown else None, width), what, hint, level=level)
+        )
+
+    def place(self, row: Row, text: str = "", column: int | None = None, width: int = 1) -> Place:
+        """Where a row stands: its line, or its number where it came from no file."""
+        if row.line:
+            return Place(self.file, row.line, text=text, column=column, width=width)
+        return Place(self.file, key=f"#{row.no}", text=text, column=column, width=width)
+
+    def unknown_mark(self, row: Row, name: str, cell: str, near: tuple[str, ...] = ()) -> None:
+        """Say that no mark has that name, and what may have been meant."""
+        if not name:
+            self.report(row, "a mark is missing", "Name it whole, as part and mark.", cell)
+            return
+        near = near or self.lookup.near(name)
+        meant = f"Did you mean {' or '.join(near)}? " if near else ""
+        new = near[0] if near else "NEW"
+        hint = f"{meant}Renamed in the plan? Then: fitsolve rename {_plain(name)} {new}"
+        self.report(row, f"the plan has no mark {_quote(name)}", hint, cell, part=name)
+
+    # -- cells ------------------------------------------------------------------------------
+
+    def mark(self, row: Row, name: str, epoch: int) -> int | None:
+        """Return the mark that a whole cell names."""
+        found = self.lookup.mark(name, epoch)
+        if found is None:
+            self.unknown_mark(row, name, name)
+        return found
+
+    def length(self, row: Row) -> float | None:
+        """Return the length in the cell `reading`, in mm, never negative."""
+        text = row.reading
+        if text not in self._lengths:
+            try:
+                self._lengths[text] = float(read_length(text, self.assembly.unit))
+            except LengthError as error:
+                self.problems.append(self._no_length(row, error))
+                return None
+        return self._lengths[text]
+
+    def _no_length(self, row: Row, error: LengthError) -> Problem:
+        if not row.reading:
+            return Problem(self.place(row), "the reading is missing", "Strike the row, then read it again.")
+        problem = error.problem(self.place(row))
+        strike = f"fitsolve strike {row.no}"
+        hint = f"{problem.hint.rstrip('.')}. Strike the row ({strike}), then enter it again."
+        if _DATE.fullmatch(row.reading):
+            hint = f"A spreadsheet seems to have made a date of it: put the length back as text. {hint}"
+        return Problem(problem.place, problem.what, hint)
+
+    def tool(self, row: Row) -> Tool | None:
+        """Return the tool of a row."""
+        name = row.tool
+        if name in self._tools:
+            return self._tools[name]
+        if not name:
+            hint = f"Strike the row (fitsolve strike {row.no}), then enter it again with its tool."
+            self.report(row, "which tool was it read with?", hint)
+            return None
+        tool = find_tool(name, self.tools)
+        wrong = unknown_tool(_plain(name), self.tools) if tool is None else tool_fault(tool)
+        if wrong is not None or tool is None:
+            self.report(row, *(wrong or ("", "")), cell=name)
+            return None
+        self._tools[name] = tool
+        return tool
+
+    # -- sides -------------------------------------------------------------------------------
+
+    def pair(self, row: Row, epoch: int) -> tuple[int, int] | None:
+        """Return the two marks of a row, on one axis."""
+        start, end = self.mark(row, row.start, epoch), self.mark(row, row.end, epoch)
+        if start is None or end is None:
+            return None
+        if start == end:
+            self.report(row, "from and to are one and the same mark", "Name two marks.", row.end)
+            return None
+        return (start, end) if self.one_axis(row, start, end, row.end) else None
+
+    def one_axis(self, row: Row, start: int, end: int, cell: str) -> bool:
+        """Whether two marks lie along one axis; a distance between axes is no distance of marks."""
+        first, second = self.assembly.marks[start], self.assembly.marks[end]
+        if first.axis == second.axis:
+            return True
+        what = f"{first.name} lies along {first.axis}, {second.name} along {second.axis}"
+        hint = "That is a diagonal: enter it as one (event diagonal), or name two marks of one axis."
+        self.report(row, what, hint, cell)
+        return False
+
+    def plan_distance(self, start: int, end: int) -> float | None:
+        """x_end - x_start in the plan, or None where the plan does not tie the two."""
+        assembly = self.assembly
+        if assembly.placed[start] != assembly.placed[end]:
+            return None
+        return assembly.marks[end].plan_mm - assembly.marks[start].plan_mm
+
+    def sign(self, row: Row, start: int, end: int, reading_mm: float, epoch: int) -> int | None:
+        """Return s of x_end - x_start = s * reading, or report that the row does not tell."""
+        plan = self.plan_distance(start, end)
+        if plan is None:
+            return 1
+        by_plan = 1 if plan > 0 else -1
+        if abs(plan) >= max(self.assembly.finest_mm, FLUSH_MM):
+            return by_plan
+        gap = self._gap_sign(start, end, abs(plan) < FLUSH_MM)
+        if gap:
+            return gap
+        proud = _PROUD.match(row.note)
+        if proud is None and abs(plan) >= FLUSH_MM:
+            return by_plan
+        if reading_mm == 0:
+            return 1
+        if proud is None:
+            what = f"{row.start} and {row.end} lie flush in the plan: which stands proud?"
+            self.report(row, what, _OTHER_SIDE.format(name=row.start), row.note)
+            return None
+        return self._proud_sign(row, start, end, proud.group(1).rstrip(",;:."), epoch)
+
+    def _proud_sign(self, row: Row, start: int, end: int, name: str, epoch: int) -> int | None:
+        """The sign where the note says which of the two stands further out."""
+        marks = self.assembly.marks
+        named = self.lookup.current(name, epoch)
+        which = [mark for mark in (start, end) if named in (marks[mark].name, marks[mark].part)]
+        if len(which) != 1:
+            what = f"{_quote(name)} does not say which of the two stands proud"
+            self.report(row, what, _OTHER_SIDE.format(name=marks[start].name), row.note, part=name)
+            return None
+        outward = marks[which[0]].outward
+        if not outward:
+            what = f"{marks[which[0]].name} faces neither way along {marks[which[0]].axis}: which way is out?"
+            self.report(row, what, "Read both from another mark instead.", row.note, part=name)
+            return None
+        return outward if which[0] == end else -outward
+
+    # -- gaps -------------------------------------------------------------------------------
+
+    @property
+    def gaps(self) -> dict[tuple[int, int], list[tuple[int, int]]]:
+        """By (lower mark number, higher): contacts with a gap between the two, and s of
+        gap = s * (x_higher number - x_lower number)."""
+        if self._gaps is None:
+            gaps: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
+            for number, contact in enumerate(self.assembly.contacts):
+                marks = contact.marks
+                if contact.kind == "housing":
+                    pairs = [(marks[2], marks[0]), (marks[1], marks[3])]
+                else:
+                    pairs = [(marks[0], marks[1])]
+                for low, high in pairs:
+                    gaps[min(low, high), max(low, high)].append((number, 1 if low < high else -1))
+            self._gaps = gaps
+        return self._gaps
+
+    def gap_contacts(self, start: int, end: int) -> list[int]:
+        """Return the contacts that have a gap between the two marks."""
+        found = self.gaps.get((min(start, end), max(start, end)), ())
+        return [number for number, _ in found]
+
+    def _gap_sign(self, start: int, end: int, flush: bool) -> int:
+        """The sign of a gap between the two, which is never negative; 0 where there is none.
+
+        A room has a plan distance, and follows that unless it is 0.
+        """
+        for number, sign in self.gaps.get((min(start, end), max(start, end)), ()):
+            if flush or self.assembly.contacts[number].kind != "room":
+                return sign if start < end else -sign
+        return 0
+
+    # -- events ------------------------------------------------------------------------------
+
+    def reading(self, row: Row, epoch: int) -> Reading | None:
+        """A distance between two marks: the events `reading` and `lean`."""
+        pair, length, tool = self.pair(row, epoch), self.length(row), self.tool(row)
+        if pair is None or length is None or tool is None:
+            return None
+        sign = self.sign(row, *pair, length, epoch)
+        if sign is None:
+            return None
+        start, end = pair
+        return self._said(row, tool, ((end, 1.0), (start, -1.0)), sign * length, length)
+
+    def rough(self, row: Row, epoch: int) -> RoughBound | None:
+        """A distance that can still come down."""
+        pair, length, tool = self.pair(row, epoch), self.length(row), self.tool(row)
+        if pair is None or length is None or tool is None:
+            return None
+        sign = self.sign(row, *pair, length, epoch)
+        return None if sign is None else RoughBound(row.no, *pair, sign, length, tool.u_mm(length))
+
+    def compare(self, row: Row, epoch: int) -> Reading | None:
+        """By how much the first span is longer than the second."""
+        first, second = self.span(row, row.start, row.start, epoch), self.span(row, row.end, row.end, epoch)
+        length, tool = self.length(row), self.tool(row)
+        if first is None or second is None or length is None or tool is None:
+            return None
+        if {first.start, first.end} == {second.start, second.end}:
+            self.report(row, "the two spans are one and the same", "Name two spans.", row.end)
+            return None
+        return self._said(row, tool, _terms(first, 1) + _terms(second, -1), length, length)
+
+    def gang(self, row: Row, epoch: int) -> Reading | None:
+        """The sum of several spans, as of equal pieces stacked."""
+        spans: list[Span] | None = []
+        for text in row.start.split("+"):
+            found = self.spans(row, text.strip(), epoch)
+            spans = None if spans is None or found is None else spans + found
+        length, tool = self.length(row), self.tool(row)
+        if spans is None or length is None or tool is None:
+            return None
+        if len({frozenset((span.start, span.end)) for span in spans}) < len(spans):
+            self.report(row, "one span stands in the stack twice", "Name each span once.", row.start)
+            return None
+        terms = tuple(term for span in spans for term in _terms(span, 1))
+        return self._said(row, tool, terms, length, length)
+
+    def diagonal(self, row: Row, epoch: int) -> None:
+        """A distance between two points, each a mark or two: checked, but no equation yet."""
+        before = len(self.problems)
+        for cell in (row.start, row.end):
+            names = re.split(r"[+\s]+", cell)
+            for name in names:
+                if self.lookup.mark(name, epoch) is None:
+                    self.unknown_mark(row, name, cell)
+        self.length(row)
+        self.tool(row)
+        if len(self.problems) == before:
+            what = "a diagonal is kept, but does not count in the numbers yet"
+            self.report(row, what, "Distances along one axis do.", level="notice")
+
+    def _said(
+        self, row: Row, tool: Tool, terms: tuple[tuple[int, float], ...], value: float, shown: float
+    ) -> Reading:
+        marks = self.assembly.marks
+        if len(terms) == 2:
+            across = marks[terms[0][0]].part != marks[terms[1][0]].part
+        else:
+            across = self.moves_with(terms, lambda part: part)
+        start, end = row.start, row.end
+        if row.event in ("reading", "lean", "rough"):
+            start, end = marks[terms[1][0]].name, marks[terms[0][0]].name
+        return Reading(
+            row.no, row.event, start, end, tool.name, terms, value, shown, tool.u_mm(shown), across
+        )
+
+    def moves_with(self, terms: tuple[tuple[int, float], ...], body: Callable[[str], str]) -> bool:
+        """Whether the sum changes when bodies shift against each other; `body` of a part names its body."""
+        sums: dict[tuple[str, str], float] = defaultdict(float)
+        for number, coef in terms:
+            mark = self.assembly.marks[number]
+            sums[body(mark.part), mark.axis] += coef
+        return any(sums.values())
+
+    # -- spans -------------------------------------------------------------------------------
+
+    def spans(self, row: Row, text: str, epoch: int) -> list[Span] | None:
+        """The spans that a piece of a gang means: one, or one for each copy with a wildcard."""
+        if "*" not in text:
+            span = self.span(row, text, row.start, epoch)
+            return None if span is None else [span]
+        first, dots, second = (piece.strip() for piece in text.partition(".."))
+        found = self.lookup.matching(first) if dots else []
+        if not found:
+            self.report(row, f"{_quote(text)} means no span of the plan", _SPAN_HINT, row.start, part=text)
+            return None
+        spans = []
+        for start, stars in found:
+            name = second
+            for star in stars:
+                name = name.replace("*", star, 1)
+            span = self._span(row, start, self.lookup.beside(start, name, epoch), name, row.start)
+            if span is None:
+                return None
+            spans.append(span)
+        return spans
+
+    def span(self, row: Row, text: str, cell: str, epoch: int) -> Span | None:
+        """The span `a..b`, positive as it lies in the plan."""
+        first, dots, second = (piece.strip() for piece in text.partition(".."))
+        if not (first and dots and second):
+            self.report(row, f"{_quote(text)} is no span", _SPAN_HINT, cell, part=text)
+            return None
+        start = self.lookup.mark(first, epoch)
+        if start is None:
+            self.unknown_mark(row, first, cell)
+            return None
+        return self._span(row, start, self.lookup.beside(start, second, epoch), second, cell)
+
+    def _span(self, row: Row, start: int, end: int | None, second: str, cell: str) -> Span | None:
+        if end is None:
+            begins = self.assembly.marks[start].name.rpartition(".")[0]
+            self.unknown_mark(row, second, cell, near=self.lookup.near(f"{begins}.{second}"))
+            return None
+        if not self.one_axis(row, start, end, cell):
+            return None
+        plan = self.plan_distance(start, end)
+        if start == end or (plan is not None and abs(plan) < FLUSH_MM):
+            names = f"{self.assembly.marks[start].name} and {self.assembly.marks[end].name}"
+            self.report(row, f"{names} lie flush in the plan: that is no span", _SPAN_HINT, cell)
+            return None
+        return Span(start, end, 1 if plan is None or plan > 0 else -1)
+
+
+_SPAN_HINT = "A span is two marks some way apart, as part.mark..mark"
+
+
+def _terms(span: Span, times: int) -> tuple[tuple[int, float], ...]:
+    """A span as terms: times * sign * (x_end - x_start)."""
+    return ((span.end, float(times * span.sign)), (span.start, -float(times * span.sign)))
+
+
+def _plain(name: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in (name if len(name) <= 80 else name[:77] + "..."))
+
+
+def _quote(name: str) -> str:
+    return f'"{_plain(name)}"'

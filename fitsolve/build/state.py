@@ -1,0 +1,95 @@
+"""What the history leaves true: which marks exist, what they were cut to, which readings count.
+
+The log is replayed in the order of its row numbers (history). Three things are worked out here
+beforehand, because they reach back: which rows are struck (the last strike first, so that a
+struck strike strikes nothing), how the plan's present names read in rows before a `rename`, and
+which stations (`outer@foot`) the log names that the plan does not.
+
+Nothing is lost: a row that does not count stands in `set_aside` with the reason, or in
+`problems` with what is wrong with it.
+
+Not here: what a row says (readings), names (lookup), numbers (solve).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.history import History, MarkState, State
+from fitsolve.build.logtext import Log, Row, row_number
+from fitsolve.build.lookup import Lookup
+from fitsolve.build.readings import Reading, RoughBound, RowReader
+from fitsolve.build.tools import Tool
+
+__all__ = ["MarkState", "Reading", "RoughBound", "State", "settle"]
+
+
+def settle(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> tuple[Assembly, State]:
+    """Return what the log leaves true, and the assembly with the stations that the log names.
+
+    `tools` are the build's own; the built-in ones are known. Never raises: what is wrong with
+    the rows stands in the state's `problems`.
+    """
+    first = RowReader(assembly, Lookup(assembly), tools, log.file)
+    rows = _in_order(log, first)
+    struck = _struck(rows, log, first)
+    live = [row for row in rows if row.no not in struck]
+    renames = [(row.start, row.end) for row in live if row.event == "rename" and row.start and row.end]
+    assembly = _with_stations(assembly, Lookup(assembly, renames), live)
+    reader = RowReader(assembly, Lookup(assembly, renames), tools, log.file)
+    reader.problems = first.problems
+    history = History(assembly, reader)
+    history.set_aside.update({no: f"struck by #{by}" for no, by in struck.items()})
+    history.replay(live)
+    mended = {id(problem) for no, problem in log.broken.items() if no in struck}
+    history.reader.problems = [p for p in log.problems if id(p) not in mended] + reader.problems
+    return assembly, history.state(rows[-1] if rows else Row())
+
+
+def _in_order(log: Log, reader: RowReader) -> list[Row]:
+    """The rows by number, which is the order they were written in, whatever a spreadsheet made of it."""
+    rows: dict[int, Row] = {}
+    for row in log.rows:
+        if row.no < 1:
+            reader.report(row, "this row has no number", "Row numbers are 1, 2, 3 and so on, each once.")
+        elif row.no in rows:
+            reader.report(row, f"row {row.no} stands in the log twice", "Give one the next free number.")
+        else:
+            rows[row.no] = row
+    return [rows[no] for no in sorted(rows)]
+
+
+def _struck(rows: list[Row], log: Log, reader: RowReader) -> dict[int, int]:
+    """The rows that count for nothing, and the row that strikes each."""
+    known = {row.no for row in rows} | log.broken.keys()
+    struck: dict[int, int] = {}
+    for row in reversed(rows):
+        if row.event != "strike" or row.no in struck:
+            continue
+        target = row_number(row.start)
+        if target in known and target < row.no:
+            struck[target] = row.no
+        else:
+            last = (
+                f"The rows before it are 1 to {row.no - 1}." if row.no > 1 else "There is no row before it."
+            )
+            reader.report(row, "strike: no such row", f"Name an earlier row by its number. {last}", row.start)
+    return struck
+
+
+def _with_stations(assembly: Assembly, lookup: Lookup, rows: list[Row]) -> Assembly:
+    """The assembly with the stations of its marks that only the log names."""
+    missing: dict[str, None] = {}
+    epoch = 0
+    for row in rows:
+        if row.event == "rename":
+            epoch += bool(row.start and row.end)
+        elif "@" in row.start or "@" in row.end:
+            for cell in (row.start, row.end):
+                missing.update(dict.fromkeys(lookup.stations_named(cell, epoch)))
+    if not missing:
+        return assembly
+    from fitsolve.build.place import with_stations
+
+    return with_stations(assembly, missing)
