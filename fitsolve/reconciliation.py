@@ -88,15 +88,16 @@ def reconcile(build: Build) -> Reconciliation:
     """Return all findings of a build. Raises BuildError, with every error, when it can't be read."""
     whole = solve_build(build)
     seated = seat_findings(whole)
+    sizes = distance_findings(whole)
     return Reconciliation(
         solved=whole,
-        distances=distance_findings(whole),
+        distances=sizes,
         joints=joint_findings(whole, seated),
         seats=seated,
         checks=check_findings(whole),
         doubts=doubts(whole),
         contradictions=contradiction_findings(whole),
-        assumed=assumptions(whole),
+        assumed=assumptions(whole, sizes),
         problems=(*build.notices, *whole.assembly.notices, *whole.state.problems),
         proven=all(piece.allocation.status == "optimal" for piece in whole.pieces),
     )

@@ -11,8 +11,8 @@ import numpy as np
 
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import ContradictionFinding, Demand
-from fitsolve.rows import Floats
-from fitsolve.solve.pieces import Piece
+from fitsolve.rows import Floats, Rows
+from fitsolve.solve.pieces import NOISY, Piece
 
 NEGLIGIBLE = 1e-9
 
@@ -33,13 +33,14 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
     if not np.any(weight):
         return []
     rows = piece.network.bounds.rows
-    maps = np.hstack(piece.estimate.maps[:2])
+    on_marks = _on_marks(rows, weight, len(piece.network))
     excess = float(weight @ missed)
-    expanded = 2 * float(np.linalg.norm(weight @ rows.of(maps)))
+    influence = piece.estimate.errors(NOISY).influence(on_marks)
+    expanded = 2 * float(np.linalg.norm(influence))
     if excess <= expanded:
         return []
     demands = [_demand(solved, piece, int(k), int(np.sign(missed[k]))) for k in np.flatnonzero(weight)]
-    return [ContradictionFinding(tuple(demands), _rests_on(solved, piece, weight), facts=True)]
+    return [ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), facts=True)]
 
 
 def _of_limits(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
@@ -51,13 +52,18 @@ def _of_limits(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
             source = solved.graph.holds[int(piece.chosen["holds"][hold])]
             missed = float(piece.allocation.hold_missed_mm[hold])
             demands.append(Demand(source.kind, source.number, source.part, 0, missed))
-        weight = np.zeros(len(piece.network.bounds.rows))
         for bound, side in zip(one.bounds, one.sides, strict=True):
             demands.append(_demand(solved, piece, int(bound), int(side)))
-            weight[bound] = 1.0
-        rows = _touched(solved, piece, weight, [int(hold) for hold in one.equal])
-        found.append(ContradictionFinding(tuple(demands), rows, facts=False))
+        on_marks = _on_marks(piece.network.bounds.rows.pick(one.bounds), one.bound_weights, len(piece.network))
+        on_marks += _on_marks(piece.network.holds.pick(one.equal), one.equal_weights, len(piece.network))
+        influence = piece.estimate.errors(NOISY).influence(on_marks)
+        found.append(ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), facts=False))
     return found
+
+
+def _on_marks(rows: Rows, weight: Floats, size: int) -> Floats:
+    """The weighted sum of rows, as weights on marks (size,)."""
+    return np.bincount(rows.mark, rows.coef * weight[rows.owner()], size)
 
 
 def _demand(solved: Solved, piece: Piece, bound: int, side: int) -> Demand:
@@ -66,29 +72,13 @@ def _demand(solved: Solved, piece: Piece, bound: int, side: int) -> Demand:
     return Demand(source.kind, source.number, source.part, side, missed)
 
 
-def _rests_on(solved: Solved, piece: Piece, weight: Floats) -> tuple[int, ...]:
-    """The log rows of the readings that a combination of bounds depends on."""
-    moved = np.abs(weight @ piece.network.bounds.rows.of(piece.estimate.maps[0]))
-    return _log_rows(solved, piece, moved > NEGLIGIBLE * (1 + moved.max(initial=0.0)))
-
-
-def _touched(solved: Solved, piece: Piece, weight: Floats, holds: list[int]) -> tuple[int, ...]:
-    """The log rows that bear on any of the rows in a contradiction, seen from what is free."""
-    maps = piece.estimate.maps[0]
-    rows = [piece.network.bounds.rows.pick(np.flatnonzero(weight)), piece.network.holds.pick(np.array(holds, int))]
-    basis = piece.estimate.basis
-    touched = np.zeros(maps.shape[1], dtype=bool)
-    left = np.vstack([part.of(basis) for part in rows])
-    sensed = np.vstack([part.of(maps) for part in rows])
-    combination = np.linalg.svd(left.T)[2][-1] if len(left) else np.zeros(0)
-    if len(left) and np.abs(left.T @ combination).max(initial=0.0) < 1e-9:
-        touched = np.abs(combination @ sensed) > NEGLIGIBLE
-    return _log_rows(solved, piece, touched)
-
-
-def _log_rows(solved: Solved, piece: Piece, touched: np.ndarray) -> tuple[int, ...]:
+def _log_rows(solved: Solved, piece: Piece, influence: Floats) -> tuple[int, ...]:
+    """The log rows of the readings among the errors that move a combination of rows."""
+    measured = piece.chosen["measured"]
+    size = np.abs(influence[: len(measured)])
+    moved = size > NEGLIGIBLE * (1 + size.max(initial=0.0))
     numbers = set()
-    for row in piece.chosen["measured"][touched]:
+    for row in measured[moved]:
         source = solved.graph.measured[int(row)]
         if source.kind == "reading":
             numbers.add(solved.state.readings[source.number].no)

@@ -13,7 +13,6 @@ from fitsolve.build.state import MarkState
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import Assumption, Between, DistanceFinding, DistanceState
 from fitsolve.graph import distance_terms
-from fitsolve.solve.judge import Outlook
 from fitsolve.solve.pieces import Piece
 
 
@@ -34,7 +33,7 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
         piece = solved.pieces[number]
         inside = [solved.inside(distance_terms(distances[place])) for place in places]
         rows = rows_of(inside)
-        u_advice[places] = piece.u_advice(rows)
+        u_advice[places] = np.sqrt(piece.advice.variance(rows))
         u_outcome[places] = np.hypot(u_advice[places], piece.u_cut(rows))
         fixed[places] = [piece.fixed(terms) for terms in inside]
     x = solved.positions_mm
@@ -74,36 +73,31 @@ def _u_between(solved: Solved, piece: Piece, terms: Terms, inside: Terms) -> flo
     rows = rows_of([inside])
     marks = solved.assembly.marks
     if marks[terms[0][0]].part == marks[terms[1][0]].part:
-        return float(np.hypot(piece.u_advice(rows), piece.u_cut(rows))[0])
-    view: Outlook = piece.outlook
-    return float(view.u(rows)[0])
+        return float(np.sqrt(piece.advice.variance(rows) + piece.u_cut(rows) ** 2)[0])
+    return float(np.sqrt(piece.outlook.errors.variance(rows))[0])
 
 
-def assumptions(solved: Solved) -> tuple[Assumption, ...]:
+def assumptions(solved: Solved, sizes: tuple[DistanceFinding, ...]) -> tuple[Assumption, ...]:
     """Distances of made wood that no reading settles: taken at plan, or at what they were cut to."""
     found = []
-    distances = solved.assembly.distances
-    marks = solved.assembly.marks
     for source in solved.graph.planned:
         if source.kind != "distance":
             continue
-        distance = distances[source.number]
-        terms = distance_terms(distance)
+        size = sizes[source.number]
+        terms = distance_terms(solved.assembly.distances[source.number])
         piece = solved.piece(terms)
         assert piece is not None, "a distance lies in one piece"
-        inside = solved.inside(terms)
-        if piece.read.settled(inside):
+        if size.size_mm is None or size.advice_expanded_mm is None or piece.read.settled(solved.inside(terms)):
             continue
-        u = float(piece.u_advice(rows_of([inside]))[0])
         found.append(
             Assumption(
                 source.number,
-                distance.part,
-                distance.axis,
-                marks[distance.start].name,
-                marks[distance.end].name,
-                solved.value_mm(terms),
-                2 * u,
+                size.part,
+                size.axis,
+                size.start,
+                size.end,
+                size.size_mm,
+                size.advice_expanded_mm,
             )
         )
     return tuple(found)

@@ -12,7 +12,7 @@ from collections import defaultdict
 
 import numpy as np
 
-from fitsolve.findings.solved import Solved, rows_of
+from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import (
     CheckFinding,
     CheckVerdict,
@@ -23,7 +23,9 @@ from fitsolve.findings.values import (
     SeatVerdict,
 )
 from fitsolve.graph import clearance_terms, gap_terms, merged, rule_values
+from fitsolve.rows import Floats, Rows
 from fitsolve.solve.judge import PROVEN, Seat, Side, judge, seats
+from fitsolve.solve.pieces import Piece
 
 FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
 SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": "open", "unsure": "can't tell"}
@@ -44,7 +46,7 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
     for number, places in solved.by_piece([contact.marks[0] for contact in contacts]).items():
         piece = solved.pieces[number]
         inside = [solved.inside(rows[place]) for place in places]
-        u[places] = piece.outlook.u(rows_of(inside))
+        u[places] = np.sqrt(piece.outlook.errors.variance(rows_of(inside)))
         fixed[places] = [piece.fixed(terms) for terms in inside]
     found = []
     for k, contact in enumerate(contacts):
@@ -119,34 +121,62 @@ def seat_findings(solved: Solved) -> tuple[SeatFinding, ...]:
             gaps[part] += [(number, side) for side in range(len(gap_terms(contact)))]
             if contact.kind == "housing":
                 has_housing.add(part)
-    return tuple(
-        _seat_finding(solved, part, gaps[part], tuple(joints[part]))
-        for part in assembly.parts
-        if part in has_housing
-    )
+    seated = _Seated(solved, {part: gaps[part] for part in assembly.parts if part in has_housing})
+    return tuple(seated.finding(part, tuple(joints[part])) for part in seated.gaps)
 
 
-def _seat_finding(
-    solved: Solved, part: str, gaps: list[tuple[int, int]], joints: tuple[str, ...]
-) -> SeatFinding:
-    """One part: the chances of its pieces (axes) multiply, for their errors are independent."""
-    chance = 1.0
-    contacts = solved.assembly.contacts
-    for number, places in solved.by_piece([contacts[k].marks[0] for k, _ in gaps]).items():
-        piece = solved.pieces[number]
-        chosen = [gaps[place] for place in places]
-        terms = [gap_terms(contacts[k])[side] for k, side in chosen]
-        inside = [solved.inside(row) for row in terms]
-        least = [0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2 for k, _ in chosen]
-        own = [solved.assembly.marks[row[0][0]].part == part for row in terms]
-        seat = Seat(rows_of(inside), np.array(least), np.array(own))
-        chance *= seats(seat, np.array([solved.value_mm(row) for row in terms]), piece.outlook)
-    verdict: SeatVerdict = "can't tell"
-    if chance >= PROVEN:
-        verdict = "goes on"
-    elif chance <= 1 - PROVEN:
-        verdict = "jams"
-    return SeatFinding(part, chance, verdict, joints)
+class _Seated:
+    """The gaps of all parts, piece by piece, with how those of one part err together."""
+
+    def __init__(self, solved: Solved, gaps: dict[str, list[tuple[int, int]]]) -> None:
+        self.solved = solved
+        self.gaps = gaps
+        self.groups: dict[tuple[str, int], list[tuple[int, int]]] = {}
+        contacts = solved.assembly.contacts
+        for part, own in gaps.items():
+            for number, places in solved.by_piece([contacts[k].marks[0] for k, _ in own]).items():
+                self.groups[part, number] = [own[place] for place in places]
+        self.covariances: dict[tuple[str, int], Floats] = {}
+        for number, piece in enumerate(solved.pieces):
+            keys = [key for key in self.groups if key[1] == number]
+            rows = [rows_of(self.inside(key)) for key in keys]
+            self.covariances.update(zip(keys, piece.outlook.errors.covariances(rows), strict=True))
+
+    def terms(self, key: tuple[str, int]) -> list[Terms]:
+        contacts = self.solved.assembly.contacts
+        return [gap_terms(contacts[k])[side] for k, side in self.groups[key]]
+
+    def inside(self, key: tuple[str, int]) -> list[Terms]:
+        return [self.solved.inside(row) for row in self.terms(key)]
+
+    def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
+        """One part: the chances of its pieces (axes) multiply, for their errors are independent."""
+        chance = 1.0
+        for key in self.groups:
+            if key[0] == part:
+                chance *= self.chance(key)
+        verdict: SeatVerdict = "can't tell"
+        if chance >= PROVEN:
+            verdict = "goes on"
+        elif chance <= 1 - PROVEN:
+            verdict = "jams"
+        return SeatFinding(part, chance, verdict, joints)
+
+    def chance(self, key: tuple[str, int]) -> float:
+        solved, contacts = self.solved, self.solved.assembly.contacts
+        terms = self.terms(key)
+        least = [
+            0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2
+            for k, _ in self.groups[key]
+        ]
+        own = [solved.assembly.marks[row[0][0]].part == key[0] for row in terms]
+        seat = Seat(rows_of(self.inside(key)), np.array(least), np.array(own))
+        gap_mm = np.array([solved.value_mm(row) for row in terms])
+        return seats(seat, gap_mm, self.covariances[key], solved.pieces[key[1]].outlook)
+
+
+def _u(piece: Piece, rows: Rows) -> float:
+    return float(np.sqrt(piece.outlook.errors.variance(rows))[0])
 
 
 def check_findings(solved: Solved) -> tuple[CheckFinding, ...]:
@@ -163,7 +193,7 @@ def check_findings(solved: Solved) -> tuple[CheckFinding, ...]:
             here = solved.value_mm(terms) - target
             if value is None or abs(here) > abs(value):
                 value = here
-                u = float(piece.outlook.u(rows_of([solved.inside(terms)]))[0]) if piece else 0.0
+                u = _u(piece, rows_of([solved.inside(terms)])) if piece else 0.0
         chance: float | None = None
         verdict: CheckVerdict = "can't tell"
         if value is not None:

@@ -28,8 +28,9 @@ from typing import Literal
 
 import numpy as np
 
-from fitsolve.rows import Floats, Ints, Rows
-from fitsolve.solve.staged import Staged
+from fitsolve.rows import Flags, Floats, Ints, Rows
+from fitsolve.solve.covariance import Errors
+from fitsolve.solve.freedom import Freedom
 
 PROVEN = 0.95
 """The chance at which something counts as proven (ISO 14253-1:2017 default, from memory)."""
@@ -81,38 +82,14 @@ def judge(value: float, u: float, low: float, high: float) -> Verdict:
 
 @dataclass(frozen=True)
 class Outlook:
-    """How the finished piece errs. `maps` (n, e): position errors per independent unit error,
-    free placements not yet following; `follow` takes a row's errors to those after they follow.
-    `staged` knows which placements are free."""
+    """How the finished piece errs, placements having followed, and what can still move in it."""
 
-    staged: Staged
-    maps: Floats
-    followed: Floats
-
-    def u(self, rows: Rows) -> Floats:
-        """The standard uncertainty of each row (m,) of the finished piece, mm."""
-        return np.sqrt(np.square(rows.of(self.followed)).sum(axis=1))
+    freedom: Freedom
+    errors: Errors
 
     def key(self, mark: int) -> Hashable:
         """Equal for two marks exactly when nothing can move them apart any more."""
-        return self.staged.freedom.signature(mark)
-
-
-def outlook(estimate: Staged, layout: Rows, cut_errors: Floats, gaps: Rows) -> Outlook:
-    """Return the errors of the finished piece.
-
-    `layout` has one row for each uncut mark: its distance from the mark it is laid out from;
-    `cut_errors` (n, g) how each mark misses per independent unit error of cutting; `gaps` the
-    wishes that placements follow, with their scale.
-    """
-    staged = estimate.copy()
-    known = len(staged.maps)
-    staged.add(layout)
-    from_readings = np.hstack(staged.maps[:known])
-    maps = np.hstack([from_readings, cut_errors])
-    following = staged.copy().add(gaps)
-    followed = maps - following.maps[-1] @ (gaps.of(maps) / gaps.scale[:, None])
-    return Outlook(staged, maps, followed)
+        return self.freedom.signature(mark)
 
 
 @dataclass(frozen=True)
@@ -122,18 +99,20 @@ class Seat:
 
     gaps: Rows
     least: Floats
-    upper_is_own: np.ndarray
+    upper_is_own: Flags
 
 
-def seats(seat: Seat, gap_mm: Floats, view: Outlook) -> float:
-    """Return the chance that one placement keeps all gaps of a part (its gaps now: `gap_mm`)."""
-    spread = seat.gaps.of(view.maps)
+def seats(seat: Seat, gap_mm: Floats, covariance: Floats, view: Outlook) -> float:
+    """Return the chance that one placement keeps all gaps of a part.
+
+    `gap_mm` (m,) are its gaps as chosen, `covariance` (m, m) how they err together, mm^2.
+    """
     groups = _groups(seat, view)
-    if np.square(spread).sum() < EXACT_MM**2:
-        return float(_goes_on(groups, seat, (gap_mm - seat.least)[:, None] + EXACT_MM)[0])
-    draws = _normals(_rank_bound(spread))
-    slack = (gap_mm - seat.least)[:, None] + _root(spread) @ draws
-    return float(_goes_on(groups, seat, slack).mean())
+    slack = (gap_mm - seat.least)[:, None] + EXACT_MM
+    if np.trace(covariance) < EXACT_MM**2:
+        return float(_goes_on(groups, seat, slack)[0])
+    root = _root(covariance)
+    return float(_goes_on(groups, seat, slack + root @ _normals(root.shape[1])).mean())
 
 
 def _groups(seat: Seat, view: Outlook) -> list[tuple[Ints, bool]]:
@@ -159,7 +138,7 @@ def _pair(rows: Rows, k: int) -> tuple[int, int]:
     return (int(a), int(b)) if rows.coef[rows.start[k]] > 0 else (int(b), int(a))
 
 
-def _goes_on(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> np.ndarray:
+def _goes_on(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> Flags:
     """For each draw (columns of slack), whether every group has a placement."""
     good = np.ones(slack.shape[1], dtype=bool)
     for rows, free in groups:
@@ -173,16 +152,11 @@ def _goes_on(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> np.n
     return good
 
 
-def _root(spread: Floats) -> Floats:
-    """A square root (m, k) of spread spread' with as few columns as it has rank."""
-    m, e = spread.shape
-    if e <= m:
-        return spread
-    return np.linalg.qr(spread.T, mode="r").T
-
-
-def _rank_bound(spread: Floats) -> int:
-    return min(spread.shape)
+def _root(covariance: Floats) -> Floats:
+    """A square root (m, k) of a covariance, with as many columns as it has rank."""
+    values, vectors = np.linalg.eigh(covariance)
+    kept = values > values[-1] * 1e-14
+    return np.asarray(vectors[:, kept] * np.sqrt(values[kept]))
 
 
 @lru_cache(maxsize=64)

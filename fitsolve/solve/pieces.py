@@ -18,18 +18,35 @@ geodetic networks (1968, from memory). Check values: specs/references/networks.t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from fitsolve.rows import Bounds, Cuts, Floats, Ints, Network, Rows
 from fitsolve.solve.allocate import Allocation, Wanted, allocate
+from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.freedom import Freedom
-from fitsolve.solve.judge import Outlook, outlook
+from fitsolve.solve.judge import Outlook
 from fitsolve.solve.staged import Staged
 
+if TYPE_CHECKING:
+    from fitsolve.solve.sparse import SparseStaged
+
+AnyStaged: TypeAlias = "Staged | SparseStaged"
+
 LISTS = ("measured", "planned", "wishes", "late", "holds", "bounds", "judged")
+
+NOISY = 2
+"""The stages whose rows have errors: what was measured, and what was planned and made."""
+
+DENSE_MARKS = 400
+"""Up to so many marks a piece is solved densely."""
+
+CHECKED = 1e-9
+"""A redundancy below this is rounding: nothing checks the reading."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +59,7 @@ class Piece:
     chosen: dict[str, Ints]
     network: Network
     read: Freedom
-    estimate: Staged
+    estimate: AnyStaged
     allocation: Allocation
     outlook: Outlook
 
@@ -50,6 +67,11 @@ class Piece:
     def x(self) -> Floats:
         """Positions (n,) as estimated and as chosen, deviations from the plan, mm."""
         return self.allocation.staged.x
+
+    @cached_property
+    def advice(self) -> Errors:
+        """How positions err with the readings, what to cut following them."""
+        return self.allocation.staged.errors(NOISY)
 
     def fixed(self, terms: list[tuple[int, float]]) -> bool:
         """Whether anything fixes this sum: facts, holds or wishes."""
@@ -59,14 +81,18 @@ class Piece:
         """Whether what is measured and made already settles this sum."""
         return self.estimate.freedom.settled(terms)
 
-    def u_advice(self, rows: Rows) -> Floats:
-        """Standard uncertainty (m,) of each row from measurement alone, mm."""
-        maps = np.hstack(self.allocation.staged.maps[:2])
-        return np.sqrt(np.square(rows.of(maps)).sum(axis=1))
-
     def u_cut(self, rows: Rows) -> Floats:
         """Standard uncertainty (m,) that cutting adds to each row, mm."""
-        return np.sqrt(np.square(rows.of(cut_errors(self.network.cuts))).sum(axis=1))
+        cuts = self.network.cuts
+        groups = int(cuts.group.max(initial=-1)) + 1
+        cut = cuts.group[rows.mark] >= 0
+        key = rows.owner()[cut] * groups + cuts.group[rows.mark[cut]]
+        places, inverse = np.unique(key, return_inverse=True)
+        location = np.bincount(inverse, rows.coef[cut], len(places)) * cuts.u_location_mm
+        sides = rows.coef[cut] * cuts.side[rows.mark[cut]]
+        width = np.bincount(inverse, sides, len(places)) * cuts.u_width_mm / 2
+        owner = places // max(groups, 1)
+        return np.sqrt(np.bincount(owner, location**2 + width**2, len(rows)))
 
 
 @dataclass(frozen=True)
@@ -82,9 +108,8 @@ def residuals(piece: Piece) -> Residuals:
     """Return the residuals of a piece's measured rows, with what checks them."""
     rows, scale = piece.network.measured, piece.network.measured.scale
     v = rows.of(piece.estimate.x) - rows.value
-    hat = rows.of(piece.estimate.maps[0]) / scale[:, None]
-    redundancy = np.clip(1.0 - np.diagonal(hat), 0.0, 1.0)
-    checked = redundancy > 1e-9
+    redundancy = np.clip(1.0 - piece.advice.variance(rows) / scale**2, 0.0, 1.0)
+    checked = redundancy > CHECKED
     w = np.zeros(len(rows))
     w[checked] = v[checked] / scale[checked] / np.sqrt(redundancy[checked])
     return Residuals(v, np.where(checked, redundancy, 0.0), w)
@@ -98,7 +123,8 @@ def solve_pieces(network: Network) -> Iterator[Piece]:
 
 def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network) -> Piece:
     """Estimate, allocate and look ahead for one piece."""
-    estimate = Staged.start(len(network)).add(network.measured)
+    start = Staged.start if len(network) <= DENSE_MARKS else _sparse_start()
+    estimate = start(len(network)).add(network.measured)
     read = estimate.freedom.copy()
     estimate.add(network.planned)
     bounds = network.bounds
@@ -113,9 +139,32 @@ def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network) -> Piece
         bounds.relaxable,
     )
     allocation = allocate(estimate, wanted)
-    layout = _layout(network)
-    view = outlook(estimate, layout, cut_errors(network.cuts), network.wishes)
-    return Piece(marks, chosen, network, read, estimate, allocation, view)
+    return Piece(marks, chosen, network, read, estimate, allocation, _outlook(estimate, network))
+
+
+def _sparse_start() -> Callable[[int], AnyStaged]:
+    from fitsolve.solve.sparse import SparseStaged
+
+    return SparseStaged.start
+
+
+def _outlook(estimate: AnyStaged, network: Network) -> Outlook:
+    """How the finished piece errs: uncut marks follow the mark they are laid out from and miss
+    by their cut; placements that are still free then follow the wishes."""
+    staged = estimate.copy().add(_layout(network))
+    freedom = staged.freedom.copy()
+    if isinstance(staged, Staged):
+        cut = _cut_errors(network.cuts)
+        maps = np.hstack([*staged.maps[:NOISY], cut])
+        staged.add(network.wishes)
+        wishes = network.wishes
+        followed = maps - staged.maps[-1] @ (wishes.of(maps) / wishes.scale[:, None])
+        return Outlook(freedom, DenseErrors(followed))
+    from fitsolve.solve.sparse import cut_noise, system
+
+    noise = cut_noise(staged, network.cuts)
+    staged.add(network.wishes)
+    return Outlook(freedom, SparseErrors(system(staged, [None] * NOISY + [noise])))
 
 
 def _layout(network: Network) -> Rows:
@@ -127,7 +176,7 @@ def _layout(network: Network) -> Rows:
     return Rows(np.arange(0, 2 * m + 1, 2), marks, np.tile([1.0, -1.0], m), np.zeros(m), np.ones(m))
 
 
-def cut_errors(cuts: Cuts) -> Floats:
+def _cut_errors(cuts: Cuts) -> Floats:
     """How each mark (n, 2 groups) misses per independent unit error of location and width."""
     groups = int(cuts.group.max(initial=-1)) + 1
     errors = np.zeros((len(cuts.group), 2 * groups))

@@ -15,6 +15,7 @@ mode (from memory); the stages as in `staged`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,7 +23,8 @@ import numpy as np
 from scipy.sparse import block_array, csc_array, csr_array, diags_array, eye_array
 from scipy.sparse.linalg import SuperLU, splu
 
-from fitsolve.rows import Floats, Rows
+from fitsolve.rows import Cuts, Floats, Rows
+from fitsolve.solve.covariance import SparseErrors
 from fitsolve.solve.freedom import Freedom
 
 ROUNDING = 1e-12
@@ -92,6 +94,19 @@ class SparseStaged:
         self.basis = csc_array((values, (marks, columns)), shape=(n, len(self.free)))
         return self
 
+    def columns(self, marks: set[int]) -> Sparse:
+        """The columns of the basis that belong to these free marks."""
+        return self.basis[:, [k for k, mark in enumerate(self.free) if mark in marks]]
+
+    def errors(self, noisy: int) -> SparseErrors:
+        """How positions err when the rows of the first stages each have a unit error."""
+        return SparseErrors(system(self, [None] * noisy))
+
+
+def contract(rows: Rows, basis: Sparse) -> Sparse:
+    """The rows over what is free (m, free), with what cancels exactly zero."""
+    return csr_array(without_rounding(csr_array(sparse_rows(rows, basis.shape[0]) @ basis)))
+
 
 def without_rounding(matrix: Sparse) -> Sparse:
     """The matrix with entries that are only rounding taken out."""
@@ -109,34 +124,50 @@ class System:
     noise: Sparse
 
 
-def system(staged: SparseStaged, noisy: int) -> System:
-    """Put the stages together; the first `noisy` of them have rows with unit errors."""
-    stages = [stage for stage in staged.stages if stage.settles.shape[1]]
-    loud = [stage for stage in staged.stages[:noisy] if stage.settles.shape[1]]
+def system(staged: SparseStaged, noises: Sequence[Sparse | None]) -> System:
+    """Put the stages together; `noises` are the errors of the rows of the first stages.
+
+    None stands for a unit error in each row, else a matrix (m, e) says how they err.
+    """
+    settling = [k for k, stage in enumerate(staged.stages) if stage.settles.shape[1]]
+    stages = [staged.stages[k] for k in settling]
+    n = len(staged.x)
+    if not stages:
+        nothing = csc_array((0, 0))
+        return System(nothing, csc_array((n, 0)), nothing)
     blocks = [
         [csr_array(stage.design.T @ (stage.rows @ earlier.settles)) for earlier in stages[: k + 1]]
         + [None] * (len(stages) - k - 1)
         for k, stage in enumerate(stages)
     ]
-    coordinates = csc_array(np.zeros((len(staged.x), 0))) if not stages else None
-    for stage in stages:
-        part = stage.settles
-        coordinates = part if coordinates is None else csc_array(_beside(coordinates, part))
-    if not stages:
-        empty = csc_array((0, 0))
-        return System(empty, coordinates, empty)
-    size = sum(stage.settles.shape[1] for stage in stages)
-    noise = csc_array((size, 0))
-    offset = 0
-    for stage in loud:
-        block = stage.design.T.tocoo()
-        shifted = csc_array(
-            (block.data, (block.coords[0] + offset, block.coords[1])), shape=(size, block.shape[1])
-        )
-        noise = csc_array(_beside(noise, shifted))
-        offset += stage.settles.shape[1]
-    return System(csc_array(block_array(blocks)), coordinates, noise)
+    coordinates = csc_array(block_array([[stage.settles for stage in stages]]))
+    matrix = csc_array(block_array(blocks))
+    return System(matrix, coordinates, _noise(staged, settling, noises))
 
 
-def _beside(left: Sparse, right: Sparse) -> Sparse:
-    return block_array([[left, right]])
+def cut_noise(staged: SparseStaged, cuts: Cuts) -> Sparse:
+    """How the rows of the last stage, the layout of uncut marks, err by location and width."""
+    groups = int(cuts.group.max(initial=-1)) + 1
+    cut = np.flatnonzero(cuts.group >= 0)
+    values = np.concatenate([np.full(len(cut), cuts.u_location_mm), cuts.side[cut] * cuts.u_width_mm / 2])
+    columns = np.concatenate([cuts.group[cut], groups + cuts.group[cut]])
+    errors = csr_array((values, (np.tile(cut, 2), columns)), shape=(len(cuts.group), 2 * groups))
+    return csr_array(staged.stages[-1].rows @ errors)
+
+
+def _noise(staged: SparseStaged, settling: list[int], noises: Sequence[Sparse | None]) -> Sparse:
+    """B: how the errors of each stage's rows enter its equations, stage by stage down the diagonal.
+
+    Every stage keeps its columns, even one that settles nothing: error k is row k."""
+    columns = []
+    for number, noise in enumerate(noises):
+        given = staged.stages[number].rows.shape[0] if noise is None else noise.shape[1]
+        column = []
+        for k in settling:
+            stage = staged.stages[k]
+            if k == number:
+                column.append(csr_array(stage.design.T if noise is None else stage.design.T @ noise))
+            else:
+                column.append(csr_array((stage.settles.shape[1], given)))
+        columns.append(column)
+    return csc_array(block_array([list(row) for row in zip(*columns, strict=True)]))

@@ -28,6 +28,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fitsolve.rows import Floats, Rows
+from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.freedom import Freedom
 
 ROUNDING = 1e-12
@@ -70,6 +71,14 @@ class Staged:
         self.maps.append(step)
         self.basis, self.free = self.freedom.dense_basis()
         return self
+
+    def columns(self, marks: set[int]) -> Floats:
+        """The columns of the basis that belong to these free marks."""
+        return self.basis[:, [k for k, mark in enumerate(self.free) if mark in marks]]
+
+    def errors(self, noisy: int) -> DenseErrors:
+        """How positions err when the rows of the first stages each have a unit error."""
+        return DenseErrors(np.hstack([np.zeros((len(self.x), 0)), *self.maps[:noisy]]))
 
 
 def contract(rows: Rows, basis: Floats) -> Floats:
