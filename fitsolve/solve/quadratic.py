@@ -1,0 +1,250 @@
+"""Quadratic: the sizes that spread the errors best, among those that keep every limit.
+
+    minimise 1/2 |F z - g|^2   subject to   E z = e,  low <= G z <= high.
+
+z are deviations from plan (mm), n of them; a row of F is a wish divided by its give or band, a
+row of G a distance or a clearance; low = high makes a bound an equality. z is best exactly when
+there are mu and lambda with
+
+    F'(F z - g) = E'mu + G'lambda,    lambda >= 0 where G z = low,  <= 0 where G z = high,
+                                      = 0 in between;
+
+then F z is unique, and z as far as F, E and the active bounds fix it: of several equally good z
+one near the plan is taken. Where no z keeps all rows there is a proof, y with
+
+    E'y_e + G'y_g = 0  and  y_e'e + y_g'(low where y_g > 0, high where y_g < 0) > 0,
+
+and every z must miss some row by at least that value over the sum of |y|.
+
+Method: a programme of up to DENSE marks is solved densely (activeset). A larger one is solved
+sparsely, whole (proximal), and certified piece by piece, a piece being marks that hang together
+by any rows; pieces that fail and are small enough are solved densely. Whatever a method says, the conditions
+above are worked out from the rows as they were given; what does not hold is tried by the next
+method and else called `unproven`. Infeasible is only said with its proof.
+
+Not here: which rows contradict, in few (contradict), what the rows mean (allocate).
+
+Source: Karush-Kuhn-Tucker conditions and Farkas' lemma, any text on optimisation, such as
+J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12, 16 (from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from fitsolve.rows import Floats, Ints
+from fitsolve.solve.activeset import FEASIBLE_MM, Answer, Status, solve_dense
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
+
+Matrix: TypeAlias = "Floats | csr_matrix"
+Signs: TypeAlias = npt.NDArray[np.int8]
+
+DENSE = 250
+"""Up to so many marks a programme is solved densely without looking for its pieces."""
+STATIONARY = 1e-8
+"""The force left over at a mark, as a part of the forces that meet there."""
+ROUNDING = 1e-6
+"""A force is known to 1e-14 of what it is a difference of, that is STATIONARY times this."""
+
+
+@dataclass(frozen=True, slots=True)
+class Programme:
+    """F (m, n), g (m,), E (p, n), e (p,), G (q, n), low and high (q,); matrices dense or CSR; mm.
+
+    Rows of F are divided by their scales already. Bounds may be infinite.
+    """
+
+    objective: Matrix
+    target: Floats
+    equal: Matrix
+    equal_to: Floats
+    bounds: Matrix
+    low: Floats
+    high: Floats
+
+    @property
+    def size(self) -> int:
+        """The number of marks n."""
+        return int(self.objective.shape[1])
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """How far the conditions of an optimum are from holding; all zero but for rounding.
+
+    stationarity: the largest force left over at a mark, as a part of the forces that meet there.
+    primal: the most any row is missed by, mm. dual: the largest multiplier that pulls the
+    wrong way, as a part of the largest. complementarity: the largest of min(distance from the
+    bound in mm, multiplier as a part of the largest).
+    """
+
+    stationarity: float
+    primal: float
+    dual: float
+    complementarity: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether the conditions hold to rounding."""
+        return (
+            self.stationarity <= STATIONARY
+            and self.primal <= FEASIBLE_MM
+            and self.dual <= STATIONARY
+            and self.complementarity <= FEASIBLE_MM
+        )
+
+
+def _none() -> Ints:
+    return np.zeros(0, dtype=np.intp)
+
+
+@dataclass(frozen=True, slots=True)
+class Optimum:
+    """The best z (n,) with its multipliers, or the rows that no z can keep.
+
+    multipliers (q,) are >= 0 at low, <= 0 at high, 0 in between; equal_multipliers (p,);
+    active (q,) is -1 at low, +1 at high, 0 not held. A bound with low = high is active by the
+    sign of its multiplier. When infeasible, multipliers and equal_multipliers are the
+    proof y, and clash_equal, clash_bounds number the rows that take part in it.
+    """
+
+    z: Floats
+    status: Status
+    multipliers: Floats
+    equal_multipliers: Floats
+    active: Signs
+    certificate: Certificate
+    clash_equal: Ints = field(default_factory=_none)
+    clash_bounds: Ints = field(default_factory=_none)
+
+
+def solve(programme: Programme) -> Optimum:
+    """The optimum with its certificate, or the proof that the rows contradict."""
+    checked = _at_the_door(programme)
+    crossed = np.flatnonzero(checked.low > checked.high)
+    if len(crossed):
+        return _crossed(checked, crossed[:1])
+    rows = _stack(checked.equal, checked.bounds)
+    low = np.concatenate([checked.equal_to, checked.low])
+    high = np.concatenate([checked.equal_to, checked.high])
+    if checked.size <= DENSE:
+        objective = _dense(checked.objective)
+        answer = solve_dense(objective, checked.target, _dense(rows), low, high)
+    else:
+        from fitsolve.solve.proximal import solve_sparse
+
+        answer = solve_sparse(checked.objective, checked.target, rows, low, high)
+    return _judged(checked, rows, low, high, answer)
+
+
+def _at_the_door(programme: Programme) -> Programme:
+    """The programme checked for shape and sense; bounds that cross by rounding meet in the middle."""
+    n = programme.size
+    shapes = [
+        (programme.objective, programme.target),
+        (programme.equal, programme.equal_to),
+        (programme.bounds, programme.low),
+        (programme.bounds, programme.high),
+    ]
+    for matrix, side in shapes:
+        assert matrix.shape == (len(side), n), f"rows {matrix.shape} do not go with {len(side)} values, {n} marks"
+    assert np.isfinite(programme.target).all(), "a wish without a number"
+    assert np.isfinite(programme.equal_to).all(), "an equality without a number"
+    assert not np.isnan(programme.low).any(), "a lower bound that is no number"
+    assert not np.isnan(programme.high).any(), "an upper bound that is no number"
+    assert (programme.low < np.inf).all(), "a lower bound of +inf"
+    assert (programme.high > -np.inf).all(), "an upper bound of -inf"
+    gap = programme.low - programme.high
+    meet = (gap > 0.0) & (gap <= FEASIBLE_MM)
+    if not meet.any():
+        return programme
+    middle = (programme.low[meet] + programme.high[meet]) / 2
+    low, high = programme.low.copy(), programme.high.copy()
+    low[meet], high[meet] = middle, middle
+    return Programme(
+        programme.objective, programme.target, programme.equal, programme.equal_to, programme.bounds, low, high
+    )
+
+
+def _dense(matrix: Matrix) -> Floats:
+    dense: Floats = matrix if isinstance(matrix, np.ndarray) else matrix.toarray()
+    return np.asarray(dense, dtype=np.float64)
+
+
+def _stack(upper: Matrix, lower: Matrix) -> Any:
+    """One matrix above the other, dense when both are, else CSR."""
+    if isinstance(upper, np.ndarray) and isinstance(lower, np.ndarray):
+        return np.concatenate([upper, lower])
+    from scipy.sparse import csr_matrix, vstack
+
+    return vstack([csr_matrix(upper), csr_matrix(lower)], format="csr")
+
+
+def _crossed(programme: Programme, row: Ints) -> Optimum:
+    """A bound whose low lies above its high contradicts itself."""
+    p, q = len(programme.equal_to), len(programme.low)
+    gap = float((programme.low - programme.high)[row].max())
+    nothing = Certificate(np.inf, gap / 2, 0.0, 0.0)
+    z, y, active = np.zeros(programme.size), np.zeros(q), np.zeros(q, dtype=np.int8)
+    return Optimum(z, "infeasible", y, np.zeros(p), active, nothing, clash_bounds=row)
+
+
+def _judged(programme: Programme, rows: Any, low: Floats, high: Floats, answer: Answer) -> Optimum:
+    """The answer with its conditions worked out anew; its status stands only if they hold."""
+    p = len(programme.equal_to)
+    multipliers = answer.multipliers
+    status = answer.status
+    certificate = certify(programme.objective, programme.target, rows, low, high, answer)
+    clash_equal, clash_bounds = _none(), _none()
+    if status == "infeasible":
+        taking_part = np.flatnonzero(multipliers)
+        clash_equal, clash_bounds = taking_part[taking_part < p], taking_part[taking_part >= p] - p
+        if not contradicts(rows, low, high, multipliers):
+            status = "unproven"
+    elif not certificate.holds:
+        status = "unproven"
+    active = -np.sign(multipliers[p:]).astype(np.int8)
+    active[(active == 0) & (programme.low == programme.high)] = -1
+    return Optimum(
+        answer.z, status, multipliers[p:], multipliers[:p], active, certificate, clash_equal, clash_bounds
+    )
+
+
+def certify(
+    objective: Matrix, target: Floats, rows: Matrix, low: Floats, high: Floats, answer: Answer
+) -> Certificate:
+    """How far the answer is from the conditions of an optimum, from the rows as given."""
+    z, y = answer.z, answer.multipliers
+    residual = objective @ z - target
+    left_over = objective.T @ residual - rows.T @ y
+    heavy = abs(objective)
+    meeting = heavy.T @ np.abs(residual) + abs(rows).T @ np.abs(y)
+    rounding = heavy.T @ (heavy @ np.abs(z) + np.abs(target))
+    floor = max(1e-4 * float(meeting.max(initial=0.0)), ROUNDING * float(rounding.max(initial=0.0))) + 1e-300
+    stationarity = float((np.abs(left_over) / np.maximum(meeting, floor)).max(initial=0.0))
+    there = rows @ z
+    primal = float(np.maximum(low - there, there - high).max(initial=0.0))
+    strongest = float(np.abs(y).max(initial=0.0)) + 1e-300
+    wrong = np.maximum(np.where(np.isfinite(low), 0.0, y), np.where(np.isfinite(high), 0.0, -y))
+    away = np.where(y > 0.0, np.abs(there - low), np.where(y < 0.0, np.abs(high - there), 0.0))
+    unmatched = float(np.minimum(away, np.abs(y) / strongest).max(initial=0.0))
+    return Certificate(stationarity, primal, float(wrong.max(initial=0.0)) / strongest, unmatched)
+
+
+def contradicts(rows: Matrix, low: Floats, high: Floats, y: Floats) -> bool:
+    """Whether y proves that every z misses some row by more than rounding.
+
+    If every row were missed by t at most, y'b would be at most t |y|_1 + |A'y|_1 |z|_max; the
+    second term is rounding, counted for marks within ten metres of their plan.
+    """
+    bound = np.where(y > 0.0, low, np.where(y < 0.0, high, 0.0))
+    if not np.isfinite(bound).all():
+        return False
+    left_over = float(np.abs(rows.T @ y).sum())
+    return bool(y @ bound - 1e4 * left_over > FEASIBLE_MM * np.abs(y).sum())
