@@ -28,12 +28,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from typing import TYPE_CHECKING, Any, TypeAlias
+
 import numpy as np
 
-from fitsolve.rows import Floats, Ints, Rows
+from fitsolve.rows import Flags, Floats, Ints, Rows
 from fitsolve.solve.contradict import Contradiction, contradictions, least_relaxation
 from fitsolve.solve.quadratic import Optimum, Programme, solve
-from fitsolve.solve.staged import Staged, contract
+from fitsolve.solve.staged import Staged
+
+if TYPE_CHECKING:
+    from fitsolve.solve.sparse import SparseStaged
+
+AnyStaged: TypeAlias = "Staged | SparseStaged"
 
 FEASIBLE_MM = 1e-7
 """A bound missed by less than this is kept: ten times finer than anything the answer promises."""
@@ -52,8 +59,8 @@ class Wanted:
     bounds: Rows
     low: Floats
     high: Floats
-    hard: np.ndarray
-    relaxable: np.ndarray
+    hard: Flags
+    relaxable: Flags
 
 
 @dataclass(frozen=True)
@@ -66,7 +73,7 @@ class Allocation:
     `fact_weight` (q,) are the weights with which the missed facts contradict each other.
     """
 
-    staged: Staged
+    staged: AnyStaged
     active: Ints
     missed_mm: Floats
     hold_missed_mm: Floats
@@ -81,13 +88,13 @@ class _Reduced:
     all bounds (q,) come to at the estimate."""
 
     programme: Programme
-    basis: Floats
+    basis: Any
     moved: Ints
     held: Ints
     at: Floats
 
 
-def allocate(estimate: Staged, wanted: Wanted) -> Allocation:
+def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
     """Return the sizes and placements that serve the wishes best; see the module."""
     reduced = _reduce(estimate, wanted)
     q, p = len(wanted.bounds), len(wanted.holds)
@@ -104,21 +111,20 @@ def allocate(estimate: Staged, wanted: Wanted) -> Allocation:
     return _finish(estimate, wanted, reduced, optimum, (missed, hold_missed, weight, found))
 
 
-def _reduce(estimate: Staged, wanted: Wanted) -> _Reduced:
+def _reduce(estimate: AnyStaged, wanted: Wanted) -> _Reduced:
     """Contract all rows onto what is free, leaving out columns and rows that nothing moves."""
     reach = estimate.copy().freedom
     for rows in (wanted.holds, wanted.wishes, wanted.late, wanted.bounds):
         reach.tie(rows)
     nowhere = set(reach.free_marks())
-    basis = estimate.basis[:, [k for k, mark in enumerate(estimate.free) if mark not in nowhere]]
-    bounds = contract(wanted.bounds, basis)
-    holds = contract(wanted.holds, basis)
-    moved = np.flatnonzero(np.abs(bounds).sum(axis=1) > 0)
-    held = np.flatnonzero(np.abs(holds).sum(axis=1) > 0)
+    basis = estimate.columns(set(estimate.free) - nowhere)
+    bounds = estimate.contract(wanted.bounds, basis)
+    holds = estimate.contract(wanted.holds, basis)
+    moved, held = estimate.touched(bounds), estimate.touched(holds)
     at = wanted.bounds.of(estimate.x)
     scale = wanted.wishes.scale
     programme = Programme(
-        objective=contract(wanted.wishes, basis) / scale[:, None],
+        objective=estimate.contract(wanted.wishes, basis, scale),
         target=(wanted.wishes.value - wanted.wishes.of(estimate.x)) / scale,
         equal=holds[held],
         equal_to=(wanted.holds.value - wanted.holds.of(estimate.x))[held],
@@ -194,7 +200,7 @@ def _in_whole_numbers(reduced: _Reduced, found: tuple[Contradiction, ...]) -> tu
 
 
 def _finish(
-    estimate: Staged,
+    estimate: AnyStaged,
     wanted: Wanted,
     reduced: _Reduced,
     optimum: Optimum,
@@ -254,19 +260,19 @@ def _limits(wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Floats]:
     return low, high
 
 
-def _late(staged: Staged, wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Ints]:
+def _late(staged: AnyStaged, wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Ints]:
     """The second tier: late wishes in what the first leaves free, under the same bounds."""
     basis = staged.basis
     low, high = _limits(wanted, reduced)
     at = wanted.bounds.of(staged.x)
-    bounds = contract(wanted.bounds, basis)
-    moved = np.flatnonzero(np.abs(bounds).sum(axis=1) > 0)
+    bounds = staged.contract(wanted.bounds, basis)
+    moved = staged.touched(bounds)
     scale = wanted.late.scale
     optimum = solve(
         Programme(
-            objective=contract(wanted.late, basis) / scale[:, None],
+            objective=staged.contract(wanted.late, basis, scale),
             target=(wanted.late.value - wanted.late.of(staged.x)) / scale,
-            equal=np.zeros((0, basis.shape[1])),
+            equal=bounds[:0],
             equal_to=np.zeros(0),
             bounds=bounds[moved],
             low=(low - at)[moved],

@@ -17,6 +17,9 @@ make the pattern hold every pair of coordinates that a wanted row touches.
                                      Z_ji = - sum_{k>i} Z_jk L_ki
                                      Z_ii = 1 / D_i - sum_{k>i} U~_ik Z_ki
 
+Pivots stay on the diagonal: the leading minors of W are products of those of K, positive in
+any symmetric order.
+
 Source: K. Takahashi, J. Fagan, M.-S. Chin (1973); A. Erisman, W. Tinney, On computing certain
 elements of the inverse of a sparse matrix, Comm. ACM 18 (1975) (both from memory). Check:
 dense inverses, and small pieces solved both ways.
@@ -145,105 +148,137 @@ def coordinate_covariances(system: System, supports: Sequence[Ints]) -> list[Flo
 def selected_inverse(matrix: Any, rows: Ints, columns: Ints) -> Floats:
     """Return the entries (rows[k], columns[k]) of the inverse of a sparse matrix.
 
-    Each wanted (i, j) needs a place (j, i) in the matrix, if only an explicit zero.
+    The matrix must have nonzero leading minors under every symmetric permutation, as W has:
+    they are products of those of K, whose diagonal blocks are positive definite. Each wanted
+    (i, j) needs a place (i, j) or (j, i) in the matrix, if only an explicit zero.
     """
+    pattern, order = _symbolic(matrix)
+    entries = pattern.recursion(*_factors(matrix, order, pattern))
+    return entries[pattern.find(order[rows], order[columns])]
+
+
+def _symbolic(matrix: Any) -> tuple[_Pattern, Ints]:
+    """The pattern of the factors, and the new number of each row under a fill-reducing order.
+
+    Read off the factor of an M-matrix of the same pattern: all its fill has one sign, so
+    nothing cancels and every place that can be filled is seen.
+    """
+    from scipy.sparse import csc_array, diags_array
+
+    places = csc_array(matrix, copy=True)
+    places.data[:] = 1.0  # sparse sums leave explicit zeros out
+    both = csc_array(places + places.T)
+    both.data[:] = -1.0
+    both = csc_array(both - diags_array(both.diagonal()))
+    weight = 1.0 - np.asarray(both.sum(axis=0))
+    lu = _in_symmetric_mode(both + diags_array(weight), "MMD_AT_PLUS_A")
+    lower = csc_array(lu.L)
+    lower.sort_indices()
+    return _Pattern.of(lower), np.asarray(lu.perm_c, dtype=np.intp)
+
+
+def _in_symmetric_mode(matrix: Any, order: str) -> Any:
+    from scipy.sparse import csc_array
     from scipy.sparse.linalg import splu
 
-    lu = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=1e-3)
-    pattern = _Pattern.of(lu.L, lu.U)
-    entries = pattern.recursion()
-    # Pr W Pc = L U, so W^-1 = Pc Z Pr: row i of W^-1 is row perm_c[i] of Z.
-    return entries[pattern.find(lu.perm_c[rows], lu.perm_r[columns])]
+    lu = splu(
+        csc_array(matrix), permc_spec=order, diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+    )
+    assert np.array_equal(lu.perm_r, lu.perm_c), "a pivot left the diagonal"
+    return lu
+
+
+def _factors(matrix: Any, order: Ints, pattern: _Pattern) -> tuple[Floats, Floats, Floats]:
+    """D, and L and U~' below the diagonal on the pattern (entries,), for the matrix in this order."""
+    from scipy.sparse import csc_array
+
+    back = np.argsort(order)
+    lu = _in_symmetric_mode(csc_array(matrix)[back][:, back], "NATURAL")
+    assert np.array_equal(lu.perm_c, np.arange(len(order))), "the order was changed"
+    diagonal = lu.U.diagonal()
+    low, up = np.zeros(len(pattern.index)), np.zeros(len(pattern.index))
+    lower, upper = lu.L.tocoo(), lu.U.tocoo()
+    below = lower.row > lower.col
+    low[pattern.below(lower.row[below], lower.col[below])] = lower.data[below]
+    above = upper.row < upper.col
+    up[pattern.below(upper.col[above], upper.row[above])] = upper.data[above] / diagonal[upper.row[above]]
+    return diagonal, low, up
 
 
 @dataclass(frozen=True)
 class _Pattern:
-    """Where the entries of Z stand: `keys` are row * n + column, sorted, for the pattern of
-    (L + U)'; the columns of L and the rows of U~ below and right of the diagonal."""
+    """Where the factors can be nonzero below the diagonal: rows index[start[i]:start[i+1]] of column i.
+
+    Entries of Z are kept in one array: first those below the diagonal, in the order of `index`,
+    then those above (mirrored), then the diagonal. `keys` are column * n + row, ascending.
+    """
 
     n: int
+    start: Ints
+    index: Ints
     keys: Ints
-    diagonal: Floats
-    low: tuple[Ints, Ints, Floats]
-    up: tuple[Ints, Ints, Floats]
 
     @classmethod
-    def of(cls, lower: Any, upper: Any) -> _Pattern:
-        """Read the factors: unit L by columns, U by rows and divided by its diagonal."""
-        from scipy.sparse import csc_array, csr_array
-
+    def of(cls, lower: Any) -> _Pattern:
+        """Read a lower triangular factor with its diagonal, columns sorted."""
         n = lower.shape[0]
-        lower, by_rows = csc_array(lower), csr_array(upper)
-        lower.sort_indices()
-        by_rows.sort_indices()
-        diagonal = by_rows.data[by_rows.indptr[:-1]]
-        low = _off_diagonal(lower, np.ones(n))
-        up = _off_diagonal(by_rows, diagonal)
-        own = np.arange(n, dtype=np.int64)
-        below = np.repeat(own, np.diff(low[0])) * n + low[1]
-        above = up[1].astype(np.int64) * n + np.repeat(own, np.diff(up[0]))
-        keys = np.sort(np.concatenate([below, above, own * n + own]))
-        return cls(n, keys, diagonal, low, up)
+        start = lower.indptr.astype(np.intp)
+        keep = np.ones(len(lower.indices), dtype=bool)
+        keep[start[:-1]] = False
+        index = lower.indices[keep].astype(np.int64)
+        start = start - np.arange(n + 1)
+        keys = np.repeat(np.arange(n, dtype=np.int64), np.diff(start)) * n + index
+        return cls(n, start, index, keys)
 
-    def find(self, rows: Ints, columns: Ints) -> Ints:
-        """Where the entries (rows, columns) of Z stand."""
-        wanted = np.asarray(rows, dtype=np.int64) * self.n + columns
+    def below(self, rows: Ints, columns: Ints) -> Ints:
+        """Where entries with row > column stand among those below the diagonal."""
+        wanted = columns.astype(np.int64) * self.n + rows
         place = np.searchsorted(self.keys, wanted)
         assert np.array_equal(self.keys[np.minimum(place, len(self.keys) - 1)], wanted), "outside the pattern"
         return place
 
-    def recursion(self) -> Floats:
+    def find(self, rows: Ints, columns: Ints) -> Ints:
+        """Where the entries (rows, columns) of Z stand."""
+        count = len(self.keys)
+        place = 2 * count + rows
+        low, up = rows > columns, rows < columns
+        place[low] = self.below(rows[low], columns[low])
+        place[up] = count + self.below(columns[up], rows[up])
+        return place
+
+    def recursion(self, diagonal: Floats, low: Floats, up: Floats) -> Floats:
         """All entries of Z on the pattern, from the last pivot to the first."""
-        n = self.n
-        low_start, low_index, low_value = self.low
-        up_start, up_index, up_value = self.up
-        entries = np.zeros(len(self.keys))
-        on_diagonal = self.find(np.arange(n), np.arange(n)).tolist()
-        in_row = self.find(np.repeat(np.arange(n), np.diff(low_start)), low_index)
-        in_column = self.find(up_index, np.repeat(np.arange(n), np.diff(up_start)))
-        inverse_diagonal = (1.0 / self.diagonal).tolist()
-        low_at, up_at = low_start.tolist(), up_start.tolist()
-        for high in range(n, 0, -CHUNK):
+        count, start = len(self.keys), self.start.tolist()
+        entries = np.zeros(2 * count + self.n)
+        inverse_diagonal = (1.0 / diagonal).tolist()
+        for high in range(self.n, 0, -CHUNK):
             base = max(0, high - CHUNK)
             gathered, gather_start = self._gathers(base, high)
             for i in range(high - 1, base - 1, -1):
-                a, b, c, d = low_at[i], low_at[i + 1], up_at[i], up_at[i + 1]
-                if a == b or c == d:
-                    entries[on_diagonal[i]] = inverse_diagonal[i]
+                a, b = start[i], start[i + 1]
+                if a == b:
+                    entries[2 * count + i] = inverse_diagonal[i]
                     continue
-                start = gather_start[i - base]
-                block = entries[gathered[start : start + (b - a) * (d - c)]].reshape(d - c, b - a)
-                factor = up_value[c:d]
-                column = -(block @ low_value[a:b])
-                entries[in_row[a:b]] = -(factor @ block)
-                entries[in_column[c:d]] = column
-                entries[on_diagonal[i]] = inverse_diagonal[i] - factor @ column
+                g = gather_start[i - base]
+                block = entries[gathered[g : g + (b - a) ** 2]].reshape(b - a, b - a)
+                column = -(block @ low[a:b])
+                entries[a:b] = column
+                entries[count + a : count + b] = -(up[a:b] @ block)
+                entries[2 * count + i] = inverse_diagonal[i] - up[a:b] @ column
         return entries
 
     def _gathers(self, base: int, high: int) -> tuple[Ints, list[int]]:
-        """For pivots base..high, where the block Z[row of U, column of L] of each stands."""
-        low_start, low_index, _ = self.low
-        up_start, up_index, _ = self.up
-        widths = np.diff(low_start[base : high + 1])
-        heights = np.diff(up_start[base : high + 1])
-        sizes = widths * heights
+        """For pivots base..high, where the block Z[S, S] of each stands, S its rows below."""
+        widths = np.diff(self.start[base : high + 1])
+        sizes = widths * widths
         start = np.concatenate([[0], np.cumsum(sizes)])
         pivot = np.repeat(np.arange(high - base), sizes)
         inner = np.arange(start[-1]) - np.repeat(start[:-1], sizes)
-        row = up_index[up_start[base:high][pivot] + inner // widths[pivot]]
-        column = low_index[low_start[base:high][pivot] + inner % widths[pivot]]
+        first = self.start[base:high][pivot]
+        row = self.index[first + inner // widths[pivot]]
+        column = self.index[first + inner % widths[pivot]]
         return self.find(row, column), start.tolist()
 
 
 CHUNK = 4096
 """Pivots whose gathers are prepared together: bounds the memory, keeps numpy busy."""
-
-
-def _off_diagonal(matrix: Any, divide_by: Floats) -> tuple[Ints, Ints, Floats]:
-    """Start, index and value of the entries beyond the diagonal, which comes first in each."""
-    start = matrix.indptr
-    keep = np.ones(len(matrix.data), dtype=bool)
-    keep[start[:-1]] = False
-    owner = np.repeat(np.arange(len(start) - 1), np.diff(start))
-    value = matrix.data / divide_by[owner]
-    return start - np.arange(len(start)), matrix.indices[keep], value[keep]

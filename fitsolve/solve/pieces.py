@@ -21,21 +21,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from fitsolve.rows import Bounds, Cuts, Floats, Ints, Network, Rows
-from fitsolve.solve.allocate import Allocation, Wanted, allocate
+from fitsolve.solve.allocate import Allocation, AnyStaged, Wanted, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import Outlook
 from fitsolve.solve.staged import Staged
-
-if TYPE_CHECKING:
-    from fitsolve.solve.sparse import SparseStaged
-
-AnyStaged: TypeAlias = "Staged | SparseStaged"
 
 LISTS = ("measured", "planned", "wishes", "late", "holds", "bounds", "judged")
 

@@ -23,7 +23,7 @@ import numpy as np
 from scipy.sparse import block_array, csc_array, csr_array, diags_array, eye_array
 from scipy.sparse.linalg import SuperLU, splu
 
-from fitsolve.rows import Cuts, Floats, Rows
+from fitsolve.rows import Cuts, Floats, Ints, Rows
 from fitsolve.solve.covariance import SparseErrors
 from fitsolve.solve.freedom import Freedom
 
@@ -97,6 +97,16 @@ class SparseStaged:
     def columns(self, marks: set[int]) -> Sparse:
         """The columns of the basis that belong to these free marks."""
         return self.basis[:, [k for k, mark in enumerate(self.free) if mark in marks]]
+
+    def contract(self, rows: Rows, basis: Sparse, scale: Floats | None = None) -> Sparse:
+        """The rows over the columns of a basis (m, k), each divided by its scale if one is given."""
+        contracted = contract(rows, basis)
+        return contracted if scale is None else csr_array(diags_array(1.0 / scale) @ contracted)
+
+    @staticmethod
+    def touched(matrix: Sparse) -> Ints:
+        """The rows of a contracted matrix that anything moves."""
+        return np.flatnonzero(np.diff(matrix.indptr) > 0)
 
     def errors(self, noisy: int) -> SparseErrors:
         """How positions err when the rows of the first stages each have a unit error."""

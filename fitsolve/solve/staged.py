@@ -27,7 +27,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fitsolve.rows import Floats, Rows
+from fitsolve.rows import Floats, Ints, Rows
 from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.freedom import Freedom
 
@@ -75,6 +75,16 @@ class Staged:
     def columns(self, marks: set[int]) -> Floats:
         """The columns of the basis that belong to these free marks."""
         return self.basis[:, [k for k, mark in enumerate(self.free) if mark in marks]]
+
+    def contract(self, rows: Rows, basis: Floats, scale: Floats | None = None) -> Floats:
+        """The rows over the columns of a basis (m, k), each divided by its scale if one is given."""
+        contracted = contract(rows, basis)
+        return contracted if scale is None else contracted / scale[:, None]
+
+    @staticmethod
+    def touched(matrix: Floats) -> Ints:
+        """The rows of a contracted matrix that anything moves."""
+        return np.flatnonzero(np.abs(matrix).sum(axis=1) > 0)
 
     def errors(self, noisy: int) -> DenseErrors:
         """How positions err when the rows of the first stages each have a unit error."""
