@@ -256,7 +256,7 @@ class History:
             return None
         end = self.reader.mark(row, row.end, self.epoch)
         length = self.reader.length(row) if row.reading else 0.0
-        if end is None or length is None:
+        if end is None or length is None or (row.tool and self.reader.tool(row) is None):
             return None
         return self._laid_out(row, marks[0], end, length)
 

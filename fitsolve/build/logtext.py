@@ -298,6 +298,8 @@ class _Reader:
                 return
             while len(cells) > width and not cells[-1].strip():
                 cells.pop()
+        if not (cells[0].strip() or any(cell.strip() for cell in cells)):
+            return
         number = self.number_of(cells)
         problem = self.shape(line_no, cells, is_open, last, cut)
         if problem is None and self.suspect:
@@ -365,8 +367,6 @@ class _Reader:
         """Keep the row, or say why not."""
         count = len(cells)
         texts = [cells[at].strip() if at is not None and at < count else "" for at in self.at]
-        if not any(texts):
-            return None
         if not number:
             what = f"can't read {_quote(texts[0])} as a row number" if texts[0] else "this row has no number"
             return self.fault(line_no, what, "Row numbers are 1, 2, 3 and so on, each once.", texts[0])

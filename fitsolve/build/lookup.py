@@ -39,6 +39,7 @@ class Lookup:
         self._marks: dict[tuple[str, int], int | None] = {}
         self._parts: dict[str, list[int]] | None = None
         self._joints: dict[str, set[int]] | None = None
+        self._covered: dict[str, list[int]] = {}
         self._near: dict[str, tuple[str, ...]] = {}
         self._patterns: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
 
@@ -71,10 +72,15 @@ class Lookup:
             self._marks[key] = self.assembly.index.get(self.current(name, epoch))
         return self._marks[key]
 
-    def beside(self, first: int, name: str, epoch: int) -> int | None:
-        """Return the mark that the second name of a span means, the first being known."""
+    def beside(self, first: int, written: str, name: str, epoch: int) -> int | None:
+        """Return the mark that the second name of a span means; the first is known, and as written."""
         index, mark = self.assembly.index, self.assembly.marks[first]
-        for candidate in _beside(mark.name, mark.part, name):
+        parent = mark.name.rpartition(".")[0]
+        for candidate in (
+            self.current(f"{written.rpartition('.')[0]}.{name}", epoch),
+            self.current(f"{mark.part}.{name}", epoch),
+            f"{parent}.{name}",
+        ):
             if candidate in index:
                 return index[candidate]
         return self.mark(name, epoch)
@@ -104,6 +110,11 @@ class Lookup:
     def covered(self, name: str, epoch: int) -> list[int]:
         """Return the marks that a name covers; of several parts if it is the beginning of several."""
         name = self.current(name, epoch)
+        if name not in self._covered:
+            self._covered[name] = self._all_of(name)
+        return self._covered[name]
+
+    def _all_of(self, name: str) -> list[int]:
         exact = self.assembly.index.get(name)
         if exact is not None:
             return [exact]
@@ -118,20 +129,25 @@ class Lookup:
 
     def stations_named(self, cell: str, epoch: int) -> list[str]:
         """Return the stations that a cell names and the assembly does not have, of marks it has."""
-        found = []
+        found: list[str | None] = []
         for span in cell.split("+"):
             first, _, second = span.partition("..")
             base = self._station_base(first.strip(), epoch, None)
             found.append(base)
             anchor = first.strip().partition("@")[0]
-            found.append(self._station_base(second.strip(), epoch, self.mark(anchor, epoch)))
+            found.append(self._station_base(second.strip(), epoch, anchor))
         return [name for name in found if name and name not in self.assembly.index]
 
-    def _station_base(self, name: str, epoch: int, beside: int | None) -> str | None:
+    def _station_base(self, name: str, epoch: int, anchor: str | None) -> str | None:
+        """The whole name of a station, if its mark is known; the second of a span by its first, `anchor`."""
         base, at, station = name.partition("@")
         if not at or not _STATION.fullmatch(station):
             return None
-        mark = self.mark(base, epoch) if beside is None else self.beside(beside, base, epoch)
+        first = None if anchor is None else self.mark(anchor, epoch)
+        if anchor is None or first is None:
+            mark = self.mark(base, epoch)
+        else:
+            mark = self.beside(first, anchor, base, epoch)
         return None if mark is None else f"{self.assembly.marks[mark].name}@{station}"
 
     # -- joints --------------------------------------------------------------------------
@@ -183,7 +199,11 @@ class Lookup:
 
     def near_joint(self, words: str) -> tuple[str, ...]:
         """Return names of joints that are much like an unknown one."""
-        return _like(words, [joint.name for joint in self.assembly.joints[:2000]]) if len(words) < 200 else ()
+        if words not in self._near:
+            if len(self._near) >= _SUGGESTIONS_MAX or len(words) > 200:
+                return ()
+            self._near[words] = _like(words, [joint.name for joint in self.assembly.joints[:2000]])
+        return self._near[words]
 
 
 def _like(name: str, known: Iterable[str]) -> tuple[str, ...]:
@@ -196,9 +216,3 @@ def _beginnings(name: str) -> list[str]:
     """The name, and what stands before each of its dots and its @, longest first."""
     ends = [match.start() for match in re.finditer(r"[.@]", name)]
     return [name, *(name[:end] for end in reversed(ends))]
-
-
-def _beside(first: str, part: str, second: str) -> tuple[str, str]:
-    """Where the second name of a pair may stand: beside the first, or anywhere in its part."""
-    parent = first.rpartition(".")[0]
-    return f"{parent}.{second}", f"{part}.{second}"

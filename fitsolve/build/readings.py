@@ -144,10 +144,9 @@ class RowReader:
 
     def _no_length(self, row: Row, error: LengthError) -> Problem:
         if not row.reading:
-            return Problem(self.place(row), "the reading is missing", "Strike the row, then read it again.")
+            return Problem(self.place(row), "the reading is missing", _again(row))
         problem = error.problem(self.place(row))
-        strike = f"fitsolve strike {row.no}"
-        hint = f"{problem.hint.rstrip('.')}. Strike the row ({strike}), then enter it again."
+        hint = f"{problem.hint.rstrip('.')}. {_again(row)}"
         if _DATE.fullmatch(row.reading):
             hint = f"A spreadsheet seems to have made a date of it: put the length back as text. {hint}"
         return Problem(problem.place, problem.what, hint)
@@ -158,13 +157,16 @@ class RowReader:
         if name in self._tools:
             return self._tools[name]
         if not name:
-            hint = f"Strike the row (fitsolve strike {row.no}), then enter it again with its tool."
-            self.report(row, "which tool was it read with?", hint)
+            self.report(row, "which tool was it read with?", f"Every reading has one. {_again(row)}")
             return None
         tool = find_tool(name, self.tools)
         wrong = unknown_tool(_plain(name), self.tools) if tool is None else tool_fault(tool)
         if wrong is not None or tool is None:
-            self.report(row, *(wrong or ("", "")), cell=name)
+            what, hint = wrong or ("", "")
+            if name.isdigit():
+                comma = f'Was the reading "{_plain(row.reading)},{name}"? A comma parts two cells: write '
+                hint = f"{comma}{_plain(row.reading)}.{name}. {_again(row)}"
+            self.report(row, what, hint, cell=name)
             return None
         self._tools[name] = tool
         return tool
@@ -371,7 +373,13 @@ class RowReader:
             name = second
             for star in stars:
                 name = name.replace("*", star, 1)
-            span = self._span(row, start, self.lookup.beside(start, name, epoch), name, row.start)
+            span = self._span(
+                row,
+                start,
+                self.lookup.beside(start, self.assembly.marks[start].name, name, epoch),
+                name,
+                row.start,
+            )
             if span is None:
                 return None
             spans.append(span)
@@ -387,7 +395,7 @@ class RowReader:
         if start is None:
             self.unknown_mark(row, first, cell)
             return None
-        return self._span(row, start, self.lookup.beside(start, second, epoch), second, cell)
+        return self._span(row, start, self.lookup.beside(start, first, second, epoch), second, cell)
 
     def _span(self, row: Row, start: int, end: int | None, second: str, cell: str) -> Span | None:
         if end is None:
@@ -405,6 +413,13 @@ class RowReader:
 
 
 _SPAN_HINT = "A span is two marks some way apart, as part.mark..mark"
+
+
+def _again(row: Row) -> str:
+    """What to do about a row that says nothing, which depends on whether it is written already."""
+    return (
+        f"Strike the row (fitsolve strike {row.no}), then enter it again." if row.line else "Enter it again."
+    )
 
 
 def _terms(span: Span, times: int) -> tuple[tuple[int, float], ...]:

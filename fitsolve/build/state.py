@@ -13,7 +13,8 @@ Not here: what a row says (readings), names (lookup), numbers (solve).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import History, MarkState, State
@@ -21,8 +22,9 @@ from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.build.lookup import Lookup
 from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.build.tools import Tool
+from fitsolve.errors import Problem
 
-__all__ = ["MarkState", "Reading", "RoughBound", "State", "settle"]
+__all__ = ["MarkState", "Reading", "RoughBound", "State", "objections", "settle"]
 
 
 def settle(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> tuple[Assembly, State]:
@@ -45,6 +47,18 @@ def settle(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> tuple[Ass
     mended = {id(problem) for no, problem in log.broken.items() if no in struck}
     history.reader.problems = [p for p in log.problems if id(p) not in mended] + reader.problems
     return assembly, history.state(rows[-1] if rows else Row())
+
+
+def objections(
+    assembly: Assembly, log: Log, rows: Sequence[Row], tools: Mapping[str, Tool]
+) -> tuple[Problem, ...]:
+    """Return the problems that new rows, numbered but not yet written, would have behind that log.
+
+    For `shoplog.append`: a row that would be an error had better not be written.
+    """
+    new = {f"#{row.no}" for row in rows}
+    _, state = settle(assembly, replace(log, rows=(*log.rows, *rows)), tools)
+    return tuple(problem for problem in state.problems if problem.place.key in new)
 
 
 def _in_order(log: Log, reader: RowReader) -> list[Row]:
