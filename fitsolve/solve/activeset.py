@@ -50,10 +50,14 @@ AIM_MM = 1e-10
 """What the method itself aims at, so that the check at FEASIBLE_MM has room."""
 DEPENDENT = 1e-9
 """A row of length one whose part outside the others is shorter depends on them."""
+EPS = 5e-15
+"""Rounding of a short sum of numbers near one, with room."""
 NOTHING = 1e-11
 """A coefficient (of rows like +1 -1) that is smaller than this after elimination is rounding."""
 WRONG_SIGN = 1e-10
 """A multiplier may pull the wrong way by as much as moves F z by this part of itself."""
+AT_REST = 5e-10
+"""F z has come to rest when a step moves it by no more than this part of F z - g."""
 ROUNDS = 60
 PULL = 0.1
 
@@ -79,11 +83,16 @@ class Equalities:
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """The nearest-point programme: B (rows of length one), the lengths taken out, and which rows they were."""
+    """The nearest-point programme: B (rows of length one), the lengths taken out, which rows they were.
+
+    noise: how far rounding may have moved each row of B. A row whose part outside others is
+    within it depends on them.
+    """
 
     rows: Floats
     length: Floats
     number: Ints
+    noise: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +227,8 @@ def _nearest(rows: Floats, bounded: Ints, lift: Floats, flat: Floats, basis: Flo
     if flat.shape[1]:
         image[:, -flat.shape[1] :][np.abs(taken @ flat) < NOTHING] = 0.0
     length = np.sqrt(np.einsum("ij,ij->i", image, image))
-    return Nearest(image / length[:, None], length, bounded[free]), bounded[~free]
+    noise = EPS * (1.0 + np.abs(lift[:, : lift.shape[1] - flat.shape[1]]).max(initial=0.0) / length)
+    return Nearest(image / length[:, None], length, bounded[free], noise), bounded[~free]
 
 
 def _refine(
@@ -237,7 +247,7 @@ def _refine(
     z, held = equalities.start, None
     bound_rows = rows[nearest.number]
     bound_low, bound_high = low[nearest.number], high[nearest.number]
-    before, rest = np.inf, 1e-13 * (1.0 + float(np.abs(target).max(initial=0.0)))
+    before = np.inf
     for _ in range(ROUNDS):
         c = q.T @ (target - objective @ z)
         there = bound_rows @ z
@@ -252,7 +262,8 @@ def _refine(
         z = z + lift @ move.u
         z = z + equalities.inverse @ (low[fixed] - rows[fixed] @ z)
         moved = float(np.abs(move.u).max(initial=0.0))
-        if moved <= rest or (moved > 0.5 * before and moved < 1e3 * rest):
+        still = AT_REST * (1.0 + float(np.abs(c).max(initial=0.0)))
+        if moved <= 1e-3 * still or (moved > 0.5 * before and moved <= 10 * still):
             break
         before = moved
     else:
@@ -316,34 +327,49 @@ def _hold(nearest: Nearest, number: Ints, side: Floats) -> Held | None:
     if len(number) > k:
         return None
     q, r = np.linalg.qr(nearest.rows[number].T)
-    if np.abs(np.diagonal(r)).min() < DEPENDENT:
+    if (np.abs(np.diagonal(r)) < nearest.noise[number]).any():
         return None
     return Held(number, side, q, np.linalg.solve(r, np.eye(len(number))))
 
 
-def _at(nearest: Nearest, held: Held, low: Floats, high: Floats) -> Floats:
-    """The bound each active row stands at, for its row of length one."""
-    at = np.where(held.side < 0, low[held.number], high[held.number])
-    return at / nearest.length[held.number]
+def _nearest_on(nearest: Nearest, c: Floats, low: Floats, high: Floats, held: Held) -> tuple[Floats, Floats]:
+    """The point nearest to c on the active rows, and the multipliers of those rows.
+
+    c may be long (wishes at odds) where the step is short; projecting twice keeps the rounding
+    of what is long out of the rows.
+    """
+    at = np.where(held.side < 0, low[held.number], high[held.number]) / nearest.length[held.number]
+    forward = held.r_inverse.T @ at
+    across = held.q.T @ c
+    left = c - held.q @ across
+    left = left - held.q @ (held.q.T @ left)
+    return left + held.q @ forward, held.r_inverse @ (forward - across)
 
 
 def _on(nearest: Nearest, c: Floats, low: Floats, high: Floats, held: Held) -> Move | None:
     """The nearest point on the active rows; None when it breaks another bound or pulls the wrong way."""
-    at = _at(nearest, held, low, high)
-    along = held.r_inverse.T @ (at - nearest.rows[held.number] @ c)
-    u = c + held.q @ along
-    pulls = held.r_inverse @ along
+    u, pulls = _nearest_on(nearest, c, low, high, held)
     allowed = WRONG_SIGN * (1.0 + float(np.abs(pulls).max(initial=0.0)))
     if (pulls * held.side).max(initial=-np.inf) > allowed:
         return None
-    there = nearest.rows @ u * nearest.length
-    missed = np.maximum(low - there, there - high)
+    missed = _missed(nearest, u, low, high)
     missed[held.number] = 0.0
-    if missed.max(initial=0.0) > AIM_MM:
+    if missed.max(initial=0.0) > 0.0:
         return None
     multipliers = np.zeros(len(low))
     multipliers[held.number] = np.where(pulls * held.side > 0.0, 0.0, pulls)
     return Move(u, multipliers, held)
+
+
+def _missed(nearest: Nearest, u: Floats, low: Floats, high: Floats) -> Floats:
+    """By how much each row is missed, mm; nothing when it is less than rounding at a step this long.
+
+    What a long step leaves, the next round takes back with a short one.
+    """
+    there = nearest.rows @ u * nearest.length
+    missed = np.maximum(low - there, there - high)
+    missed[missed <= AIM_MM + EPS * nearest.length * np.abs(u).max(initial=0.0)] = 0.0
+    return missed
 
 
 def dual_method(nearest: Nearest, c: Floats, low: Floats, high: Floats) -> Move | None:
@@ -361,16 +387,16 @@ def dual_method(nearest: Nearest, c: Floats, low: Floats, high: Floats) -> Move 
     held = _hold(nearest, np.zeros(0, dtype=np.intp), np.zeros(0))
     for _ in range(20 * (len(low) + len(c)) + 100):
         assert held is not None
-        there = nearest.rows @ u * nearest.length
-        missed = np.maximum(low - there, there - high)
+        missed = _missed(nearest, u, low, high)
         missed[number] = 0.0
         missed[passed] = 0.0
-        if missed.max(initial=0.0) <= AIM_MM:
+        if missed.max(initial=0.0) == 0.0:
             multipliers = np.zeros(len(low))
             multipliers[number] = -np.array(side) * pulls
             return Move(u, multipliers, held)
         new = int(missed.argmax())
-        sign = -1.0 if low[new] - there[new] > there[new] - high[new] else 1.0
+        there = float(nearest.rows[new] @ u) * nearest.length[new]
+        sign = -1.0 if low[new] - there > there - high[new] else 1.0
         kept = number, side, pulls, held
         taken, number, side, pulls, held = _take_in(nearest, new, sign, missed[new], *kept)
         if held is None:
@@ -385,10 +411,8 @@ def dual_method(nearest: Nearest, c: Floats, low: Floats, high: Floats) -> Move 
             passed[new] = True
             continue
         passed[:] = False
-        at = _at(nearest, held, low, high)
-        along = held.r_inverse.T @ (at - nearest.rows[held.number] @ c)
-        u = c + held.q @ along
-        pulls = np.maximum(-(held.r_inverse @ along) * np.array(side), 0.0)
+        u, along = _nearest_on(nearest, c, low, high, held)
+        pulls = np.maximum(-along * np.array(side), 0.0)
     return None
 
 
@@ -420,7 +444,8 @@ def _take_in(
         growing = shares > 1e-12
         reach[growing] = pulls[growing] / shares[growing]
         first = float(reach.min(initial=np.inf))
-        full = short / square if square > DEPENDENT**2 else np.inf
+        noise = nearest.noise[new] + float(np.abs(shares) @ nearest.noise[held.number])
+        full = short / square if square > noise**2 else np.inf
         if first == np.inf and full == np.inf:
             return False, number, side, shares, held
         t = min(first, full)
