@@ -21,7 +21,7 @@ from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError
 
 from fitsolve.build.fits import BUILT_IN as BUILT_IN_FITS
 from fitsolve.build.fits import Fit, fit_fault
-from fitsolve.build.source import Path, Source, scan
+from fitsolve.build.draft_source import Path, Source, scan
 from fitsolve.build.tools import BUILT_IN as BUILT_IN_TOOLS
 from fitsolve.build.tools import Tool, own_tool, tool_fault
 from fitsolve.errors import BuildError, Place, Problem

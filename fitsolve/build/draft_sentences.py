@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from fitsolve.build.language import Cursor, Misread, read_limits
+from fitsolve.build.draft_language import Cursor, Misread, read_limits
 from fitsolve.lengths import Unit
 
 LATER = ("peg", "in line with")
