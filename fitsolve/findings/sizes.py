@@ -29,13 +29,13 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
     distances = solved.assembly.distances
     u_advice, u_outcome = np.zeros(len(distances)), np.zeros(len(distances))
     fixed = np.zeros(len(distances), dtype=bool)
+    every = rows_of([distance_terms(distance) for distance in distances])
     for number, places in solved.by_piece([distance.start for distance in distances]).items():
         piece = solved.pieces[number]
-        inside = [solved.inside(distance_terms(distances[place])) for place in places]
-        rows = rows_of(inside)
+        rows = solved.local_rows(every, places)
         u_advice[places] = np.sqrt(piece.advice.variance(rows))
         u_outcome[places] = np.hypot(u_advice[places], piece.u_cut(rows))
-        fixed[places] = [piece.fixed(terms) for terms in inside]
+        fixed[places] = piece.fixed_rows(rows)
     x = solved.positions_mm
     names = solved.assembly.marks
     return tuple(

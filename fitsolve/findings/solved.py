@@ -52,6 +52,10 @@ class Solved:
         x = self.positions_mm
         return float(sum(coef * x[mark] for mark, coef in terms))
 
+    def local_rows(self, rows: Rows, places: Sequence[int]) -> Rows:
+        """These rows, all of one piece, with marks numbered inside it."""
+        return rows.pick(np.asarray(places, dtype=np.intp)).renumber(self.number)
+
     def by_piece(self, marks: Sequence[int]) -> dict[int, list[int]]:
         """Places in `marks`, grouped by the piece of the mark."""
         groups: dict[int, list[int]] = defaultdict(list)

@@ -41,13 +41,14 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
     """Every contact with its clearance and verdict."""
     contacts = solved.assembly.contacts
     rows = [merged(clearance_terms(contact)) for contact in contacts]
+    every = rows_of(rows)
     u = np.zeros(len(rows))
     fixed = np.zeros(len(rows), dtype=bool)
     for number, places in solved.by_piece([contact.marks[0] for contact in contacts]).items():
         piece = solved.pieces[number]
-        inside = [solved.inside(rows[place]) for place in places]
-        u[places] = np.sqrt(piece.outlook.errors.variance(rows_of(inside)))
-        fixed[places] = [piece.fixed(terms) for terms in inside]
+        own = solved.local_rows(every, places)
+        u[places] = np.sqrt(piece.outlook.errors.variance(own))
+        fixed[places] = piece.fixed_rows(own)
     found = []
     for k, contact in enumerate(contacts):
         value = solved.value_mm(rows[k]) if fixed[k] else None

@@ -113,9 +113,9 @@ def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
 
 def _reduce(estimate: AnyStaged, wanted: Wanted) -> _Reduced:
     """Contract all rows onto what is free, leaving out columns and rows that nothing moves."""
-    reach = estimate.copy().freedom
+    reach = estimate.freedom.copy()
     for rows in (wanted.holds, wanted.wishes, wanted.late, wanted.bounds):
-        reach.tie(rows)
+        reach.tie(rows.pick(np.flatnonzero(~estimate.settled(rows))))
     nowhere = set(reach.free_marks())
     basis = estimate.columns(set(estimate.free) - nowhere)
     bounds = estimate.contract(wanted.bounds, basis)

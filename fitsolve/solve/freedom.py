@@ -76,6 +76,15 @@ class Freedom:
 
     def contract(self, terms: list[tuple[int, float]]) -> Combination:
         """The row over free marks, what cancels left out; empty when it is settled."""
+        plain: Combination = {}
+        for mark, coef in terms:
+            root = self.root(mark)
+            if root in self._pivots or not coef.is_integer():
+                return self._contract_exactly(terms)
+            plain[root] = plain.get(root, 0) + int(coef)
+        return {free: part for free, part in plain.items() if part}
+
+    def _contract_exactly(self, terms: list[tuple[int, float]]) -> Combination:
         total: Combination = {}
         for mark, coef in terms:
             weight = _exact(coef)

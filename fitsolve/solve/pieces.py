@@ -24,7 +24,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fitsolve.rows import Bounds, Cuts, Floats, Ints, Network, Rows
+from fitsolve.rows import Bounds, Cuts, Flags, Floats, Ints, Network, Rows
 from fitsolve.solve.allocate import Allocation, AnyStaged, Wanted, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.freedom import Freedom
@@ -70,6 +70,10 @@ class Piece:
     def fixed(self, terms: list[tuple[int, float]]) -> bool:
         """Whether anything fixes this sum: facts, holds or wishes."""
         return self.allocation.staged.freedom.settled(terms)
+
+    def fixed_rows(self, rows: Rows) -> Flags:
+        """Whether anything fixes each row (m,)."""
+        return self.allocation.staged.settled(rows)
 
     def is_fact(self, terms: list[tuple[int, float]]) -> bool:
         """Whether what is measured and made already settles this sum."""

@@ -23,7 +23,7 @@ import numpy as np
 from scipy.sparse import block_array, csc_array, csr_array, diags_array, eye_array
 from scipy.sparse.linalg import SuperLU, splu
 
-from fitsolve.rows import Cuts, Floats, Ints, Rows
+from fitsolve.rows import Cuts, Flags, Floats, Ints, Rows
 from fitsolve.solve.covariance import SparseErrors
 from fitsolve.solve.freedom import Freedom
 
@@ -102,6 +102,10 @@ class SparseStaged:
         """The rows over the columns of a basis (m, k), each divided by its scale if one is given."""
         contracted = contract(rows, basis)
         return contracted if scale is None else csr_array(diags_array(1.0 / scale) @ contracted)
+
+    def settled(self, rows: Rows) -> Flags:
+        """Whether the stages so far fix each row (m,)."""
+        return np.asarray(np.diff(contract(rows, self.basis).indptr) == 0)
 
     @staticmethod
     def touched(matrix: Sparse) -> Ints:

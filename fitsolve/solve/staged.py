@@ -27,7 +27,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fitsolve.rows import Floats, Ints, Rows
+from fitsolve.rows import Flags, Floats, Ints, Rows
 from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.freedom import Freedom
 
@@ -60,16 +60,21 @@ class Staged:
             self.maps.append(np.zeros((len(self.x), 0)))
             return self
         scale = rows.scale[:, None]
-        matrix = rows.dense(len(self.x)) / scale
-        contracted = contract(rows, self.basis) / scale
-        self.freedom.tie(rows)
+        contracted = contract(rows, self.basis)
+        moved = self.touched(contracted)
+        self.freedom.tie(rows.pick(moved))
         still_free = set(self.freedom.free_marks())
         settled = [k for k, mark in enumerate(self.free) if mark not in still_free]
-        step = self.basis[:, settled] @ full_rank_inverse(contracted[:, settled])
-        self.x = self.x + step @ (rows.value / rows.scale - matrix @ self.x)
-        self.maps = [earlier - step @ (matrix @ earlier) for earlier in self.maps]
+        step = np.zeros((len(self.x), len(rows)))
+        if settled:
+            part = rows.pick(moved)
+            matrix = part.dense(len(self.x)) / part.scale[:, None]
+            inverse = full_rank_inverse((contracted[moved] / scale[moved])[:, settled])
+            step[:, moved] = self.basis[:, settled] @ inverse
+            self.x = self.x + step[:, moved] @ (part.value / part.scale - matrix @ self.x)
+            self.maps = [earlier - step[:, moved] @ (matrix @ earlier) for earlier in self.maps]
+            self.basis, self.free = self.freedom.dense_basis()
         self.maps.append(step)
-        self.basis, self.free = self.freedom.dense_basis()
         return self
 
     def columns(self, marks: set[int]) -> Floats:
@@ -80,6 +85,10 @@ class Staged:
         """The rows over the columns of a basis (m, k), each divided by its scale if one is given."""
         contracted = contract(rows, basis)
         return contracted if scale is None else contracted / scale[:, None]
+
+    def settled(self, rows: Rows) -> Flags:
+        """Whether the stages so far fix each row (m,)."""
+        return np.asarray(~np.any(contract(rows, self.basis), axis=1))
 
     @staticmethod
     def touched(matrix: Floats) -> Ints:
