@@ -62,12 +62,17 @@ class JointFinding:
 
 @dataclass(frozen=True, slots=True)
 class SeatFinding:
-    """Whether a part goes on all its open joints at once, and the chance of it."""
+    """Whether a part goes on all its open joints at once, and the chance of it.
+
+    `as_planned_mm` is the play left over if every uncut mark were cut to plan instead, negative
+    when the part would jam by so much; None where nothing of its joints is still to be cut.
+    """
 
     part: str
     chance: float | None
     verdict: SeatVerdict
     joints: tuple[str, ...]
+    as_planned_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

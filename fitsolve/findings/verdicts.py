@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from functools import cached_property
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from fitsolve.findings.values import (
 )
 from fitsolve.graph import clearance_terms, gap_terms, merged, rule_values
 from fitsolve.rows import Floats, Rows
-from fitsolve.solve.judge import PROVEN, Seat, Side, judge, seats
+from fitsolve.solve.judge import PROVEN, Seat, Side, judge, margin, seats
 from fitsolve.solve.pieces import Piece
 
 FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
@@ -152,28 +153,43 @@ class _Seated:
 
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
         """One part: the chances of its pieces (axes) multiply, for their errors are independent."""
-        chance = 1.0
+        chance, margins = 1.0, []
         for key in self.groups:
             if key[0] == part:
-                chance *= self.chance(key)
+                seat, view = self.seat(key), self.solved.pieces[key[1]].outlook
+                gap_mm = seat.gaps.of(self.local(key, self.solved.positions_mm))
+                chance *= seats(seat, gap_mm, self.covariances[key], view)
+                if np.any(self.solved.graph.network.uncut[self.marks(key)]):
+                    margins.append(margin(seat, seat.gaps.of(self.local(key, self.as_planned)), view))
         verdict: SeatVerdict = "can't tell"
         if chance >= PROVEN:
             verdict = "goes on"
         elif chance <= 1 - PROVEN:
             verdict = "jams"
-        return SeatFinding(part, chance, verdict, joints)
+        return SeatFinding(part, chance, verdict, joints, min(margins) if margins else None)
 
-    def chance(self, key: tuple[str, int]) -> float:
-        solved, contacts = self.solved, self.solved.assembly.contacts
-        terms = self.terms(key)
+    @cached_property
+    def as_planned(self) -> Floats:
+        """Positions (n,) with every uncut mark laid out to plan from its reference."""
+        network = self.solved.graph.network
+        reference = network.cuts.reference
+        laid_out = self.solved.positions_mm[reference] + network.plan_mm - network.plan_mm[reference]
+        return np.where(network.uncut, laid_out, self.solved.positions_mm)
+
+    def marks(self, key: tuple[str, int]) -> list[int]:
+        return [mark for row in self.terms(key) for mark, _ in row]
+
+    def local(self, key: tuple[str, int], positions: Floats) -> Floats:
+        return positions[self.solved.pieces[key[1]].marks]
+
+    def seat(self, key: tuple[str, int]) -> Seat:
+        contacts, marks = self.solved.assembly.contacts, self.solved.assembly.marks
         least = [
             0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2
             for k, _ in self.groups[key]
         ]
-        own = [solved.assembly.marks[row[0][0]].part == key[0] for row in terms]
-        seat = Seat(rows_of(self.inside(key)), np.array(least), np.array(own))
-        gap_mm = np.array([solved.value_mm(row) for row in terms])
-        return seats(seat, gap_mm, self.covariances[key], solved.pieces[key[1]].outlook)
+        own = [marks[row[0][0]].part == key[0] for row in self.terms(key)]
+        return Seat(rows_of(self.inside(key)), np.array(least), np.array(own))
 
 
 def _u(piece: Piece, rows: Rows) -> float:

@@ -110,9 +110,9 @@ def seats(seat: Seat, gap_mm: Floats, covariance: Floats, view: Outlook) -> floa
     groups = _groups(seat, view)
     slack = (gap_mm - seat.least)[:, None] + EXACT_MM
     if np.trace(covariance) < EXACT_MM**2:
-        return float(_goes_on(groups, seat, slack)[0])
+        return float(_margins(groups, seat, slack)[0] >= 0.0)
     root = _root(covariance)
-    return float(_goes_on(groups, seat, slack + root @ _normals(root.shape[1])).mean())
+    return float((_margins(groups, seat, slack + root @ _normals(root.shape[1])) >= 0.0).mean())
 
 
 def _groups(seat: Seat, view: Outlook) -> list[tuple[Ints, bool]]:
@@ -138,18 +138,22 @@ def _pair(rows: Rows, k: int) -> tuple[int, int]:
     return (int(a), int(b)) if rows.coef[rows.start[k]] > 0 else (int(b), int(a))
 
 
-def _goes_on(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> Flags:
-    """For each draw (columns of slack), whether every group has a placement."""
-    good = np.ones(slack.shape[1], dtype=bool)
+def margin(seat: Seat, gap_mm: Floats, view: Outlook) -> float:
+    """Return how much placement is left over when the gaps are exactly these; negative: it jams by so much."""
+    slack = (gap_mm - seat.least)[:, None]
+    return float(_margins(_groups(seat, view), seat, slack)[0])
+
+
+def _margins(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> Floats:
+    """For each draw (columns of slack), the least room that any group leaves for its placement."""
+    least = np.full(slack.shape[1], np.inf)
     for rows, free in groups:
         own = seat.upper_is_own[rows]
         if not free:
-            good &= slack[rows].min(axis=0) >= 0.0
+            least = np.minimum(least, slack[rows].min(axis=0))
         elif own.any() and not own.all():
-            lower_bound = (-slack[rows[own]]).max(axis=0)
-            upper_bound = slack[rows[~own]].min(axis=0)
-            good &= lower_bound <= upper_bound
-    return good
+            least = np.minimum(least, slack[rows[own]].min(axis=0) + slack[rows[~own]].min(axis=0))
+    return least
 
 
 def _root(covariance: Floats) -> Floats:
