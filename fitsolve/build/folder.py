@@ -1,0 +1,114 @@
+"""The folder of a build: `plan.toml`, written by hand, and `log.csv`, added to by the program.
+
+A `Build` is the plan and its log. It may come from a folder or be made in Python; nothing
+further down knows the difference. Nothing is written here, and the log is not understood yet:
+that takes the plan worked out (state).
+
+When it fails: no such folder, no plan in it, a file that cannot be read, a plan or a log that
+makes no sense. All of that is gathered and raised at once, as one `BuildError`.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fitsolve.build.logtext import Log, Row, row_number
+from fitsolve.errors import BuildError, Place, Problem
+
+if TYPE_CHECKING:
+    from fitsolve.build.plan import Plan
+
+PLAN, LOG = "plan.toml", "log.csv"
+
+_START = "A build is a folder that holds a plan. fitsolve new FOLDER starts one; --build FOLDER names one."
+
+
+@dataclass(frozen=True)
+class Build:
+    """One piece of work: its plan, its log, and what is to be said of them beside the answer.
+
+    Rows may be given instead of a log; those without a number get the next one.
+    """
+
+    plan: Plan
+    log: Log = field(default_factory=Log)
+    notices: tuple[Problem, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.log, Log):
+            object.__setattr__(self, "log", log_of(self.log))
+
+
+def log_of(rows: Sequence[Row]) -> Log:
+    """Return rows as a log. A row whose number is 0 gets the one after the row before it."""
+    numbered: list[Row] = []
+    last = 0
+    for row in rows:
+        last = row.no or last + 1
+        numbered.append(row if row.no else replace(row, no=last))
+    return Log(rows=tuple(numbered), highest=max((row.no for row in numbered), default=0), headed=True)
+
+
+def load_build(folder: str | os.PathLike[str]) -> Build:
+    """Return the build in a folder. Raises BuildError with the problems of both its files."""
+    from fitsolve.build.plan import read_plan
+    from fitsolve.build.shoplog import read_log
+
+    folder = Path(folder)
+    problems: list[Problem] = []
+    plan, log = None, Log()
+    try:
+        plan = read_plan(plan_text(folder), PLAN)
+    except BuildError as error:
+        problems += error.problems
+    try:
+        log = read_log(folder / LOG)
+    except BuildError as error:
+        problems += error.problems
+    if plan is None or problems:
+        raise BuildError([*problems, *unmended(log)])
+    return Build(plan, log)
+
+
+def plan_text(folder: Path) -> str:
+    """Return the text of a folder's plan. Raises BuildError where there is none to read."""
+    from fitsolve.build.plan import decode_plan
+
+    path = folder / PLAN
+    try:
+        content = path.read_bytes()
+    except (OSError, ValueError) as why:
+        raise BuildError([_no_plan(folder, why)]) from None
+    return decode_plan(content, PLAN)
+
+
+def _no_plan(folder: Path, why: OSError | ValueError) -> Problem:
+    """What is wrong with a plan that cannot be read, and what to do."""
+    place = Place(_shown(folder))
+    if isinstance(why, (FileNotFoundError, NotADirectoryError, ValueError)):
+        try:
+            there, is_folder = folder.exists(), folder.is_dir()
+        except (OSError, ValueError):
+            there = is_folder = False
+        if is_folder:
+            return Problem(place, f"there is no {PLAN} in this folder", _START)
+        if there:
+            return Problem(place, "this is no folder", _START)
+        return Problem(place, "there is no such folder", _START)
+    reason = (getattr(why, "strerror", None) or str(why)).lower()
+    return Problem(Place(PLAN), f"the plan can't be read: {reason}", "Is it a file, and yours to read?")
+
+
+def unmended(log: Log) -> list[Problem]:
+    """Return the errors of a log's lines, without those whose row was struck since."""
+    struck = {row_number(row.start) for row in log.rows if row.event == "strike"}
+    mended = {id(problem) for no, problem in log.broken.items() if no in struck}
+    return [problem for problem in log.problems if problem.level == "error" and id(problem) not in mended]
+
+
+def _shown(path: Path | str) -> str:
+    return "".join(c if c.isprintable() else "\ufffd" for c in str(path))

@@ -1,0 +1,100 @@
+"""What all commands share: which folder is meant, how a message is said, which status it ends with.
+
+Exit status: 0 all well, 1 a warning, 2 bad input (nothing was written).
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from fitsolve.errors import BuildError, Place, Problem
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_ROOT_KEY = "fitsolve.build"
+_PLAIN = str.maketrans({
+    "±": "+/-", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"', "′": "'", "″": '"', "\u00a0": " ",
+})  # fmt: skip
+
+
+def build_option(command: F) -> F:
+    """The option --build, which may stand before or behind the name of a command."""
+    return click.option(
+        "--build",
+        metavar="FOLDER",
+        envvar="FITSOLVE_BUILD",
+        expose_value=False,
+        is_eager=True,
+        callback=_remember,
+        help="The folder of the build, if it is not the one you stand in.",
+    )(command)
+
+
+def _remember(context: click.Context, option: click.Parameter, value: str | None) -> None:
+    """Keep the folder that was named last; one from the environment only where none was typed."""
+    typed = context.get_parameter_source("build") is click.core.ParameterSource.COMMANDLINE
+    root = context.find_root().meta
+    if value is not None and (typed or _ROOT_KEY not in root):
+        root[_ROOT_KEY] = value
+
+
+def build_folder() -> Path:
+    """The folder of the build that the command line means."""
+    return Path(click.get_current_context().find_root().meta.get(_ROOT_KEY, "."))
+
+
+# -- saying things -------------------------------------------------------------------------
+
+
+def speaks_unicode(stream: Any) -> bool:
+    """Whether a stream can be given any character."""
+    return (getattr(stream, "encoding", None) or "").lower().replace("-", "").startswith("utf")
+
+
+def spelled_for(text: str, stream: Any) -> str:
+    """The text in characters that a stream can show."""
+    if not speaks_unicode(stream):
+        encoding = getattr(stream, "encoding", None) or "ascii"
+        try:
+            text = text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
+        except LookupError:
+            return text.translate(_PLAIN).encode("ascii", "replace").decode("ascii")
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def say(text: str) -> None:
+    """A line for the maker, on standard output."""
+    click.echo(spelled_for(text, sys.stdout))
+
+
+def warn(text: str) -> None:
+    """A line for the maker, on standard error."""
+    click.echo(spelled_for(text, sys.stderr), err=True)
+
+
+def show_problems(problems: Iterable[Problem]) -> int:
+    """Show problems on standard error; return the exit status that they ask for."""
+    status = 0
+    for number, problem in enumerate(problems):
+        marked = {"error": "", "warning": "warning: ", "notice": "note: "}[problem.level]
+        warn(("\n" if number else "") + marked + str(problem))
+        status = max(status, {"error": 2, "warning": 1, "notice": 0}[problem.level])
+    return status
+
+
+def refuse(what: str, hint: str = "", word: str = "") -> BuildError:
+    """An error in what was typed, with a caret under the word; nothing has been written."""
+    shown = "".join(c if c.isprintable() else "\ufffd" for c in word)
+    shown = shown if len(shown) <= 70 else shown[:67] + "..."
+    place = Place(text=shown, column=0, width=len(shown)) if shown else Place()
+    return BuildError([Problem(place, what, hint)])
+
+
+def finish(status: int) -> None:
+    """End the command with an exit status."""
+    click.get_current_context().exit(status)

@@ -1,0 +1,311 @@
+"""Commands that add a row to the log: read, made, close, strike and their like.
+
+Each works out whole names, tries the row against the history, writes it, and echoes what is
+now on disk. A row that cannot be is refused before anything is written.
+"""
+
+from __future__ import annotations
+
+import click
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.logtext import Row
+from fitsolve.build.readings import FLUSH_MM, Reading, RoughBound
+from fitsolve.cli.bench import Bench, Written, open_bench, write
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
+from fitsolve.errors import BuildError, Problem
+
+_TAKES_ALL = {"ignore_unknown_options": True}
+
+
+@click.command(context_settings=_TAKES_ALL)
+@click.argument("part")
+@click.argument("start", metavar="FROM")
+@click.argument("end", metavar="TO")
+@click.argument("reading", nargs=-1)
+@click.option("--tool", metavar="TOOL", help="What it was read with; if not said, the last tool of the log.")
+@click.option("--rough", is_flag=True, help="It can still come down: the piece is rough here.")
+@click.option("--proud", metavar="MARK", help="For two marks flush in the plan: the one that stands further out.")
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def read(
+    part: str, start: str, end: str, reading: tuple[str, ...], tool: str | None, rough: bool,
+    proud: str | None, note: str,
+) -> None:  # fmt: skip
+    """Enter one reading: how far TO is from FROM.
+
+    The part is named once; the marks are its own unless they are named whole. The reading is
+    the rest of the line. Any unambiguous beginning of a name will do.
+
+    \b
+    Example:
+        $ fitsolve read leg.fl outer inner 3-17/32 --tool caliper
+        #39 leg.fl outer..inner 3 17/32 in caliper, plan 4: 15/32 less
+    """
+    _no_stray_options(reading)
+    text = " ".join(reading)
+    bench = open_bench(build_folder())
+    problems: list[Problem] = []
+    whole = _gathered(problems, bench.names.part, part) or ""
+    first = _gathered(problems, bench.names.mark, start, whole)
+    second = _gathered(problems, bench.names.mark, end, whole)
+    with_tool = _gathered(problems, _tool, bench, tool)
+    stands_out = _gathered(problems, bench.names.mark, proud, whole) if proud is not None else ""
+    problems += _length_problems(text, bench)
+    if problems or first is None or second is None or with_tool is None:
+        raise BuildError(problems)
+    note = " ".join(piece for piece in (f"proud {stands_out}" if stands_out else "", note) if piece)
+    event = "rough" if rough else "reading"
+    row = Row(event=event, start=first, end=second, reading=text, tool=with_tool, note=note)
+    _enter(bench, row, lambda written: reading_echo(written, bench))
+
+
+def _no_stray_options(words: tuple[str, ...]) -> None:
+    """A misspelled option must not be taken for part of a reading."""
+    for word in words:
+        if word.startswith("--") and len(word) > 2 and word[2].isalpha():
+            raise click.NoSuchOption(word, possibilities=None)
+
+
+def _gathered(problems: list[Problem], find, *typed):  # type: ignore[no-untyped-def]
+    """What `find` comes to; where it refuses, None, and its problems with the others."""
+    try:
+        return find(*typed)
+    except BuildError as error:
+        problems += error.problems
+        return None
+
+
+def _tool(bench: Bench, typed: str | None) -> str:
+    if typed is not None:
+        return bench.names.tool(typed)
+    last = bench.last_tool()
+    if not last:
+        raise refuse("which tool was it read with?", "Say --tool tape, or another. It is remembered from then on.")
+    return bench.names.tool(last)
+
+
+def _length_problems(text: str, bench: Bench) -> list[Problem]:
+    """What is wrong with a reading as typed."""
+    from fitsolve.errors import Place
+    from fitsolve.lengths import LengthError, read_length
+
+    if not text.strip():
+        return [Problem(Place(), "the reading is missing", "Put it at the end of the line, as 3-17/32.")]
+    try:
+        read_length(text, bench.assembly.unit)
+    except LengthError as error:
+        return [error.problem(Place())]
+    return []
+
+
+def _enter(bench: Bench, row: Row, echo) -> None:  # type: ignore[no-untyped-def]
+    """Write a row and echo it; its warnings go with it."""
+    try:
+        written = write(bench, row)
+    except BuildError as error:
+        raise BuildError([_said_here(problem, row) for problem in error.problems]) from None
+    say(echo(written))
+    finish(show_problems(written.problems))
+
+
+def _said_here(problem: Problem, row: Row) -> Problem:
+    """A problem with the way out that the command line has."""
+    if "which stands proud?" in problem.what:
+        return Problem(problem.place, problem.what, f"Say which, as: --proud {row.start}")
+    return problem
+
+
+# -- echoes --------------------------------------------------------------------------------
+
+
+def reading_echo(written: Written, bench: Bench) -> str:
+    """What is on disk now, with the plan and the difference from it.
+
+    `#39 leg.fl outer..inner 3 17/32 in caliper, plan 4: 15/32 less`
+    """
+    from fitsolve.lengths import write_length
+
+    assembly, row = written.assembly, written.row
+    standing = [*written.state.readings, *written.state.rough]
+    said = next((one for one in standing if one.no == row.no), None)
+    kind = "rough " if row.event == "rough" else ""
+    names = span_name(assembly, row.start, row.end)
+    if said is None:
+        return f"#{row.no} {kind}{names} {row.reading} {row.tool}"
+    value = said.shown_mm if isinstance(said, Reading) else said.most_mm
+    length = write_length(value, assembly.unit, marked=True)
+    return f"#{row.no} {kind}{names} {length} {row.tool}{_against_plan(assembly, said)}"
+
+
+def span_name(assembly: Assembly, start: str, end: str) -> str:
+    """Two marks, the part named once: `leg.fl outer..inner`, else `leg.fl.outer..leg.fr.outer`."""
+    first, second = (assembly.marks[assembly.index[name]] for name in (start, end))
+    if first.part != second.part:
+        return f"{start}..{end}"
+    cut = len(first.part) + 1
+    return f"{first.part} {start[cut:]}..{end[cut:]}"
+
+
+def _against_plan(assembly: Assembly, said: Reading | RoughBound) -> str:
+    """`, plan 4: 15/32 less`, or why there is nothing to compare with."""
+    from fitsolve.lengths import write_length
+    from fitsolve.report.measures import off_plan
+
+    if isinstance(said, Reading):
+        (end, _), (start, _) = said.terms
+        value = said.value_mm
+    else:
+        start, end, value = said.start, said.end, said.sign * said.most_mm
+    if assembly.placed[start] != assembly.placed[end]:
+        return ", not tied by the plan"
+    plan = assembly.marks[end].plan_mm - assembly.marks[start].plan_mm
+    if abs(plan) < FLUSH_MM:
+        return "" if value == 0 else ", flush in the plan"
+    way = 1.0 if plan > 0 else -1.0
+    shown = write_length(abs(plan), assembly.unit)
+    return f", plan {shown}: {off_plan(way * value - abs(plan), assembly.unit)}"
+
+
+@click.command()
+@click.argument("name")
+@click.argument("size", nargs=-1)
+@click.option("--from", "reference", metavar="MARK", help="The end it was laid out from.")
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> None:
+    """Say that a part or a mark is cut.
+
+    SIZE is what one mark was laid out to, from the reference end; without it, as planned.
+
+    \b
+    Example:
+        $ fitsolve made apron.front.l.dado-o 8-15/16
+        #40 made apron.front.l.dado-o at 8 15/16 in from apron.front.l.end
+    """
+    from fitsolve.lengths import read_length, write_length
+
+    text = " ".join(size)
+    bench = open_bench(build_folder())
+    problems: list[Problem] = []
+    whole = _gathered(problems, bench.names.covered, name)
+    end = ""
+    if whole is not None and (text or reference is not None):
+        end = _gathered(problems, _reference, bench, whole, reference)
+    if text:
+        problems += _length_problems(text, bench)
+    if problems or whole is None:
+        raise BuildError(problems)
+    row = Row(event="made", start=whole, end=end, reading=text, note=note)
+
+    def echo(written: Written) -> str:
+        if not text:
+            return f"#{written.row.no} made {whole}{_marks_meant(bench, whole)}"
+        length = write_length(float(read_length(text, bench.assembly.unit)), bench.assembly.unit, marked=True)
+        return f"#{written.row.no} made {whole} at {length} from {end}"
+
+    _enter(bench, row, echo)
+
+
+def _reference(bench: Bench, name: str, typed: str | None) -> str:
+    """The mark a size counts from: the one named, else the reference end of the part."""
+    from fitsolve.build.reference import reference_ends
+
+    number = bench.assembly.index.get(name)
+    if number is None:
+        raise refuse(f"a size for all of {name}?", "Name one mark, and give its size.", name)
+    mark = bench.assembly.marks[number]
+    if typed is not None:
+        return bench.names.mark(typed, mark.part)
+    reference = reference_ends(bench.assembly)[mark.part, mark.axis]
+    if reference == number:
+        raise refuse(
+            f"{name} is the reference end of {mark.part} itself",
+            "Say what it was laid out from: --from MARK.",
+        )
+    return bench.assembly.marks[reference].name
+
+
+def _marks_meant(bench: Bench, name: str) -> str:
+    """The marks that a beginning covers, so that nothing is made unseen."""
+    if name in bench.assembly.index or name in bench.assembly.parts:
+        return ""
+    marks = (bench.assembly.marks[mark] for mark in bench.names.lookup.covered(name, 0))
+    return ": " + ", ".join(mark.name[len(mark.part) + 1 :] for mark in marks)
+
+
+@click.command()
+@click.argument("joint", nargs=-1, required=True)
+@click.option("--dry", "how", flag_value="dry", help="Put together, and can come apart again.")
+@click.option("--glued", "how", flag_value="glued", help="Glued, pegged or wedged: for good.")
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def close(joint: tuple[str, ...], how: str | None, note: str) -> None:
+    """Say that a joint is closed, dry or glued.
+
+    \b
+    Example:
+        $ fitsolve close tenon left-low fl --glued
+        #41 closed, glued: tenon rail.left-low leg.fl
+    """
+    if how is None:
+        raise refuse("dry or glued?", "Say --dry or --glued.")
+    bench = open_bench(build_folder())
+    name = bench.names.joint(" ".join(joint))
+    row = Row(event="close", start=name, note=f"{how} {note}".strip())
+    _enter(bench, row, lambda written: f"#{written.row.no} closed, {how}: {name}")
+
+
+@click.command()
+@click.argument("number", metavar="NO")
+@click.option("--note", default="", help="Why.")
+@build_option
+def strike(number: str, note: str) -> None:
+    """Strike a row of the log: it then counts for nothing, and stays to be seen.
+
+    \b
+    Example:
+        $ fitsolve strike 23
+        #42 struck #23: reading leg.fl.inner leg.fr.inner 40 3/32 tape
+    """
+    from fitsolve.build.folder import LOG
+    from fitsolve.build.logtext import Log, row_number
+    from fitsolve.build.shoplog import append
+
+    said: list[str] = []
+
+    def check(log: Log, rows: tuple[Row, ...]) -> list[Problem]:
+        target = row_number(number)
+        by_number = {row.no: row for row in log.rows}
+        if target in by_number:
+            row = by_number[target]
+            cells = (row.event, row.start, row.end, row.reading, row.tool)
+            said.append(" ".join(cell for cell in cells if cell))
+        elif target in log.broken:
+            said.append("a row that could not be read")
+        else:
+            last = f"The rows are 1 to {log.highest}." if log.highest else "The log is empty."
+            return list(refuse(f'the log has no row "{number[:40]}"', last, number).problems)
+        earlier = _struck_by(log, target)
+        if earlier:
+            return list(refuse(f"#{target} is struck already, by #{earlier}", word=number).problems)
+        return []
+
+    folder = build_folder()
+    if not (folder / LOG).is_file():
+        open_bench(folder)
+        raise refuse("there is no log yet, so there is nothing to strike")
+    target = row_number(number)
+    written = append(folder / LOG, [Row(event="strike", start=str(target or number), note=note)], check)
+    say(f"#{written[0].no} struck #{target}: {said[-1]}")
+
+
+def _struck_by(log, target: int) -> int:  # type: ignore[no-untyped-def]
+    """The row that strikes a row, itself not struck; 0 where none does."""
+    from fitsolve.build.logtext import row_number
+
+    struck: dict[int, int] = {}
+    for row in sorted(log.rows, key=lambda row: row.no, reverse=True):
+        if row.event == "strike" and row.no not in struck:
+            struck[row_number(row.start)] = row.no
+    return struck.get(target, 0)

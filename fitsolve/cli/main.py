@@ -1,0 +1,96 @@
+"""fitsolve on the command line: the group of commands, and what becomes of errors.
+
+The maker's errors (`BuildError`) are printed, all of them; click's own are usage errors. Both
+end with status 2. An exception that nobody foresaw is our fault, and is said to be; no
+traceback is shown unless FITSOLVE_DEBUG is set.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+import click
+
+from fitsolve import __version__
+from fitsolve.cli.common import build_folder, build_option, finish, say, show_problems, warn
+from fitsolve.cli.enter import close, made, read, strike
+from fitsolve.cli.show import between, log, plan, sizes
+from fitsolve.cli.start import new
+from fitsolve.errors import BuildError
+
+
+class _Commands(click.Group):
+    """The group; it lists its commands in the order they are used in, and lets no traceback out."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order they were added."""
+        return list(self.commands)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; turn what goes wrong into words and an exit status."""
+        try:
+            return super().invoke(ctx)
+        except BuildError as error:
+            show_problems(error.problems)
+            ctx.exit(2)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            if os.environ.get("FITSOLVE_DEBUG"):
+                raise
+            warn(
+                f"fitsolve has failed: {type(error).__name__}: {str(error)[:200]}\n"
+                "  This is our mistake, not yours, and nothing more was written. "
+                "FITSOLVE_DEBUG=1 shows where it happened."
+            )
+            ctx.exit(2)
+
+
+@click.group(
+    cls=_Commands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@build_option
+@click.version_option(__version__, message="fitsolve %(version)s")
+@click.pass_context
+def cli(context: click.Context) -> None:
+    """What to cut the parts still unmade to, now that the finished ones came out as they did.
+
+    A build is a folder with a plan (plan.toml) and a log (log.csv). Without a command: where
+    things stand.
+
+    Exit status: 0 all well, 1 a warning, 2 bad input.
+    """
+    if context.invoked_subcommand is None:
+        _where_things_stand()
+
+
+def _where_things_stand() -> None:
+    from fitsolve.build.folder import PLAN
+
+    folder = build_folder()
+    if not (folder / PLAN).exists():
+        say("There is no build here: a build is a folder with a plan in it, plan.toml.")
+        say("  fitsolve new FOLDER     starts one, with a worked plan to change")
+        say("  fitsolve --help         lists the commands")
+        return
+    from fitsolve.build.state import settle
+    from fitsolve.cli.bench import open_bench
+    from fitsolve.report.past import standing_lines
+
+    bench = open_bench(folder)
+    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    for line in standing_lines(assembly, bench.log, state):
+        say(line)
+    finish(show_problems([*assembly.notices, *state.problems]))
+
+
+for _command in (new, plan, read, made, close, strike, log, sizes, between):
+    cli.add_command(_command)
+
+
+def main() -> None:
+    """The command `fitsolve`."""
+    cli(prog_name="fitsolve")

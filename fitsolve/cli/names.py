@@ -1,0 +1,169 @@
+"""Names as they are typed: any unambiguous beginning of a part, a mark, a joint or a tool will do.
+
+A name is matched word by word between its dots: `le.fl.low.ch` begins `leg.fl.low.cheek-o`. A
+name that is typed whole is meant, even where others begin with it. What could be several is
+refused, with the candidates; what comes back is whole, as it goes into the log.
+
+Not here: names that stand in the log already (lookup).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.lookup import Lookup
+from fitsolve.build.tools import BUILT_IN, Tool, unknown_tool
+from fitsolve.cli.common import refuse
+
+_STATION = re.compile(r"[A-Za-z][A-Za-z0-9.-]*")
+_SHOWN_MOST = 8
+
+
+def begins(typed: str, name: str) -> bool:
+    """Whether what was typed begins the name, word by word between the dots.
+
+    >>> begins("le.f", "leg.fl"), begins("l.o", "leg.fl")
+    (True, False)
+    """
+    typed_words, words = typed.lower().split("."), name.lower().split(".")
+    return len(typed_words) <= len(words) and all(
+        word.startswith(start) for start, word in zip(typed_words, words, strict=False)
+    )
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a row, the first few of them if they are many."""
+    rest = len(names) - _SHOWN_MOST
+    return ", ".join(names[:_SHOWN_MOST]) + (f" and {rest} more" if rest > 0 else "")
+
+
+class Names:
+    """The names of one build. Each method returns a whole name, or raises BuildError."""
+
+    def __init__(self, assembly: Assembly, tools: Mapping[str, Tool]) -> None:
+        self.assembly = assembly
+        self.tools = tools
+        self.lookup = Lookup(assembly)
+
+    def part(self, typed: str) -> str:
+        """The part that was meant."""
+        return self._one(typed, self.assembly.parts, "part")
+
+    def mark(self, typed: str, part: str = "") -> str:
+        """The mark that was meant: one of `part` if there is any, else a whole name."""
+        base, at, station = typed.partition("@")
+        name = self._mark(base, part) if at and typed not in self._own(part) else self._mark(typed, part)
+        if not at or name.endswith(typed):
+            return name
+        return self._station(name, station, typed)
+
+    def _own(self, part: str) -> dict[str, str]:
+        """The marks of a part, by their names inside it."""
+        marks = self.assembly.marks
+        return {m.name[len(part) + 1 :]: m.name for m in marks if part and m.part == part}
+
+    def _mark(self, typed: str, part: str) -> str:
+        own = self._own(part)
+        if typed in own:
+            return own[typed]
+        if typed in self.assembly.index:
+            return typed
+        if not typed:
+            raise refuse("a mark is missing", "Name it, as outer.")
+        inside = [whole for name, whole in own.items() if begins(typed, name) and "@" not in name]
+        found = inside or [m.name for m in self.assembly.marks if "@" not in m.name and begins(typed, m.name)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            raise refuse(f'"{typed}" could be {len(found)} marks: {listed(found)}', "Type more of it.", typed)
+        raise self._no_mark(typed, part, list(own))
+
+    def _no_mark(self, typed: str, part: str, own: list[str]) -> Exception:
+        import difflib
+
+        near = difflib.get_close_matches(typed, own, n=2) or list(self.lookup.near(typed))
+        if near:
+            hint = f"Did you mean {' or '.join(near)}?"
+        elif own:
+            hint = f"{part} has: {listed(own)}."
+        else:
+            hint = "Name it whole, as part and mark: fitsolve plan lists them."
+        where = f"{part} has no mark" if own else "the plan has no mark"
+        return refuse(f'{where} "{_shown(typed)}"', hint, typed)
+
+    def _station(self, mark: str, typed: str, whole: str) -> str:
+        """A station of a mark; it is named after a mark of the same part, and need not be in the plan."""
+        if not _STATION.fullmatch(typed):
+            raise refuse(f'"{_shown(typed)}" is no name of a station', "Write it as outer@foot.", whole)
+        part = self.assembly.marks[self.assembly.index[mark]].part
+        own = [name for name in self._own(part) if "@" not in name]
+        known = [name.partition("@")[2] for name in self._own(part) if "@" in name]
+        names = list(dict.fromkeys([*known, *own]))
+        near = [name for name in names if begins(typed, name)]
+        return f"{mark}@{near[0] if len(near) == 1 and typed not in names else typed}"
+
+    def covered(self, typed: str) -> str:
+        """What `made` may be said of: a part, a mark, or the beginning of several marks of a part."""
+        if typed in self.assembly.index or typed in self.assembly.parts:
+            return typed
+        if "@" in typed:
+            return self.mark(typed)
+        marks = self.lookup.covered(typed, 0) if typed else []
+        if marks and len({self.assembly.marks[mark].part for mark in marks}) == 1:
+            return typed
+        parts = [part for part in self.assembly.parts if typed and begins(typed, part)]
+        if parts:
+            return self._one(typed, parts, "part")
+        return self._mark(typed, "")
+
+    def joint(self, typed: str) -> str:
+        """The joint that was meant, by words that begin its block or its parts, in any order."""
+        joints = self.assembly.joints
+        if not typed.split():
+            raise refuse("a joint is missing", "Name its block or its parts, as dado apron.front leg.fl.")
+        exact = self.lookup.joints(typed, 0)
+        if len(exact) == 1:
+            return joints[exact[0]].name
+        found = [joints[k].name for k in exact] or [
+            joint.name
+            for joint in joints
+            if all(any(begins(word, own) for own in joint.name.split()) for word in typed.split())
+        ]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            raise refuse(f'"{typed}" could be {len(found)} joints: {"; ".join(found[:_SHOWN_MOST])}'
+                         + ("; ..." if found[_SHOWN_MOST:] else ""), "Type more of it.", typed)  # fmt: skip
+        near = self.lookup.near_joint(typed)
+        hint = f"Did you mean {' or '.join(near)}?" if near else "fitsolve plan lists the joints."
+        raise refuse(f'the plan has no joint "{_shown(typed)}"', hint, typed)
+
+    def tool(self, typed: str) -> str:
+        """The tool that was meant."""
+        known = sorted({*BUILT_IN, *self.tools})
+        if not any(begins(typed, name) for name in known):
+            raise refuse(*unknown_tool(_shown(typed), self.tools), typed)
+        return self._one(typed, known, "tool")
+
+    def _one(self, typed: str, known: Iterable[str], kind: str) -> str:
+        names = list(known)
+        if typed in names:
+            return typed
+        found = [name for name in names if typed and begins(typed, name)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            what = f'"{typed}" could be {len(found)} {kind}s: {listed(found)}'
+            raise refuse(what, "Type more of it.", typed)
+        import difflib
+
+        near = difflib.get_close_matches(typed, names, n=2)
+        hint = f"Did you mean {' or '.join(near)}?" if near else f"There are: {listed(names)}."
+        raise refuse(f'the plan has no {kind} "{_shown(typed)}"', hint, typed)
+
+
+def _shown(text: str) -> str:
+    text = "".join(c if c.isprintable() else "\ufffd" for c in text)
+    return text if len(text) <= 60 else text[:57] + "..."

@@ -1,0 +1,131 @@
+"""Commands that show: plan, sizes, between, log. Each loads the build, asks one function, and shows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from fitsolve.cli.common import build_folder, build_option, finish, say, show_problems
+from fitsolve.errors import BuildError
+
+if TYPE_CHECKING:
+    from fitsolve.build.folder import Build
+    from fitsolve.reconciliation import Reconciliation
+
+
+def _reconciled() -> tuple[Build, Reconciliation]:
+    """The build of the command line with all its findings."""
+    from fitsolve.build.folder import load_build, unmended
+    from fitsolve.reconciliation import reconcile
+
+    build = load_build(build_folder())
+    try:
+        return build, reconcile(build)
+    except BuildError as error:
+        known = set(error.problems)
+        raise BuildError([*error.problems, *(p for p in unmended(build.log) if p not in known)]) from None
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
+@click.option("--assumed", is_flag=True, help="List everything that is made but was never read.")
+@build_option
+def sizes(as_json: bool, assumed: bool) -> None:
+    """What to settle first, what to cut now, whether each joint goes together.
+
+    A size stands from the reference end of its part. Exit status 1 says that there is
+    something to settle.
+
+    \b
+    Example:
+        $ fitsolve sizes
+        Wedging table   55 readings ...
+        CUT NOW   apron.front
+           x from l.end
+              l.dado-o   6 7/32   1/32 less than plan   [6 7/32]
+    """
+    _, found = _reconciled()
+    if as_json:
+        from fitsolve.report.machine import sizes_json
+
+        say(sizes_json(found))
+    else:
+        from fitsolve.report.terminal import show_sizes
+
+        show_sizes(found, all_assumed=assumed)
+    finish(max(show_problems(found.problems), 0 if found.all_well else 1))
+
+
+@click.command()
+@click.argument("start", metavar="FROM")
+@click.argument("end", metavar="TO")
+@click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
+@build_option
+def between(start: str, end: str, as_json: bool) -> None:
+    """How far apart two marks are, as built or as to be cut.
+
+    \b
+    Example:
+        $ fitsolve between leg.fl.outer inner
+        leg.fl outer..inner   3 17/32 in, ± 0.004, made
+    """
+    from fitsolve.cli.names import Names
+
+    build, found = _reconciled()
+    names = Names(found.assembly, build.plan.tools())
+    first = names.mark(start)
+    second = names.mark(end, found.assembly.marks[found.assembly.index[first]].part)
+    answer = found.between(first, second)
+    if as_json:
+        from fitsolve.report.machine import between_json
+
+        say(between_json(answer))
+    else:
+        from fitsolve.report.words import between_text
+
+        say(between_text(found, first, second, answer))
+    finish(max(show_problems(found.problems), 1 if answer.distance_mm is None else 0))
+
+
+@click.command()
+@build_option
+def plan() -> None:
+    """The plan as it was understood: parts, joints, keeps, checks, what stands alone.
+
+    \b
+    Example:
+        $ fitsolve plan
+        Wedging table   in inches, laid out to 1/32
+        PARTS     leg.fl, leg.fr, leg.rl, leg.rr ...
+    """
+    from fitsolve.build.folder import plan_text
+    from fitsolve.build.place import assemble
+    from fitsolve.build.plan import read_plan
+    from fitsolve.report.planned import show_plan
+
+    read = read_plan(plan_text(build_folder()))
+    assembly = assemble(read)
+    show_plan(assembly)
+    finish(show_problems(assembly.notices))
+
+
+@click.command()
+@build_option
+def log() -> None:
+    """All rows of the log, and why a row no longer counts.
+
+    \b
+    Example:
+        $ fitsolve log
+        #4   17 May 14:10   reading  leg.fl outer..inner  3 17/32  caliper
+        #5   17 May 14:12   reading  leg.fl outer..inner  3 1/2  caliper   struck by #6
+    """
+    from fitsolve.build.state import settle
+    from fitsolve.cli.bench import open_bench
+    from fitsolve.report.past import show_log
+
+    bench = open_bench(build_folder())
+    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    show_log(assembly, bench.log, state)
+    finish(show_problems(state.problems))

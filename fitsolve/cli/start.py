@@ -1,0 +1,54 @@
+"""The command that starts a build: `new`."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from fitsolve.build.folder import LOG, PLAN
+from fitsolve.build.logtext import HEADER
+from fitsolve.cli.common import refuse, say
+from fitsolve.cli.sample import EMPTY, WORKED
+from fitsolve.errors import BuildError
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--empty", is_flag=True, help="A plan with nothing in it, instead of a worked one.")
+def new(folder: Path, empty: bool) -> None:
+    """Start a build: a folder with a plan to change and an empty log.
+
+    \b
+    Example:
+        $ fitsolve new bench
+        bench: plan.toml (an invented potting bench, to be changed), log.csv (empty)
+          cd bench, then: fitsolve plan
+    """
+    try:
+        if folder.is_dir() and any(folder.iterdir()):
+            raise refuse(f"{folder} is not empty", "Name a folder that does not exist yet.")
+        if folder.exists() and not folder.is_dir():
+            raise refuse(f"{folder} is there already, and no folder", "Name a folder that does not exist yet.")
+        folder.mkdir(parents=True, exist_ok=True)
+        _write(folder / PLAN, EMPTY if empty else WORKED)
+        _write(folder / LOG, HEADER + "\n")
+    except (OSError, ValueError) as why:
+        raise _cannot(folder, why) from None
+    what = "no part yet" if empty else "an invented potting bench, to be changed"
+    say(f"{folder}: {PLAN} ({what}), {LOG} (empty)")
+    say(f"  cd {folder}, then: fitsolve plan")
+
+
+def _write(path: Path, text: str) -> None:
+    """Write a file that must not be there yet."""
+    with open(path, "x", encoding="utf-8", newline="\n") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _cannot(folder: Path, why: OSError | ValueError) -> BuildError:
+    reason = (getattr(why, "strerror", None) or str(why)).lower()
+    return refuse(f"{folder} can't be made: {reason}", "Name another folder, one that you may write to.")

@@ -1,0 +1,144 @@
+"""Contradictions in words: which demands cannot all be had, by how much, and what gives way.
+
+Each demand is said with the line of the plan it comes from. For wood that is made the fact is
+plain: these parts cannot go together as they are.
+"""
+
+from __future__ import annotations
+
+from fitsolve.build.assembly import Contact, Rule
+from fitsolve.errors import Place
+from fitsolve.findings.values import ContradictionFinding, Demand
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import inside, rows_listed, span_of, words_of
+
+NEGLIGIBLE_MM = 1e-6
+
+
+def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
+    """Return a contradiction as sentences: demands, amount, readings, what the compromise gives up."""
+    measures = Measures.of(found.assembly)
+    demands = "; ".join(dict.fromkeys(demand_text(found, demand) for demand in one.demands))
+    amount = sum(abs(demand.missed_mm) for demand in one.demands)
+    by = f", by {measures.clearance(amount)}" if amount > NEGLIGIBLE_MM else ""
+    if one.facts:
+        parts = words_of(sorted(_parts(found, one)))
+        lead = f"{parts} can't go together as they are made{by}: {demands}."
+    else:
+        lead = f"These can't all be had{by}: {demands}."
+    rests = f" It rests on {rows_listed(one.rows)}." if one.rows else ""
+    return lead + rests + _given_up(found, one, measures)
+
+
+def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measures) -> str:
+    """What the compromise misses, each demand once."""
+    missed = [demand for demand in one.demands if abs(demand.missed_mm) > NEGLIGIBLE_MM]
+    if one.facts:
+        return " Take wood off, or remake the part that is cheapest to remake."
+    if not missed:
+        return " Change one of them."
+    said = dict.fromkeys(
+        f"{_what(found, demand)} {'misses' if demand.side else 'is off'} by {measures.clearance(abs(demand.missed_mm))}"
+        for demand in missed
+    )
+    return f" The sizes shown give way: {'; '.join(said)}. Or change one of them."
+
+
+def _parts(found: Reconciliation, one: ContradictionFinding) -> set[str]:
+    """The parts that the demands of a contradiction are about."""
+    assembly = found.assembly
+    parts: set[str] = set()
+    for demand in one.demands:
+        if demand.kind in ("contact", "gap"):
+            parts |= {assembly.marks[mark].part for mark in assembly.contacts[demand.number].marks}
+        elif demand.kind == "distance":
+            parts.add(assembly.distances[demand.number].part)
+        elif demand.kind == "keep":
+            spans = assembly.keeps[demand.number].spans
+            parts |= {assembly.marks[mark].part for span in spans for mark in (span.start, span.end)}
+    return parts
+
+
+def demand_text(found: Reconciliation, demand: Demand) -> str:
+    """One demand with its line: `apron.front l.end..r.end held at 60 (plan.toml:12)`."""
+    assembly, measures = found.assembly, Measures.of(found.assembly)
+    what = _what(found, demand)
+    if demand.kind == "distance":
+        distance = assembly.distances[demand.number]
+        limit = {0: distance.plan_mm, -1: distance.low_mm, 1: distance.high_mm}[demand.side]
+        how = {0: "held at", -1: "at least", 1: "at most"}[demand.side]
+        shown = "" if limit is None else f" {how} {measures.exact(limit)}"
+        return f"{what}{shown}{_line(distance.place)}"
+    if demand.kind == "contact":
+        contact = assembly.contacts[demand.number]
+        limit = contact.least_mm if demand.side < 0 else contact.most_mm
+        how = "at least" if demand.side < 0 else "at most"
+        return f"{what} {how} {measures.clearance(limit)}{_line(contact.place)}"
+    if demand.kind == "gap":
+        return f"{what} kept open{_line(assembly.contacts[demand.number].place)}"
+    if demand.kind == "keep":
+        keep = assembly.keeps[demand.number]
+        limit = keep.low_mm if demand.side < 0 else keep.high_mm
+        how = "at least" if demand.side < 0 else "at most"
+        return f"{what} {how} {measures.exact(limit or 0.0)}{_line(keep.place)}"
+    if demand.kind == "rough":
+        bound = found.state.rough[demand.number]
+        return f"{what} at most {measures.exact(bound.most_mm)}, for the wood is gone (#{bound.no})"
+    return what
+
+
+def _what(found: Reconciliation, demand: Demand) -> str:
+    """The thing a demand is made of, without its amount."""
+    assembly = found.assembly
+    if demand.kind == "distance":
+        distance = assembly.distances[demand.number]
+        return span_of(assembly, distance.start, distance.end)
+    if demand.kind == "contact":
+        return contact_words(found, assembly.contacts[demand.number])
+    if demand.kind == "gap":
+        contact = assembly.contacts[demand.number]
+        return f"the gap between {gap_words(found, contact, demand.part)}"
+    if demand.kind == "keep":
+        return keep_words(found, assembly.keeps[demand.number], demand.part)
+    if demand.kind == "rough":
+        bound = found.state.rough[demand.number]
+        return span_of(assembly, bound.start, bound.end)
+    if demand.kind == "station":
+        mark = assembly.marks[demand.number]
+        base = assembly.marks[mark.station_of if mark.station_of is not None else demand.number]
+        return f"{mark.name} straight with {base.name}"
+    return demand.kind
+
+
+def contact_words(found: Reconciliation, contact: Contact) -> str:
+    """A contact by its joint: `the slip fit of leg.fl outer/inner in apron.front l.dado-o/l.dado-i`."""
+    assembly = found.assembly
+    names = [assembly.marks[mark] for mark in contact.marks]
+    if contact.kind == "housing":
+        tongue = f"{names[0].part} {inside(names[0])}/{inside(names[1])}"
+        socket = f"{names[2].part} {inside(names[2])}/{inside(names[3])}"
+        return f"the {contact.fit} fit of {tongue} in {socket}"
+    if contact.kind == "room":
+        return f"the room between {names[0].name} and {names[1].name}"
+    return f"the {contact.fit} fit of {names[0].name} against {names[1].name}"
+
+
+def gap_words(found: Reconciliation, contact: Contact, side: int) -> str:
+    """The two marks that a gap lies between."""
+    marks = contact.marks
+    pair = ((marks[2], marks[0]), (marks[1], marks[3]))[side] if contact.kind == "housing" else marks
+    return " and ".join(found.assembly.marks[mark].name for mark in pair)
+
+
+def keep_words(found: Reconciliation, keep: Rule, part: int) -> str:
+    """A keep with the span that is meant."""
+    if 0 <= part < len(keep.spans):
+        span = keep.spans[part]
+        return f"{keep.name} ({span_of(found.assembly, span.start, span.end)})"
+    return keep.name
+
+
+def _line(place: Place) -> str:
+    where = str(place)
+    return f" ({where})" if where else ""

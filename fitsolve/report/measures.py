@@ -1,0 +1,120 @@
+"""Measures: lengths as they are said, in the unit of the build.
+
+    a size            to the finest line laid out; what that leaves out behind it: 8 15/16 + 0.004
+    a clearance       in decimals: 0.006 in, 0.15 mm
+    an uncertainty    in decimals, rounded up, never down: ± 0.004 in
+    a check           fractions of 64ths or tenths of a millimetre: 1/32 of 1/16
+
+All uncertainties are expanded (k = 2).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.lengths import (
+    MM_PER_INCH,
+    Unit,
+    round_to_step,
+    write_decimal,
+    write_length,
+    write_with_remainder,
+)
+
+_PLACES: dict[Unit, int] = {"in": 3, "mm": 2}
+_COARSE: dict[Unit, Fraction] = {"in": MM_PER_INCH / 64, "mm": Fraction(1, 10)}
+_STEP_DENOMINATOR_MAX = 100_000
+
+
+@dataclass(frozen=True)
+class Measures:
+    """How lengths of one build are said."""
+
+    unit: Unit
+    step_mm: Fraction
+
+    @classmethod
+    def of(cls, assembly: Assembly) -> Measures:
+        """The measures of a build."""
+        return cls(assembly.unit, Fraction(assembly.finest_mm).limit_denominator(_STEP_DENOMINATOR_MAX))
+
+    def size(self, mm: float) -> str:
+        """A size to the finest line laid out: `8 15/16`."""
+        return write_length(mm, self.unit, self.step_mm)
+
+    def full(self, mm: float) -> str:
+        """A size with what the finest line leaves out: `8 15/16 + 0.004`."""
+        return write_with_remainder(mm, self.unit, self.step_mm)
+
+    def rest(self, mm: float, laid_out_mm: Fraction) -> str:
+        """What a laid out size leaves out of the size wanted, ` + 0.004`; empty where it is nothing."""
+        rest = Fraction(mm) - laid_out_mm
+        text = write_decimal(abs(rest), self.unit, self.places)
+        if not text.strip("0."):
+            return ""
+        return f" {'+' if rest > 0 else '-'} {text}"
+
+    def laid_out(self, mm: float) -> Fraction:
+        """The nearest line that is laid out, in mm."""
+        return round_to_step(mm, self.step_mm)
+
+    def exact(self, mm: float) -> str:
+        """A length as it was meant, of the plan or of a reading: `3 17/32`, `3.531`."""
+        return write_length(mm, self.unit)
+
+    @property
+    def places(self) -> int:
+        """The decimals that a clearance has."""
+        return _PLACES[self.unit]
+
+    def clearance(self, mm: float) -> str:
+        """A clearance: `0.006 in`."""
+        return f"{write_decimal(mm, self.unit, self.places)} {self.unit}"
+
+    def bare(self, mm: float) -> str:
+        """A clearance without its unit: `0.006`."""
+        return write_decimal(mm, self.unit, self.places)
+
+    def u(self, mm: float) -> str:
+        """An uncertainty without its unit, rounded up: `± 0.004`."""
+        unit_mm = MM_PER_INCH if self.unit == "in" else Fraction(1)
+        last = unit_mm / 10**self.places
+        steps = math.ceil(Fraction(mm) / last - Fraction(1, 1000))
+        return f"± {write_decimal(steps * last, self.unit, self.places)}"
+
+    def coarse(self, mm: float) -> str:
+        """A value of the frame: `1/32`, `0.8`; in decimals where it is less than such a step."""
+        step = min(_COARSE[self.unit], self.step_mm)
+        if abs(mm) < step / 2:
+            return self.bare(mm) if self.bare(abs(mm)).strip("0.") else "0"
+        return write_length(mm, self.unit, step)
+
+    def coarse_u(self, mm: float) -> str:
+        """The uncertainty of a value of the frame, rounded up: `± 3/64`."""
+        step = min(_COARSE[self.unit], self.step_mm)
+        if mm < step * Fraction(3, 4):
+            return self.u(mm)
+        return f"± {write_length(math.ceil(Fraction(mm) / step - Fraction(1, 1000)) * step, self.unit, step)}"
+
+    def off_plan(self, mm: float) -> str:
+        """What a laid out size is off its plan: `1/16 less than plan`, `as planned`."""
+        off = round_to_step(mm, self.step_mm)
+        if off == 0:
+            return "as planned"
+        return f"{write_length(abs(off), self.unit, self.step_mm)} {'more' if off > 0 else 'less'} than plan"
+
+
+def off_plan(mm: float, unit: Unit) -> str:
+    """Return what a reading is off its plan, exactly: `15/32 less`, `0.004 more`, `as planned`."""
+    amount = abs(Fraction(mm))
+    if unit == "in" and abs(round_to_step(amount, _COARSE["in"]) - amount) < Fraction(1, 10**6):
+        text = write_length(round_to_step(amount, _COARSE["in"]), unit)
+    else:
+        text = write_decimal(amount, unit, _PLACES[unit])
+        text = text.rstrip("0").rstrip(".") if unit == "mm" else text
+    if not text.strip("0."):
+        return "as planned"
+    return f"{text} {'more' if mm > 0 else 'less'}"

@@ -1,0 +1,47 @@
+"""Names as they are said: the part once, numbers of rows in a row, lists with an `and`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fitsolve.build.assembly import Assembly, Mark
+
+
+def inside(mark: Mark) -> str:
+    """A mark's name inside its part: `low.cheek-o` of `leg.fl.low.cheek-o`."""
+    return mark.name[len(mark.part) + 1 :]
+
+
+def span_of(assembly: Assembly, start: int, end: int) -> str:
+    """Two marks, the part named once: `leg.fl outer..inner`, else `leg.fl.outer..leg.fr.outer`."""
+    first, second = assembly.marks[start], assembly.marks[end]
+    if first.part == second.part:
+        return f"{first.part} {inside(first)}..{inside(second)}"
+    return f"{first.name}..{second.name}"
+
+
+def span_named(assembly: Assembly, start: str, end: str) -> str:
+    """The same for two names; spans of a comparison or a gang, which are no marks, as they stand."""
+    index = assembly.index
+    if start in index and end in index:
+        return span_of(assembly, index[start], index[end])
+    return f"{start} {end}".strip()
+
+
+def words_of(names: Sequence[str]) -> str:
+    """Names in a sentence: `a, b and c`."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def rows_listed(rows: Sequence[int], most: int = 8) -> str:
+    """Rows of the log: `#5, #6 and #9`; where they are many, how many more there are."""
+    if len(rows) > most:
+        return f"{', '.join(f'#{row}' for row in rows[:most])} and {len(rows) - most} more"
+    return words_of([f"#{row}" for row in rows])
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """A number of things: `1 joint`, `12 joints`."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
