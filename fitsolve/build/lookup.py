@@ -23,6 +23,9 @@ from collections.abc import Iterable, Sequence
 from fitsolve.build.assembly import Assembly
 
 _STATION = re.compile(r"[A-Za-z][A-Za-z0-9.-]*")
+_NAME_LENGTH_MAX = 1000
+"""Renames of a part to a mark of its own, over and over, would make names without end."""
+
 _SUGGESTIONS_MAX = 50
 """Looking for near names is slow; a log with more unknown names than this has another trouble."""
 
@@ -36,6 +39,7 @@ class Lookup:
         self.renamed: dict[str, list[int]] = defaultdict(list)
         for position, (old, _) in enumerate(renames):
             self.renamed[old].append(position)
+        self._current: dict[tuple[str, int], str] = {}
         self._marks: dict[tuple[str, int], int | None] = {}
         self._parts: dict[str, list[int]] | None = None
         self._joints: dict[str, set[int]] | None = None
@@ -47,19 +51,30 @@ class Lookup:
 
     def current(self, name: str, epoch: int) -> str:
         """Return a name used in that epoch as the plan has it now."""
-        while epoch < len(self.renames):
-            found, old = len(self.renames), ""
-            for beginning in _beginnings(name):
-                positions = self.renamed.get(beginning)
-                if positions:
-                    at = bisect_left(positions, epoch)
-                    if at < len(positions) and positions[at] < found:
-                        found, old = positions[at], beginning
+        passed: list[tuple[str, int]] = []
+        while epoch < len(self.renames) and len(name) <= _NAME_LENGTH_MAX:
+            found, old = self._next_rename(name, epoch)
             if not old:
-                return name
+                break
+            if (name, found) in self._current:
+                name = self._current[name, found]
+                break
+            passed.append((name, found))
             name = self.renames[found][1] + name[len(old) :]
             epoch = found + 1
+        self._current.update(dict.fromkeys(passed, name))
         return name
+
+    def _next_rename(self, name: str, epoch: int) -> tuple[int, str]:
+        """The first rename from that epoch on that changes the name, and the beginning it changes."""
+        found, old = len(self.renames), ""
+        for beginning in _beginnings(name):
+            positions = self.renamed.get(beginning)
+            if positions:
+                at = bisect_left(positions, epoch)
+                if at < len(positions) and positions[at] < found:
+                    found, old = positions[at], beginning
+        return found, old
 
     # -- marks ---------------------------------------------------------------------------
 
