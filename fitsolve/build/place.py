@@ -1,366 +1,405 @@
-"""Place: parts put together by their joints, and everything that follows: sides, signs, loops."""
+"""Place: parts put together by their joints, along each axis by itself.
+
+Each part lies at an offset o along an axis; its mark m then lies at o + at(m). A contact between
+the parts a and b fixes o_b - o_a:
+
+    butt      its two marks coincide
+    housing   the middles of its two pairs coincide, or the wall it rests on touches
+    room      its gap is the middle of its limits; only where nothing else ties the two parts
+
+The parts are put down one after another (breadth first), exactly. A contact that closes a loop
+is compared with the way round. Where one does not close exactly, the offsets of its group
+minimise the sum of (miss / band)^2 over butts and housings, and it is asked whether the contacts
+on the way round can take the miss up: a housing may sit off its middle by most / 2, a butt may
+stand open from least to most, and half of `finest` is granted to a loop. If not, the plan itself
+does not close there, which is a warning: the maker's own readings may still be made sense of.
+
+From the positions follow the sides: a pair is ordered within its own part; the gap of a butt or
+a room counts from the part whose middle lies lower, unless the sentence says which lies above.
+
+Not here: names and sentences (joints, rules), what runs add up to (sums).
+
+Source: offsets over a spanning tree and misclosures of its loops, as in any text on the
+adjustment of levelling nets.
+"""
 
 from __future__ import annotations
 
-import difflib
-from collections import defaultdict, deque
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any
+from typing import Literal
 
-from fitsolve.build.assembly import Assembly, Contact, Distance, Joint, Mark, Rule, Span
-from fitsolve.build.draft_language import Misread, Run, read_run
-from fitsolve.build.draft_sentences import (
-    Named, TableMisread, not_yet, read_contact, read_rule, read_table,
-)
-from fitsolve.build.plan import Plan, Settings, known_fits
+from fitsolve.build.assembly import AXES, Assembly, Contact, Joint, Mark, Rule, Span
+from fitsolve.build.head import Head, read_head
+from fitsolve.build.joints import Joinery, Touch, join
+from fitsolve.build.loops import Tie, close_loops
+from fitsolve.build.plan import Plan
+from fitsolve.build.rules import RuleDraft, read_rules
+from fitsolve.build.stock import Stock, station_doubt, take_stock
+from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.lengths import write_length
 
-HANDS = {"as drawn": "", "left for right": "x", "front for rear": "y", "top for bottom": "z", "both": "xy"}
-
-
-class _Work:
-    def __init__(self, plan: Plan) -> None:
-        self.plan = plan
-        self.settings = Settings.of(plan)
-        self.problems: list[Problem] = list(self.settings.problems)
-        self.parts: list[str] = []
-        self.block_of: dict[str, str] = {}
-        self.marks: list[dict[str, Any]] = []
-        self.index: dict[str, int] = {}
-        self.runs: list[tuple[int, ...]] = []
-        self.distances: list[dict[str, Any]] = []
-        self.contacts: list[dict[str, Any]] = []
-        self.joints: list[Joint] = []
-
-    def report(self, path, number, misread, what=None, hint="", level="error"):
-        if isinstance(misread, Misread):
-            place = self.plan.source.place(path, number, misread.column, misread.width)
-            self.problems.append(Problem(place, misread.what, misread.hint))
-        else:
-            self.problems.append(Problem(self.plan.source.place(path, number), what, hint, level=level))
-
-    def build_parts(self):
-        for block, body in self.plan.part.items():
-            axes = {}
-            for axis in "xyz":
-                texts = getattr(body, axis)
-                texts = [texts] if isinstance(texts, str) else texts
-                runs = []
-                for k, text in enumerate(texts):
-                    try:
-                        runs.append((k, read_run(text, self.plan.unit)))
-                    except Misread as wrong:
-                        self.report(("part", block, axis), k, wrong)
-                if runs:
-                    axes[axis] = (runs, self.solve_axis(block, axis, runs))
-            copies = body.copies
-            if copies is None:
-                copies = {"": "as drawn"}
-            elif not isinstance(copies, dict):
-                copies = dict.fromkeys(copies, "as drawn")
-            for copy, hand in copies.items():
-                flips = "".join(HANDS.get(h.strip(), "") for h in hand.split(","))
-                self.instance(block, f"{block}.{copy}" if copy else block, axes, flips)
-
-    def solve_axis(self, block, axis, runs):
-        pos = {}
-        known = defaultdict(dict)
-        steps = []
-        for k, run in runs:
-            for a, b, step in zip(run.marks, run.marks[1:], run.steps):
-                if step.length is not None:
-                    known[a][b] = step.length; known[b][a] = -step.length
-        def path(a, b):
-            seen = {a: Fraction(0)}; queue = deque([a])
-            while queue:
-                n = queue.popleft()
-                for m, d in known[n].items():
-                    if m not in seen:
-                        seen[m] = seen[n] + d; queue.append(m)
-            return seen.get(b)
-        for k, run in runs:
-            eq = [i for i, s in enumerate(run.steps) if s.length is None]
-            if not eq: continue
-            whole = path(run.marks[eq[0]], run.marks[eq[-1] + 1])
-            if whole is None:
-                self.report(("part", block, axis), k, None, "nothing says how long the equal distances are together"); continue
-            rest = whole - sum(s.length for s in run.steps[eq[0]:eq[-1] + 1] if s.length is not None)
-            each = rest / len(eq)
-            for i in eq:
-                a, b = run.marks[i], run.marks[i + 1]
-                known[a][b] = each; known[b][a] = -each
-        first = runs[0][1].marks[0]
-        seen = {first: Fraction(0)}; queue = deque([first])
-        while queue:
-            n = queue.popleft()
-            for m, d in known[n].items():
-                if m not in seen:
-                    seen[m] = seen[n] + d; queue.append(m)
-                elif abs(seen[m] - seen[n] - d) >= self.settings.finest / 2:
-                    self.report(("part", block, axis), 0, None, f"the runs of part.{block} don't agree at {m}")
-        return seen
-
-    def instance(self, block, name, axes, flips):
-        self.parts.append(name); self.block_of[name] = block
-        for axis, (runs, pos) in axes.items():
-            flip = -1 if axis in flips else 1
-            for mark, at in pos.items():
-                base, _, station = mark.partition("@")
-                whole = f"{name}.{mark}"
-                self.index[whole] = len(self.marks)
-                self.marks.append(dict(name=whole, part=name, axis=axis, at=flip * at, station_of=None))
-            done = {}
-            for k, run in runs:
-                self.runs.append(tuple(self.index[f"{name}.{m}"] for m in run.marks))
-                for a, b, step in zip(run.marks, run.marks[1:], run.steps):
-                    i, j = self.index[f"{name}.{a}"], self.index[f"{name}.{b}"]
-                    c = step.conditions
-                    key = (min(i, j), max(i, j))
-                    give = c.give if c.give is not None else self.settings.give
-                    entry = dict(part=name, axis=axis, start=i, end=j, sign=flip, plan=pos[b] - pos[a],
-                                 give=give, hold=c.hold, limits=c.limits, finest=c.finest,
-                                 place=self.plan.source.place(("part", block, axis), k, step.column))
-                    if key in done:
-                        old = done[key]
-                        if c.give is not None: old["give"] = c.give
-                        old["hold"] |= c.hold
-                        old["limits"] = old["limits"] or c.limits
-                        continue
-                    done[key] = entry; self.distances.append(entry)
-
-    # names
-    def part_of(self, name):
-        for k in (2, 1):
-            head = ".".join(name.split(".")[:k])
-            if head in self.block_of and (len(name.split(".")) > k): return head
-        return None
-
-    def mark(self, name, path, number, column=0, near=None):
-        tries = [name]
-        if near:
-            part = self.part_of(near)
-            rest = near[len(part) + 1:]
-            stem = rest.split("@")[0]
-            if "." in stem: tries.insert(0, f"{part}.{stem.rsplit('.', 1)[0]}.{name}")
-            tries.insert(1, f"{part}.{name}")
-        for one in tries:
-            if one in self.index: return self.index[one]
-            base, at, station = one.partition("@")
-            if at and base in self.index:
-                self.add_station(one); return self.index[one]
-        like = difflib.get_close_matches(tries[0], list(self.index), 1)
-        self.problems.append(Problem(self.plan.source.place(path, number, column, len(name)),
-            f"{name} is no mark of this plan", f"Did you mean {like[0]}?" if like else ""))
-        return None
-
-    def add_station(self, name):
-        base = self.index[name.partition("@")[0]]
-        self.index[name] = len(self.marks)
-        self.marks.append(dict(self.marks[base], name=name, station_of=base))
-
-    def build_joints(self):
-        fits = known_fits(self.settings)
-        for block, body in self.plan.joint.items():
-            meet = [body.meet] if isinstance(body.meet, str) else body.meet
-            rows = [{}]
-            if body.each is not None:
-                try:
-                    table = read_table(body.each)
-                    rows = [dict(zip(table.columns, row)) for row in table.rows]
-                except TableMisread as wrong:
-                    self.report(("joint", block, "each"), 0, Misread(0, wrong.what, wrong.hint)); continue
-            for row in rows:
-                number = len(self.joints)
-                own, parts = [], []
-                for k, text in enumerate(meet):
-                    if not_yet(text):
-                        self.report(("joint", block, "meet"), k, None, f"{not_yet(text)}: not supported yet", level="warning"); continue
-                    try:
-                        filled = text.format_map(row)
-                        s = read_contact(filled, self.plan.unit)
-                    except Misread as wrong:
-                        self.report(("joint", block, "meet"), k, wrong); continue
-                    except (KeyError, ValueError, IndexError) as wrong:
-                        self.report(("joint", block, "meet"), k, None, f"{wrong} is no column of the table"); continue
-                    path = ("joint", block, "meet")
-                    ms = []
-                    for side in (s.first, s.second):
-                        near = None
-                        for named in side:
-                            ms.append(self.mark(named.text, path, k, named.column, near)); near = near or named.text
-                    if None in ms: continue
-                    axes = {self.marks[m]["axis"] for m in ms}
-                    if len(axes) > 1:
-                        self.report(path, k, None, f"these marks lie on different axes: {', '.join(sorted(axes))}"); continue
-                    for m in ms:
-                        if self.marks[m]["part"] not in parts: parts.append(self.marks[m]["part"])
-                    if s.kind == "room":
-                        lo, hi = s.limits; fit = ("room", float(lo), float(lo + hi) / 2, float(hi))
-                    else:
-                        f = fits.get(s.fit.text)
-                        if f is None:
-                            self.report(path, k, None, f"{s.fit.text} is no fit"); continue
-                        fit = (f.name, f.least_mm, f.aim_mm, f.most_mm)
-                    own.append(dict(kind=s.kind, marks=ms, fit=fit, axis=axes.pop(), rests=s.rests, above=s.above, below=s.below,
-                                    place=self.plan.source.place(path, k), path=path, k=k))
-                if not own: continue
-                name = " ".join([block, *parts])
-                joint = next((n for n, j in enumerate(self.joints) if j.name == name), None)
-                first = len(self.contacts)
-                for c in own: c["joint"] = number if joint is None else joint
-                self.contacts += own
-                ids = tuple(range(first, len(self.contacts)))
-                if joint is None:
-                    self.joints.append(Joint(name, block, tuple(parts), ids, self.plan.source.place(("joint", block))))
-                else:
-                    self.joints[joint] = replace(self.joints[joint], contacts=self.joints[joint].contacts + ids)
-
-    def place(self):
-        self.shift = {}
-        self.group = {}
-        ties = defaultdict(list)
-        for c in self.contacts:
-            a, b = self.marks[c["marks"][0]]["part"], self.marks[c["marks"][-1]]["part"]
-            n = len(c["marks"]) // 2
-            ca = sum((self.marks[m]["at"] for m in c["marks"][:n]), Fraction(0)) / n
-            cb = sum((self.marks[m]["at"] for m in c["marks"][n:]), Fraction(0)) / n
-            if c["kind"] != "room":
-                ties[a, c["axis"]].append((b, ca - cb)); ties[b, c["axis"]].append((a, cb - ca))
-        groups = 0
-        for part in self.parts:
-            for axis in "xyz":
-                if (part, axis) in self.shift: continue
-                self.shift[part, axis] = Fraction(0); self.group[part, axis] = groups
-                queue = deque([part])
-                while queue:
-                    p = queue.popleft()
-                    for q, d in ties[p, axis]:
-                        if (q, axis) not in self.shift:
-                            self.shift[q, axis] = self.shift[p, axis] + d; self.group[q, axis] = groups
-                            queue.append(q)
-                groups += 1
-        self.middle = {}
-        ext = defaultdict(list)
-        for m in self.marks:
-            m["x"] = m["at"] + self.shift[m["part"], m["axis"]]
-            ext[m["part"], m["axis"]].append(m["x"])
-        for key, xs in ext.items(): self.middle[key] = (min(xs) + max(xs)) / 2
-
-    def contact(self, c):
-        ms = c["marks"]
-        x = lambda m: self.marks[m]["x"]
-        rests = None
-        if c["kind"] == "housing":
-            t, s = sorted(ms[:2], key=x), sorted(ms[2:], key=x)
-            ordered = (*t, *s)
-            if c["rests"]:
-                low = any(self.marks[m]["name"].endswith("." + c["rests"].text) or self.marks[m]["name"] == c["rests"].text for m in (t[0], s[0]))
-                rests = "low" if low else "high"
-        else:
-            a, b = ms
-            ma, mb = (self.middle[self.marks[m]["part"], c["axis"]] for m in ms)
-            if c["above"] or c["below"]:
-                named = (c["above"] or c["below"]).text
-                na = self.marks[a]["name"]
-                upper_is_a = na == named or self.marks[a]["part"] == named
-                if c["below"]: upper_is_a = not upper_is_a
-            elif ma == mb:
-                self.report(c["path"], c["k"], None, "the plan does not tell which of the two lies above", "Add `, B above` or `, B below`."); return None
-            else: upper_is_a = ma > mb
-            ordered = (b, a) if upper_is_a else (a, b)
-        f = c["fit"]
-        return Contact(c["joint"], c["kind"], c["axis"], ordered, f[0], f[1], f[2], f[3], rests, c["place"])
-
-    def rules(self, section):
-        out = []
-        for key, texts in getattr(self.plan, section).items():
-            texts = [texts] if isinstance(texts, str) else texts
-            for k, text in enumerate(texts):
-                try: s = read_rule(text, self.plan.unit)
-                except Misread as wrong: self.report((section, key), k, wrong); continue
-                if section == "check" and s.within is None:
-                    self.report((section, key), k, None, "a check needs a tolerance", "Add `, within 1/16`."); continue
-                out += self.expand(section, key, k, s)
-        return out
-
-    def expand(self, section, key, k, s):
-        names = [n for sp in s.spans for n in (sp.start.text, sp.end.text)]
-        blocks = []
-        for n in names:
-            if ".*" in n:
-                b = n.split(".*")[0]
-                if b not in blocks: blocks.append(b)
-        combos = [{}]
-        for b in blocks:
-            copies = [p[len(b) + 1:] for p in self.parts if self.block_of[p] == b]
-            combos = [{**c, b: copy} for c in combos for copy in copies]
-        found = []
-        for combo in combos:
-            def fill(n):
-                b = n.split(".*")[0]
-                return n.replace("*", combo[b], 1) if ".*" in n else n
-            spans, parts, near0 = [], [], None
-            for sp in s.spans:
-                a = fill(sp.start.text); 
-                i = self.mark(a, (section, key), k, sp.start.column, near0)
-                near0 = near0 or a
-                j = self.mark(fill(sp.end.text), (section, key), k, sp.end.column, a if self.part_of(a) else near0)
-                if i is None or j is None: return found
-                if self.marks[i]["axis"] != self.marks[j]["axis"]:
-                    self.report((section, key), k, None, "the two marks of a span lie on different axes"); return found
-                gi, gj = (self.group[self.marks[m]["part"], self.marks[m]["axis"]] for m in (i, j))
-                xi, xj = (self.marks[m]["x"] if "x" in self.marks[m] else self.marks[self.marks[m]["station_of"]]["x"] for m in (i, j))
-                spans.append(Span(i, j, -1 if gi == gj and xj < xi else 1))
-                parts += [self.marks[m]["part"] for m in (i, j)]
-            inpart = all(self.marks[x.start]["part"] == self.marks[x.end]["part"] for x in spans)
-            kind = "flush" if s.flush else "length" if len(spans) == 1 else "equal" if inpart else "parallel"
-            name = key if len(combos) == 1 else " ".join([key, *dict.fromkeys(parts)])
-            give = s.give
-            if section == "keep" and give is None and s.limits is None: give = self.settings.give
-            fl = lambda v: None if v is None else float(v)
-            found.append(Rule(name, kind, tuple(spans), 0.0 if s.flush else fl(s.length), fl(give),
-                              fl(s.limits[0]) if s.limits else None, fl(s.limits[1]) if s.limits else None, fl(s.within),
-                              self.plan.source.place((section, key), k)))
-        return found
+_NAMED_MOST = 12
 
 
 def assemble(plan: Plan) -> Assembly:
-    """Return the plan worked out. Raises BuildError with every error."""
-    work = _Work(plan)
-    work.build_parts()
-    if any(p.level == "error" for p in work.problems): raise BuildError(work.problems)
-    work.build_joints()
-    work.place()
-    contacts = [work.contact(c) for c in work.contacts]
-    keeps, checks = work.rules("keep"), work.rules("check")
-    if any(p.level == "error" for p in work.problems): raise BuildError(work.problems)
-    reached = {p for j in work.joints for p in j.parts} | {work.marks[m]["part"] for r in keeps for s in r.spans for m in (s.start, s.end)}
-    alone = tuple(p for p in work.parts if p not in reached)
-    marks = []
-    for m in work.marks:
-        x = m.get("x", work.marks[m["station_of"]]["x"] if m["station_of"] is not None else 0)
-        mid = work.middle[m["part"], m["axis"]]
-        marks.append(Mark(m["name"], m["part"], m["axis"], float(x), m["station_of"], (x > mid) - (x < mid)))
-    fl = lambda v: None if v is None else float(v)
-    distances = tuple(Distance(d["part"], d["axis"], d["start"], d["end"], d["sign"], float(d["plan"]), fl(d["give"]), d["hold"],
-                               fl(d["limits"][0]) if d["limits"] else None, fl(d["limits"][1]) if d["limits"] else None, fl(d["finest"]), d["place"]) for d in work.distances)
-    s = work.settings
-    notices = [p for p in work.problems] + [Problem(Place(plan.source.file), f"{p} stands alone: no joint or keep reaches it", level="notice") for p in alone]
-    return Assembly(plan.title, plan.unit, float(s.finest), float(s.workmanship), float(s.workmanship_width), tuple(work.parts), tuple(marks),
-                    dict(work.index), tuple(work.runs), distances, tuple(contacts), tuple(work.joints), tuple(keeps), tuple(checks),
-                    tuple(work.group[m["part"], m["axis"]] for m in work.marks), alone, tuple(notices))
+    """Return the plan worked out, parts in place. Raises BuildError with all its errors."""
+    kept = plan.worked()
+    if kept is not None:
+        return kept
+    assembly, problems = work_out(plan)
+    if assembly is None:
+        raise BuildError([problem for problem in problems if problem.level == "error"])
+    return assembly
+
+
+def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
+    """Return the plan worked out, or None where it has errors, and all problems."""
+    problems: list[Problem] = []
+    head = read_head(plan, problems)
+    stock = take_stock(plan, Rules(head.unit, head.finest, head.give), problems)
+    joinery = join(plan, stock, head.fits, problems)
+    keeps = read_rules(plan, stock, "keep", problems)
+    checks = read_rules(plan, stock, "check", problems)
+    placing = _Placing(stock, joinery, head, problems)
+    placing.put_down()
+    contacts = placing.contacts()
+    alone = _alone(stock, joinery, keeps, plan.source.file)
+    problems += stock.notices + alone[1]
+    if any(problem.level == "error" for problem in problems):
+        return None, problems
+    assembly = Assembly(
+        title=plan.title,
+        unit=plan.unit,
+        finest_mm=float(head.finest),
+        workmanship_mm=float(head.workmanship),
+        workmanship_width_mm=float(head.workmanship_width),
+        parts=tuple(stock.parts),
+        marks=placing.marks(),
+        index=stock.index,
+        runs=tuple(stock.runs),
+        distances=tuple(stock.distances),
+        contacts=contacts,
+        joints=tuple(
+            Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place)
+            for joint in joinery.joints
+        ),
+        keeps=tuple(placing.rule(draft) for draft in keeps),
+        checks=tuple(placing.rule(draft) for draft in checks),
+        placed=tuple(placing.group[node] for node in placing.node_of),
+        alone=alone[0],
+        notices=tuple(problems),
+    )
+    return assembly, problems
+
+
+def _alone(
+    stock: Stock, joinery: Joinery, keeps: list[RuleDraft], file: str
+) -> tuple[tuple[str, ...], list[Problem]]:
+    """The parts that no joint or keep reaches, and a notice that says so."""
+    reached = {part for joint in joinery.joints for part in joint.parts}
+    for draft in keeps:
+        reached |= {stock.parts[stock.part[mark]] for span in draft.spans for mark in span}
+    alone = tuple(part for part in stock.parts if part not in reached)
+    if not alone or not stock.parts:
+        return alone, []
+    names = ", ".join(alone[:_NAMED_MOST])
+    if len(alone) > _NAMED_MOST:
+        names += f" and {len(alone) - _NAMED_MOST} more"
+    what = f"no joint or keep reaches {names}: {'it stands' if len(alone) == 1 else 'they stand'} alone"
+    return alone, [Problem(Place(file), what, level="notice")]
+
+
+class _Placing:
+    """Offsets of parts along axes. A node is a part along one axis: 3 * part + axis."""
+
+    def __init__(self, stock: Stock, joinery: Joinery, head: Head, problems: list[Problem]) -> None:
+        self.stock, self.joinery, self.head, self.problems = stock, joinery, head, problems
+        self.node_of = [3 * part + axis for part, axis in zip(stock.part, stock.axis, strict=True)]
+        count = 3 * len(stock.parts)
+        self.low: list[Fraction | None] = [None] * count
+        self.high: list[Fraction | None] = [None] * count
+        self.first: list[int] = [-1] * count
+        for mark, node in enumerate(self.node_of):
+            at, low, high = stock.at[mark], self.low[node], self.high[node]
+            if low is None or at < low:
+                self.low[node] = at
+            if high is None or at > high:
+                self.high[node] = at
+            if self.first[node] < 0:
+                self.first[node] = mark
+        self.offset = [Fraction(0)] * count
+        self.group = [-1] * count
+        self.at: list[Fraction] = []
+
+    # -- offsets -----------------------------------------------------------------------------
+
+    def put_down(self) -> None:
+        """Settle all offsets and groups, then the place of every mark."""
+        ties = [self.tie(touch) for touch in self.joinery.touches if touch.kind != "room"]
+        rooms = self.loose_rooms(ties)
+        ties += rooms
+        moved = close_loops(ties, len(self.offset), self.offset, self.group, self.head.finest)
+        self.problems += [self.not_closed(*loop) for loop in moved.open_loops]
+        if moved.more:
+            what = f"{moved.more} more loops through joints do not close in the plan"
+            self.problems.append(Problem(Place(self.open_file()), what, level="warning"))
+        self.anchor()
+        self.at = [at + self.offset[node] for at, node in zip(self.stock.at, self.node_of, strict=True)]
+
+    def open_file(self) -> str:
+        return self.joinery.touches[0].spot.source.file
+
+    def tie(self, touch: Touch) -> Tie:
+        """What a butt or a housing says of two offsets: o_b - o_a = length, and how far it may be off."""
+        at, fit = self.stock.at, touch.fit
+        a, b = self.node_of[touch.one[0]], self.node_of[touch.other[0]]
+        least, most = Fraction(fit.least_mm), Fraction(fit.most_mm)
+        if touch.kind == "butt":
+            length = at[touch.one[0]] - at[touch.other[0]]
+            slack = (min(least, Fraction(0)), max(most, Fraction(0)))
+            upper = self.upper_by_middles(touch, length)
+            if upper == touch.one[0]:
+                slack = (-slack[1], -slack[0])
+            elif upper is None:
+                slack = (-slack[1], slack[1])
+        else:
+            one, other = sorted(touch.one, key=at.__getitem__), sorted(touch.other, key=at.__getitem__)
+            if touch.rests is None:
+                length = (at[one[0]] + at[one[1]] - at[other[0]] - at[other[1]]) / 2
+                slack = (-max(most, Fraction(0)) / 2, max(most, Fraction(0)) / 2)
+            else:
+                wall = int(touch.rests in (one[1], other[1]))
+                length = at[one[wall]] - at[other[wall]]
+                slack = (Fraction(0), Fraction(0))
+        return Tie(a, b, length, slack, fit.band_mm, touch)
+
+    def upper_by_middles(self, touch: Touch, length: Fraction) -> int | None:
+        """The mark of a butt whose part lies higher when the marks coincide; None where that doesn't tell."""
+        if touch.upper is not None:
+            return touch.upper
+        a, b = self.node_of[touch.one[0]], self.node_of[touch.other[0]]
+        off = self.middle(b) + length - self.middle(a)
+        return None if off == 0 else touch.other[0] if off > 0 else touch.one[0]
+
+    def middle(self, node: int) -> Fraction:
+        low, high = self.low[node], self.high[node]
+        assert low is not None
+        assert high is not None
+        return (low + high) / 2
+
+    def loose_rooms(self, ties: list[Tie]) -> list[Tie]:
+        """The rooms between parts that nothing else ties; each of them must say which side is above."""
+        root = list(range(len(self.offset)))
+
+        def find(node: int) -> int:
+            while root[node] != node:
+                root[node] = root[root[node]]
+                node = root[node]
+            return node
+
+        for tie in ties:
+            root[find(tie.b)] = find(tie.a)
+        found = []
+        for touch in self.joinery.touches:
+            a, b = self.node_of[touch.one[0]], self.node_of[touch.other[0]]
+            if touch.kind != "room" or find(a) == find(b):
+                continue
+            if touch.upper is None:
+                self.ask_above(touch, "nothing else ties their parts, so the plan does not tell")
+                continue
+            root[find(b)] = find(a)
+            gap = Fraction(touch.fit.aim_mm)
+            length = self.stock.at[touch.one[0]] - self.stock.at[touch.other[0]]
+            length += gap if touch.upper == touch.other[0] else -gap
+            half = Fraction(touch.fit.band_mm)
+            found.append(Tie(a, b, length, (-half, half), touch.fit.band_mm, touch))
+        return found
+
+    def ask_above(self, touch: Touch, why: str) -> None:
+        one, other = self.stock.name[touch.one[0]], self.stock.name[touch.other[0]]
+        what = f"which of {one} and {other} lies above along {AXES[touch.axis]}? {why}"
+        hint = f'Add ", {other} above" or ", {other} below" to the sentence.'
+        self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text)))
+
+    def anchor(self) -> None:
+        """Put the first mark of the first part of each group at 0."""
+        shift: dict[int, Fraction] = {}
+        for node, first in enumerate(self.first):
+            if first < 0:
+                continue
+            group = self.group[node]
+            if group not in shift:
+                shift[group] = self.offset[node] + self.stock.at[first]
+            self.offset[node] -= shift[group]
+
+    def not_closed(self, touch: Touch, parts: list[int], miss: Fraction, allowed: Fraction) -> Problem:
+        """The plan's own fault: the way round through these parts does not come back to where it began."""
+        names = ", ".join(self.stock.parts[node // 3] for node in parts[:_NAMED_MOST])
+        if len(parts) > _NAMED_MOST:
+            names += f" and {len(parts) - _NAMED_MOST} more"
+        what = (
+            f"the plan itself does not close here: along {AXES[touch.axis]}, on the way round through "
+            f"{names}, {self.length(abs(miss))} is left over, and the contacts on the way can take up "
+            f"{self.length(allowed)}"
+        )
+        hint = "One of the sizes on the way is a misprint, or a joint names the wrong marks."
+        return touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning")
+
+    def length(self, mm: Fraction) -> str:
+        return write_length(mm, self.head.unit, marked=True)
+
+    # -- sides -------------------------------------------------------------------------------
+
+    def contacts(self) -> tuple[Contact, ...]:
+        """All contacts with their sides; what the plan itself has wrong between two parts is said."""
+        return tuple(
+            contact for touch in self.joinery.touches if (contact := self.contact(touch)) is not None
+        )
+
+    def contact(self, touch: Touch) -> Contact | None:
+        rests: Literal["low", "high"] | None = None
+        at = self.stock.at
+        if touch.kind == "housing":
+            one, other = sorted(touch.one, key=at.__getitem__), sorted(touch.other, key=at.__getitem__)
+            marks = (*one, *other)
+            if touch.rests is not None:
+                rests = "high" if touch.rests in (one[1], other[1]) else "low"
+            self.fits_in_plan(touch, marks)
+        else:
+            upper = touch.upper if touch.upper is not None else self.upper_placed(touch)
+            if upper is None:
+                return None
+            marks = (touch.one[0], touch.other[0])
+            if upper == touch.one[0]:
+                marks = (touch.other[0], touch.one[0])
+            if touch.kind == "room":
+                self.room_in_plan(touch, marks)
+        fit = touch.fit
+        return Contact(
+            touch.joint,
+            touch.kind,
+            AXES[touch.axis],
+            marks,
+            fit.name,
+            fit.least_mm,
+            fit.aim_mm,
+            fit.most_mm,
+            rests,
+            touch.spot.place(),
+        )
+
+    def upper_placed(self, touch: Touch) -> int | None:
+        """The mark of the part whose middle lies higher in the assembled plan; asked for where none does."""
+        a, b = self.node_of[touch.one[0]], self.node_of[touch.other[0]]
+        if self.group[a] != self.group[b]:
+            return None  # a room that did not say; reported
+        off = self.middle(b) + self.offset[b] - self.middle(a) - self.offset[a]
+        if abs(off) > Fraction(1, 10**9):
+            return touch.other[0] if off > 0 else touch.one[0]
+        self.ask_above(touch, "the middles of their parts coincide")
+        return None
+
+    def fits_in_plan(self, touch: Touch, marks: tuple[int, ...]) -> None:
+        """Say where the plan itself has a piece wider than what it goes in."""
+        at = self.stock.at
+        tongue, socket = at[marks[1]] - at[marks[0]], at[marks[3]] - at[marks[2]]
+        if tongue - socket >= self.head.finest / 2 and tongue - socket > -Fraction(touch.fit.least_mm):
+            one, other = (self.stock.parts[self.stock.part[mark]] for mark in (marks[0], marks[2]))
+            what = (
+                f"in the plan itself {one} is {self.length(tongue)} wide here, "
+                f"and what it goes in, on {other}, {self.length(socket)}"
+            )
+            hint = "Correct one of the two, or name the marks it really goes between."
+            self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning"))
+
+    def room_in_plan(self, touch: Touch, marks: tuple[int, ...]) -> None:
+        """Say where the plan itself leaves another room than it asks for."""
+        if self.group[self.node_of[marks[0]]] != self.group[self.node_of[marks[1]]]:
+            return
+        gap = self.at[marks[1]] - self.at[marks[0]]
+        least, most = Fraction(touch.fit.least_mm), Fraction(touch.fit.most_mm)
+        slight = Fraction(1, 10**6)
+        if least - slight <= gap <= most + slight:
+            return
+        names = f"{self.stock.name[marks[0]]} and {self.stock.name[marks[1]]}"
+        stands = f"is {self.length(gap)}" if gap >= 0 else f"is short by {self.length(-gap)}: they overlap"
+        asked = f"{self.length(least)} to {self.length(most)} is asked"
+        what = f"in the plan itself the room between {names} {stands}; {asked}"
+        hint = "Correct a size, the limits, or say which lies above."
+        self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning"))
+
+    # -- what comes out ------------------------------------------------------------------------
+
+    def marks(self) -> tuple[Mark, ...]:
+        stock = self.stock
+        middles: dict[int, Fraction] = {}
+        marks = []
+        for number, node in enumerate(self.node_of):
+            middle = middles.get(node)
+            if middle is None:
+                middle = middles[node] = self.middle(node)
+            at = stock.at[number]
+            marks.append(
+                Mark(
+                    stock.name[number],
+                    stock.parts[stock.part[number]],
+                    AXES[stock.axis[number]],
+                    float(self.at[number]),
+                    stock.station_of[number],
+                    (at > middle) - (at < middle),
+                )
+            )
+        return tuple(marks)
+
+    def rule(self, draft: RuleDraft) -> Rule:
+        spans = []
+        for start, end in draft.spans:
+            tied = self.group[self.node_of[start]] == self.group[self.node_of[end]]
+            spans.append(Span(start, end, -1 if tied and self.at[end] < self.at[start] else 1))
+        text = draft.text
+        give = text.give
+        if give is None and text.limits is None and text.within is None:
+            give = self.head.give
+        return Rule(
+            draft.name,
+            draft.kind,
+            tuple(spans),
+            _mm(draft.length),
+            _mm(give),
+            None if text.limits is None else float(text.limits[0]),
+            None if text.limits is None else float(text.limits[1]),
+            _mm(text.within),
+            draft.spot.place(),
+        )
+
+
+def _mm(length: Fraction | None) -> float | None:
+    return None if length is None else float(length)
 
 
 def with_stations(assembly: Assembly, names: Iterable[str]) -> Assembly:
-    """The assembly with the stations of these names that it lacks (`mark@foot` of a known mark)."""
+    """Return the assembly with stations (`leg.fl.outer@foot`) that it lacks; unknown marks are left out."""
     marks, index, placed = list(assembly.marks), dict(assembly.index), list(assembly.placed)
+    notices = list(assembly.notices)
+    within: dict[str, list[str]] = {}
     for name in names:
-        base = name.partition("@")[0]
-        if name not in index and "@" in name and base in index:
-            index[name] = len(marks)
-            old = index[base]
-            marks.append(replace(marks[old], name=name, station_of=old))
-            placed.append(placed[old])
-    return replace(assembly, marks=tuple(marks), index=index, placed=tuple(placed))
+        base, at, station = name.partition("@")
+        if name in index or not at or not station or base not in index:
+            continue
+        number = index[base]
+        mark = marks[number]
+        if not within:
+            for other in assembly.marks:
+                within.setdefault(other.part, []).append(other.name[len(other.part) + 1 :])
+        doubt = station_doubt(station, mark.part, within.get(mark.part, ()))
+        if doubt:
+            notices.append(Problem(Place(key=name), *doubt, level="notice"))
+        index[name] = len(marks)
+        marks.append(replace(mark, name=name, station_of=number))
+        placed.append(placed[number])
+    if len(marks) == len(assembly.marks):
+        return assembly
+    return replace(assembly, marks=tuple(marks), index=index, placed=tuple(placed), notices=tuple(notices))

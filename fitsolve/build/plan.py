@@ -1,341 +1,438 @@
-"""Plan: what the maker wrote, as models that can be made in Python or read from `plan.toml`.
+"""Plan: what the maker wrote, as models that can be read from `plan.toml` or made in Python.
 
-The models hold the maker's own text (lengths, runs, sentences); `place.assemble` works them
-out. All errors of a file come in one go, with file, line, key and caret.
+    text  ->  TOML  ->  Plan (texts as written)  ->  Head (lengths, fits, tools)
+                                                 ->  Assembly, in `place`
 
-Not here: what the text means (language, sentences, parts), where parts lie (place).
-The JSON Schema generated from these models stands in specs/plan.schema.json.
+The models hold the maker's own texts: lengths, runs, sentences. They only see to it that every
+key is known and holds the right kind of value. All errors of a file come at once, each with
+its line; a plan made in Python gives the same errors, with keys for lines. Numbers of the TOML
+are read as decimals, so that 3.531 is exactly that.
+
+`read_plan` works the whole plan out, to find everything that is wrong with it in one go, and
+keeps the result for `place.assemble`.
+
+Not here: what runs add up to (sums), what sentences mean (joints, rules), files (folder).
+specs/plan.schema.json is made from these models; the texts are in specs/language.md.
 """
 
 from __future__ import annotations
 
-import difflib
+import json
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PrivateAttr,
+    StrictStr,
+    ValidationError,
+    WithJsonSchema,
+)
 
-from fitsolve.build.fits import BUILT_IN as BUILT_IN_FITS
-from fitsolve.build.fits import Fit, fit_fault
-from fitsolve.build.draft_source import Path, Source, scan
-from fitsolve.build.tools import BUILT_IN as BUILT_IN_TOOLS
-from fitsolve.build.tools import Tool, own_tool, tool_fault
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.fits import Fit
+from fitsolve.build.head import Head, read_head
+from fitsolve.build.language import did_you_mean
+from fitsolve.build.locate import Path, Source, shown
+from fitsolve.build.tools import Tool
 from fitsolve.errors import BuildError, Place, Problem
-from fitsolve.lengths import LengthError, Unit, read_length
+from fitsolve.lengths import Unit
 
-PLAN_BYTES_MAX = 1 << 26
+PLAN_BYTES_MAX = 64 * 1024 * 1024
+
+# -- the models ----------------------------------------------------------------------------------
+
+
+def _as_text(value: object) -> object:
+    """A number as the text a maker would have written; anything else as it is."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, Decimal)):
+        return value
+    if isinstance(value, int) and abs(value) > 10**30:
+        return "a number of more than 30 digits"
+    number = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
+    exponent = number.as_tuple().exponent
+    if not isinstance(exponent, int) or abs(exponent) > 60:
+        return str(number)
+    return format(number, "f")
+
+
+def _as_list(value: object) -> object:
+    return [value] if isinstance(value, str) else value
+
+
+_TEXT_OR_LIST: dict[str, Any] = {
+    "anyOf": [{"type": "string"}, {"items": {"type": "string"}, "type": "array"}]
+}
 
 LengthText = Annotated[
-    str | int | float | Decimal, Field(description="A length as the trade writes it, in the unit of the build.")
+    StrictStr,
+    BeforeValidator(_as_text),
+    WithJsonSchema({"description": "A length, as in 3 1/2; see lengths.md.", "type": ["string", "number"]}),
 ]
-Number = Annotated[float | Decimal | int | str, Field(description="A plain number.")]
-Runs = Annotated[str | list[str], Field(description="A run or several, such as `outer 4 inner`.")]
-Sentences = str | list[str]
+NumberText = Annotated[
+    StrictStr,
+    BeforeValidator(_as_text),
+    WithJsonSchema({"description": "A plain number.", "type": ["string", "number"]}),
+]
+Runs = Annotated[
+    list[StrictStr],
+    BeforeValidator(_as_list),
+    WithJsonSchema({**_TEXT_OR_LIST, "description": "A run, or several: see language.md."}),
+]
+Sentences = Annotated[
+    list[StrictStr],
+    BeforeValidator(_as_list),
+    WithJsonSchema({**_TEXT_OR_LIST, "description": "A sentence, or several: see language.md."}),
+]
 
 
-class _Block(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, str_max_length=1 << 24)
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class ToolBlock(_Block):
-    """A measuring tool: U = good_to + per_length * reading, plus or minus, k = 2."""
+class ToolTable(_Table):
+    """A measuring tool: U = good_to + per_length * reading (k = 2)."""
 
     good_to: LengthText | None = None
-    per_length: Number | None = None
-    note: str = ""
+    per_length: NumberText | None = None
+    zero: LengthText | None = Field(None, description="Kept, but not used yet.")
+    scale: NumberText | None = Field(None, description="Kept, but not used yet.")
+    note: StrictStr = ""
 
 
-class PartBlock(_Block):
-    """A part: its copies, and its runs along each axis as drawn."""
+class PartTable(_Table):
+    """A part: its copies, plain or handed, and its runs along each axis."""
 
-    copies: list[str] | dict[str, str] | None = None
+    copies: list[StrictStr] | dict[StrictStr, StrictStr] | None = Field(
+        None, description="Names, or a table of names and how each is handed."
+    )
     x: Runs = Field(default_factory=list)
     y: Runs = Field(default_factory=list)
     z: Runs = Field(default_factory=list)
-    note: str = ""
+    note: StrictStr = ""
 
 
-class JointBlock(_Block):
-    """A kind of joint: sentences, and a table with one row for each time it is made."""
+class JointTable(_Table):
+    """Joints of one kind: sentences, and a table that fills their {columns}."""
 
-    each: str | None = None
+    each: StrictStr | None = None
     meet: Sentences
-    note: str = ""
+    note: StrictStr = ""
 
 
-class Plan(_Block):
-    """A whole plan; see specs/language.md for what its texts mean."""
+class Plan(_Table):
+    """A plan. Raises BuildError where keys are unknown or hold the wrong kind of value."""
 
     format: Literal[1] = 1
-    title: str = ""
+    title: StrictStr = ""
     unit: Unit
-    finest: LengthText | None = None
-    workmanship: LengthText | None = None
-    workmanship_width: LengthText | None = None
-    give: LengthText | None = None
+    finest: LengthText | None = Field(None, description="The finest line laid out; 1/32 in or 0.5 mm.")
+    workmanship: LengthText | None = Field(None, description="Where a mark lands, k = 2; 1/32 in or 0.5 mm.")
+    workmanship_width: LengthText | None = Field(
+        None, description="How true a width comes, k = 2; 0.004 in or 0.1 mm."
+    )
+    give: LengthText | None = Field(None, description="What a distance may drift unless it says otherwise.")
     fits: dict[str, list[LengthText]] = Field(default_factory=dict)
-    tool: dict[str, ToolBlock] = Field(default_factory=dict)
-    part: dict[str, PartBlock] = Field(default_factory=dict)
-    joint: dict[str, JointBlock] = Field(default_factory=dict)
+    tool: dict[str, ToolTable] = Field(default_factory=dict)
+    part: dict[str, PartTable] = Field(default_factory=dict)
+    joint: dict[str, JointTable] = Field(default_factory=dict)
     keep: dict[str, Sentences] = Field(default_factory=dict)
     check: dict[str, Sentences] = Field(default_factory=dict)
 
     _source: Source = PrivateAttr(default_factory=Source)
+    _damaged: frozenset[Path] = PrivateAttr(default=frozenset())
+    _worked: tuple[object, Assembly] | None = PrivateAttr(default=None)
+
+    def __init__(self, **tables: Any) -> None:
+        try:
+            super().__init__(**tables)
+        except ValidationError as error:
+            raise _ShapeError(
+                [_shape_fault(one, tables) for one in error.errors(include_url=False)]
+            ) from None
 
     @property
     def source(self) -> Source:
         """Where everything stands in the file; empty for a plan made in Python."""
         return self._source
 
-    def tools(self) -> Mapping[str, Tool]:
-        """The build's own tools by name. Raises BuildError with every one that makes no sense."""
-        settings = Settings.of(self)
-        if settings.problems:
-            raise BuildError(settings.problems)
-        return settings.tools
+    @property
+    def damaged_parts(self) -> set[str]:
+        """Parts of which something could not be taken over; what misses in them was reported."""
+        return {str(path[1]) for path in self._damaged if path[0] == "part" and len(path) > 1}
+
+    @property
+    def damaged_fits(self) -> set[str]:
+        """Fits that could not be taken over."""
+        return {str(path[1]) for path in self._damaged if path[0] == "fits" and len(path) > 1}
+
+    def head(self) -> Head:
+        """Return the lengths, fits and tools of the plan. Raises BuildError with all that is wrong."""
+        problems: list[Problem] = []
+        head = read_head(self, problems)
+        errors = [problem for problem in problems if problem.level == "error"]
+        if errors:
+            raise BuildError(errors)
+        return head
+
+    def tools(self) -> dict[str, Tool]:
+        """Return the tools that the plan changes or adds. Raises BuildError."""
+        return self.head().tools
+
+    def own_fits(self) -> dict[str, Fit]:
+        """Return the fits that the plan changes or adds. Raises BuildError."""
+        return self.head().fits
+
+    def keep_worked(self, assembly: Assembly) -> None:
+        """Keep the plan worked out; it counts for this very object only, not for changed copies."""
+        self._worked = (self.__dict__, assembly)
+
+    def worked(self) -> Assembly | None:
+        """Return the plan worked out, if that was kept."""
+        return self._worked[1] if self._worked is not None and self._worked[0] is self.__dict__ else None
 
 
-class Settings:
-    """The lengths, fits and tools at the head of a plan, worked out; `problems` says what is wrong."""
+# -- wrong keys and kinds ---------------------------------------------------------------------------
 
-    USUAL: Mapping[str, Mapping[str, str]] = {
-        "in": {"finest": "1/32", "workmanship": "1/32", "workmanship_width": "0.004"},
-        "mm": {"finest": "0.5", "workmanship": "0.5", "workmanship_width": "0.1"},
-    }
 
-    def __init__(self, plan: Plan) -> None:
-        self.plan, self.unit = plan, plan.unit
-        self.problems: list[Problem] = []
-        self.finest = self.head("finest", positive=True)
-        self.workmanship = self.head("workmanship")
-        self.workmanship_width = self.head("workmanship_width")
-        self.give = None if plan.give is None else self.length(plan.give, ("give",), positive=True)
-        self.fits: dict[str, Fit] = {}
-        self.tools: dict[str, Tool] = {}
-        for name, numbers in plan.fits.items():
-            self.fit(name, numbers)
-        for name, block in plan.tool.items():
-            self.tool(name, block)
+@dataclass(frozen=True, slots=True)
+class _ShapeFault:
+    """A key that is unknown, missing, or holds the wrong kind of value."""
 
-    @classmethod
-    def of(cls, plan: Plan) -> Settings:
-        """Work out the head of a plan."""
-        return cls(plan)
+    path: Path
+    what: str
+    hint: str
+    missing: bool
+    extra: bool
 
-    def report(self, place: Place, what: str, hint: str = "") -> None:
-        """Note a problem."""
-        self.problems.append(Problem(place, what, hint))
+    def problem(self, source: Source) -> Problem:
+        if self.missing:
+            table = source.key_place(self.path[:-1]) if len(self.path) > 1 else Place(source.file)
+            return Problem(Place(table.file, table.line, table.key), self.what, self.hint)
+        return Problem(source.key_place(self.path), self.what, self.hint)
 
-    def head(self, key: str, positive: bool = False) -> Fraction:
-        """One of the lengths at the head, or what is usual."""
-        given = getattr(self.plan, key)
-        usual = self.USUAL[self.unit][key]
-        if given is None:
-            return read_length(usual, self.unit)
-        read = self.length(given, (key,), positive=positive)
-        return read_length(usual, self.unit) if read is None else read
 
-    def length(
-        self, given: str | float | Decimal, path: Path, number: int = 0, positive: bool = False
-    ) -> Fraction | None:
-        """A length given as text or as a number in the build's unit; None when it was reported."""
-        text = given if isinstance(given, str) else _written(given)
-        try:
-            read = read_length(text, self.unit)
-        except LengthError as wrong:
-            place = self.plan.source.place(path, number, wrong.column, wrong.width)
-            if place.column is None:
-                place = Place(place.file, place.line, place.key, wrong.text, wrong.column, wrong.width)
-            self.report(place, wrong.what)
-            return None
-        if positive and read == 0:
-            self.report(self.plan.source.place(path, number, 0, len(text)), f"{path[-1]} cannot be 0")
-            return None
-        return read
+class _ShapeError(BuildError):
+    """Wrong keys and kinds, as faults that can still be given their lines."""
 
-    def fit(self, name: str, numbers: list[str | int | float | Decimal]) -> None:
-        """One of the plan's own fits."""
-        path = ("fits", name)
-        place = self.plan.source.place(path)
-        if len(numbers) != 3:
-            self.report(place, f"{len(numbers)} lengths, but a fit has three", "Write [least, aim, most].")
-            return
-        read = [self.length(one, path, k) for k, one in enumerate(numbers)]
-        least, aim, most = read
-        if least is None or aim is None or most is None:
-            return
-        fit = Fit(name, float(least), float(aim), float(most), "the plan")
-        fault = fit_fault(fit, self.unit)
-        if fault:
-            self.report(place, *fault)
-        else:
-            self.fits[name] = fit
+    def __init__(self, faults: list[_ShapeFault]) -> None:
+        self.faults = faults
+        source = Source()
+        super().__init__([fault.problem(source) for fault in faults])
 
-    def tool(self, name: str, block: ToolBlock) -> None:
-        """One of the plan's own tools, or a change to a built-in one."""
-        path = ("tool", name)
-        place = self.plan.source.place(path)
-        good_to = None if block.good_to is None else self.length(block.good_to, (*path, "good_to"))
-        if block.good_to is not None and good_to is None:
-            return
-        per_length = self.number(block.per_length, (*path, "per_length"))
-        tool = own_tool(
-            name,
-            good_to_mm=None if good_to is None else float(good_to),
-            per_length=per_length,
-            zero_mm=None,
-            scale=None,
+
+_TABLES: dict[str, type[_Table]] = {"tool": ToolTable, "part": PartTable, "joint": JointTable}
+_LATER = {"holes": "holes are", "slopes": "slopes are"}
+_KINDS = {
+    "string_type": "text was expected here, in quotes",
+    "list_type": "a list was expected here, in [ ]",
+    "dict_type": "a table was expected here",
+    "model_type": "a table was expected here",
+}
+
+
+def _shape_fault(error: Any, tables: Mapping[str, Any]) -> _ShapeFault:
+    """What pydantic found, in the maker's words."""
+    kind, path = error["type"], _written_path(error["loc"], tables)
+    key = str(path[-1]) if path else ""
+    known = _TABLES.get(str(path[0])) if len(path) == 3 else Plan if len(path) == 1 else None
+    if kind == "extra_forbidden":
+        if key in _LATER and path[0] == "part":
+            hint = "Take them out for now; the rest of the part can be used."
+            return _ShapeFault(path, f"{_LATER[key]} not supported yet", hint, False, True)
+        keys = list(known.model_fields) if known else []
+        hint = did_you_mean(key, keys, f"There are: {', '.join(keys)}." if keys else "")
+        table = f"a {path[0]}" if len(path) == 3 else "a plan"
+        return _ShapeFault(path, f'"{shown(key)}" is no key of {table}', hint, False, True)
+    if kind == "missing":
+        hint = {
+            "unit": 'Write unit = "in" or unit = "mm".',
+            "meet": 'As in meet = ["A against B, tight-up"].',
+        }
+        return _ShapeFault(path, f"{key} is missing", hint.get(key, ""), True, False)
+    if path == ("format",):
+        return _ShapeFault(
+            path, "this format is not known: 1 was expected", "Write format = 1.", False, False
         )
-        if tool is None:
-            self.report(place, f"{name} is a new tool and does not say how good it is", 'Write good_to = "...".')
-            return
-        fault = tool_fault(tool)
-        if fault:
-            self.report(place, *fault)
+    if path == ("unit",):
+        hint = 'Write unit = "in" or unit = "mm".'
+        return _ShapeFault(path, 'the unit is "in" or "mm"', hint, False, False)
+    what = _KINDS.get(kind, "this is not the kind of value that was expected here")
+    if key == "copies":
+        what = 'names were expected here: ["fl", "fr"], or a table { fl = "as drawn", fr = "left for right" }'
+    return _ShapeFault(path, what, "", False, False)
+
+
+def _written_path(steps: tuple[str | int, ...], tables: Mapping[str, Any]) -> Path:
+    """A location of pydantic's without the kinds it tried: keys that were written, or the one missing."""
+    path: list[str | int] = []
+    here: Any = tables
+    for step in steps:
+        if isinstance(here, Mapping):
+            path.append(step)
+            here = here.get(step)
+        elif isinstance(here, list) and isinstance(step, int):
+            path.append(step)
+            here = here[step] if step < len(here) else None
         else:
-            self.tools[name] = tool
-
-    def number(self, given: str | float | Decimal | None, path: Path) -> float | None:
-        """A plain number, also when it was given as text."""
-        if given is None:
-            return None
-        try:
-            number = float(given)
-        except ValueError:
-            number = float("nan")
-        if not 0 <= number < 1e6:
-            self.report(self.plan.source.place(path, 0), f"{given} is no number that makes sense here")
-            return None
-        return number
+            break
+        if path[-1] == "copies" and len(path) == 3:
+            break
+    return tuple(path)
 
 
-def _written(number: float | Decimal) -> str:
-    """A number of the TOML as decimal text, never in powers of ten."""
-    try:
-        return format(Decimal(str(number)), "f")
-    except ArithmeticError:
-        return str(number)
-
-
-def known_fits(settings: Settings) -> dict[str, Fit]:
-    """The built-in fits with the plan's own over them."""
-    return {**BUILT_IN_FITS, **settings.fits}
-
-
-def known_tools(settings: Settings) -> dict[str, Tool]:
-    """The built-in tools with the plan's own over them."""
-    return {**BUILT_IN_TOOLS, **settings.tools}
-
-
-def read_plan(text: str, file: str = "plan.toml") -> Plan:
-    """Read a plan. Raises BuildError with all problems of its form; see `place.assemble` for the rest."""
-    text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
-    if len(text) > PLAN_BYTES_MAX:
-        raise BuildError([Problem(Place(file), "this plan is too large to read", "A plan has at most 64 MB.")])
-    try:
-        raw = tomllib.loads(text, parse_float=_number)
-    except tomllib.TOMLDecodeError as wrong:
-        raise BuildError([_toml_problem(text, file, str(wrong))]) from None
-    except (RecursionError, ValueError) as wrong:
-        raise BuildError([Problem(Place(file), f"this is no TOML that can be read: {wrong}")]) from None
-    source = scan(text, file)
-    try:
-        plan = Plan.model_validate(raw)
-    except ValidationError as wrong:
-        raise BuildError(_form_problems(wrong, source, raw)) from None
-    plan._source = source
-    return plan
+# -- the file -----------------------------------------------------------------------------------------
 
 
 def decode_plan(content: bytes, file: str = "plan.toml") -> str:
-    """The text of a plan file. Raises BuildError where it is no UTF-8, with the line."""
+    """Return the text of a plan file. Raises BuildError where it is too large, or no UTF-8."""
+    if len(content) > PLAN_BYTES_MAX:
+        what = f"{len(content)} bytes; a plan of more than {PLAN_BYTES_MAX} is not read"
+        raise BuildError([Problem(Place(file), what, "Is this the right file?")])
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise BuildError([Problem(Place(file, 1), "this file is written in UTF-16", "Save it in UTF-8.")])
     try:
         return content.decode("utf-8")
-    except UnicodeDecodeError as wrong:
-        line = content[: wrong.start].count(b"\n") + 1
-        hint = "Save the file as UTF-8."
-        raise BuildError([Problem(Place(file, line), "this line is not UTF-8 text", hint)]) from None
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        start = content.rfind(b"\n", 0, error.start) + 1
+        text = content[start : error.start + 40].decode("utf-8", "replace").split("\n")[0]
+        column = len(content[start : error.start].decode("utf-8", "replace"))
+        place = _cut(Place(file, line, "", text, column))
+        raise BuildError(
+            [Problem(place, "this letter is not written in UTF-8", "Save the file in UTF-8.")]
+        ) from None
 
 
-def _number(text: str) -> Decimal:
+def read_plan(text: str | bytes, file: str = "plan.toml") -> Plan:
+    """Return the plan of a text. Raises BuildError with everything that is wrong with it."""
+    if isinstance(text, bytes):
+        text = decode_plan(text, file)
+    if len(text) > PLAN_BYTES_MAX:
+        what = f"{len(text)} letters; a plan of more than {PLAN_BYTES_MAX} is not read"
+        raise BuildError([Problem(Place(file), what, "Is this the right file?")])
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    tables = _toml(text, file)
+    source = Source(text, file)
+    problems: list[Problem] = []
+    plan = _model(tables, source, problems)
+    if plan is not None:
+        _work_out(plan, problems)
+    errors = [problem for problem in problems if problem.level == "error"]
+    if errors:
+        raise BuildError(sorted(errors, key=lambda problem: problem.place.line or 0))
+    assert plan is not None, "a plan without errors is one"
+    return plan
+
+
+def _model(tables: dict[str, Any], source: Source, problems: list[Problem]) -> Plan | None:
+    """The plan of the tables, without what is of the wrong kind; None where too little is left."""
+    damaged: set[Path] = set()
+    for _ in range(4):
+        try:
+            plan = Plan(**tables)
+        except _ShapeError as error:
+            for fault in error.faults:
+                problems.append(fault.problem(source))
+                if fault.path == ("unit",):
+                    return None
+                if not fault.extra:
+                    damaged.add(fault.path)
+                _take_out(tables, fault)
+            continue
+        plan._source, plan._damaged = source, frozenset(damaged)
+        return plan
+    return None
+
+
+def _take_out(tables: dict[str, Any], fault: _ShapeFault) -> None:
+    """Remove a value of the wrong kind, or the table that misses one, so that the rest can be read."""
+    path = fault.path[:-1] if fault.missing else fault.path
+    path = path[: next((k for k, step in enumerate(path) if isinstance(step, int)), len(path))]
+    here: Any = tables
+    for step in path[:-1]:
+        here = here.get(step) if isinstance(here, dict) else None
+    if isinstance(here, dict) and path:
+        here.pop(path[-1], None)
+
+
+def _work_out(plan: Plan, problems: list[Problem]) -> None:
+    from fitsolve.build.place import work_out
+
+    assembly, found = work_out(plan)
+    problems += found
+    if assembly is not None:
+        plan.keep_worked(assembly)
+
+
+def _decimal(text: str) -> Decimal:
     try:
-        return Decimal(text.replace("_", ""))
+        return Decimal(text)
     except ArithmeticError:
         return Decimal("NaN")
 
 
-def _toml_problem(text: str, file: str, what: str) -> Problem:
-    """The reader's own words, with the line and a caret."""
-    match = re.search(r"\(at line (\d+), column (\d+)\)$", what)
-    words = re.sub(r" \(at .*\)$", "", what)
+_AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_ODD = re.compile("[\ud800-\udfff]")
+
+
+def _toml(text: str, file: str) -> dict[str, Any]:
+    """The tables of a TOML text. Raises BuildError with its first error."""
+    odd = _ODD.search(text)
+    if odd:
+        line = text.count("\n", 0, odd.start()) + 1
+        raise BuildError(
+            [Problem(Place(file, line), "this line holds half a letter", "Save the file in UTF-8.")]
+        )
+    try:
+        return tomllib.loads(text, parse_float=_decimal)
+    except RecursionError:
+        what, hint = "brackets are nested too deep in this file", "No plan needs more than three."
+        raise BuildError([Problem(Place(file), what, hint)]) from None
+    except ValueError as error:
+        raise BuildError([_toml_problem(text, file, str(error))]) from None
+
+
+def _toml_problem(text: str, file: str, message: str) -> Problem:
+    """What the TOML reader found, with its line, a caret, and a hint for the slips most often made."""
+    at = _AT.search(message)
+    what = _AT.sub("", message)
+    what = f"this is not TOML: {what[:1].lower()}{what[1:]}"
+    if "integer string conversion" in message:
+        return Problem(
+            Place(file), "this is not TOML: a number has too many digits", "Is this the right file?"
+        )
     lines = text.split("\n")
-    line = int(match.group(1)) if match else len(lines)
-    shown = lines[line - 1] if line <= len(lines) else ""
-    column = int(match.group(2)) - 1 if match else len(shown)
-    indent = len(shown) - len(shown.lstrip())
-    place = Place(file, line, "", shown.strip()[:200], max(0, min(column - indent, 200)))
-    return Problem(place, f"this is not TOML: {words[:1].lower()}{words[1:]}", "Strings stand in quotes, lists in [ ].")
+    if at is None or at.group(1) is None:
+        hint = "The file ends in the middle of something: is a quote or a bracket not closed?"
+        return Problem(Place(file, len(lines)), what, hint)
+    line, column = int(at.group(1)), int(at.group(2)) - 1
+    row = lines[line - 1] if line <= len(lines) else ""
+    hint = ""
+    if re.search(r"=\s*[0-9][0-9 ]*/", row) or re.search(r"""=\s*[0-9][^"'#]*["']?\s*$""", row):
+        hint = 'A length with a fraction or a unit stands in quotes, as in "3 1/2".'
+    elif "overwrite" in what or "twice" in what or "redefine" in what or "namespace" in what:
+        hint = "It stands in the file twice: keep one."
+    elif re.search(r"=\s*[A-Za-z]", row):
+        hint = "Text stands in quotes."
+    return Problem(_cut(Place(file, line, "", row, column)), what, hint)
 
 
-KEYS: Mapping[str, tuple[str, ...]] = {
-    "": tuple(Plan.model_fields),
-    "part": tuple(PartBlock.model_fields),
-    "joint": tuple(JointBlock.model_fields),
-    "tool": tuple(ToolBlock.model_fields),
-}
-LATER = {"holes": "holes", "slopes": "slopes", "zero": "a tool's zero", "scale": "a tool's scale"}
+def _cut(place: Place) -> Place:
+    """The place with its line as a message shows it."""
+    from fitsolve.build.locate import shown_line
+
+    text, column = shown_line(place.text, min(place.column or 0, len(place.text)))
+    return Place(place.file, place.line, place.key, text, column, place.width)
 
 
-def _form_problems(wrong: ValidationError, source: Source, raw: Any) -> list[Problem]:
-    """What pydantic found, once a key, in the maker's words."""
-    found: dict[Path, Problem] = {}
-    for error in wrong.errors(include_url=False, include_context=False):
-        path = tuple(str(step) for step in error["loc"] if not _is_a_kind(step, raw, error["loc"]))
-        path = _as_far_as_written(path, raw)
-        what, hint = _in_words(error["type"], error["msg"], path, raw)
-        place = source.place(path) if source.entries else Place(source.file, None, ".".join(path))
-        found.setdefault(path, Problem(place, what, hint))
-    return list(found.values())
-
-
-def _is_a_kind(step: Any, raw: Any, loc: Any) -> bool:
-    """Whether a step of pydantic's location names the kind it tried, not a key."""
-    return isinstance(step, str) and ("[" in step or step in ("str", "int", "float", "decimal", "constrained-str"))
-
-
-def _as_far_as_written(path: Path, raw: Any) -> Path:
-    """The path without the numbers of list members."""
-    here, kept = raw, []
-    for step in path:
-        if isinstance(here, dict):
-            kept.append(step)
-            here = here.get(step)
-        else:
-            break
-    return tuple(kept)
-
-
-def _in_words(kind: str, message: str, path: Path, raw: Any) -> tuple[str, str]:
-    key = path[-1] if path else ""
-    if kind == "extra_forbidden":
-        if key in LATER:
-            return f"{LATER[key]}: not supported yet", "Take this key out for now."
-        known = KEYS[path[0] if len(path) == 3 else ""]
-        like = difflib.get_close_matches(key, known, 1)
-        return f"{key} is not a key of a plan here", f"Did you mean {like[0]}?" if like else f"Known: {', '.join(known)}."
-    if kind == "missing":
-        return f"{key} is missing", 'Write unit = "in" or unit = "mm".' if key == "unit" else f"Add {key}."
-    if key == "format":
-        return "this plan has a format that is not known here", "Write format = 1."
-    if key == "unit":
-        return "the unit is in or mm", 'Write unit = "in" or unit = "mm".'
-    return f"this value has the wrong form: {message[:1].lower()}{message[1:]}", "See specs/language.md for its form."
-
-
-def plan_schema() -> dict[str, Any]:
-    """The JSON Schema of a plan."""
-    return Plan.model_json_schema()
+def plan_schema() -> str:
+    """Return the JSON Schema of plan.toml, as it stands in specs/plan.schema.json."""
+    return json.dumps(Plan.model_json_schema(), indent=2, ensure_ascii=False) + "\n"

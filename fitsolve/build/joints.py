@@ -1,0 +1,264 @@
+"""Joints: tables times sentences, with every name found.
+
+Each row of a joint's table fills the {columns} of each sentence; each sentence gives one
+contact between marks of two parts along one axis. The contacts of one block that tie the same
+two parts are one joint: they go together at once. It is named by its block and its parts, in
+the order of the first sentence that ties them.
+
+Which side lies lower is not known yet (place); what it says on that is kept with the contact.
+
+When it fails: a sentence that makes no sense gives a problem and no contact; the others stand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from fitsolve.build.assembly import AXES, ContactKind
+from fitsolve.build.fits import Fit, find_fit, unknown_fit
+from fitsolve.build.language import Misread, Name
+from fitsolve.build.locate import Path, Spot
+from fitsolve.build.sentences import Meeting, Row, Table, Template, read_meeting, read_table
+from fitsolve.build.stock import Stock
+from fitsolve.build.sums import misread_problems
+from fitsolve.errors import Place, Problem
+from fitsolve.lengths import Unit
+
+if TYPE_CHECKING:
+    from fitsolve.build.plan import JointTable, Plan
+
+
+@dataclass(slots=True)
+class Touch:
+    """A contact on its way: marks by number, `one` and `other` the sides as written.
+
+    For a housing `one` is the tongue and `other` the socket, two marks each. `rests` and
+    `upper` are marks of it that were named; `fit` holds its limits in mm.
+    """
+
+    joint: int
+    kind: ContactKind
+    axis: int
+    one: tuple[int, ...]
+    other: tuple[int, ...]
+    fit: Fit
+    rests: int | None
+    upper: int | None
+    spot: Spot
+
+
+@dataclass(slots=True)
+class JointDraft:
+    """A joint on its way: its contacts by number."""
+
+    name: str
+    block: str
+    parts: tuple[str, str]
+    place: Place
+    contacts: list[int] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Joinery:
+    """All contacts and joints of a plan, before placing."""
+
+    touches: list[Touch] = field(default_factory=list)
+    joints: list[JointDraft] = field(default_factory=list)
+
+
+def join(plan: Plan, stock: Stock, fits: Mapping[str, Fit], problems: list[Problem]) -> Joinery:
+    """Return the contacts and joints of a plan; what is wrong is added to `problems`."""
+    joinery = Joinery()
+    for block, table in plan.joint.items():
+        _Block(plan, stock, fits, problems, joinery).read(block, table)
+    return joinery
+
+
+class _Block:
+    """One block of joints being read."""
+
+    def __init__(
+        self, plan: Plan, stock: Stock, fits: Mapping[str, Fit], problems: list[Problem], joinery: Joinery
+    ) -> None:
+        self.plan, self.stock, self.fits = plan, stock, fits
+        self.problems, self.joinery = problems, joinery
+        self.unit: Unit = plan.unit
+        self.numbers: dict[frozenset[int], int] = {}
+        self.said: set[tuple[object, ...]] = set()
+
+    def read(self, block: str, table: JointTable) -> None:
+        rows, columns = self.rows(block, table)
+        templates: list[tuple[int, Template, Spot]] = []
+        path: Path = ("joint", block, "meet")
+        used: set[str] = set()
+        for k, text in enumerate(table.meet):
+            template = Template(text)
+            used |= {name.text for name in template.columns}
+            spot = self.plan.source.spot((*path, k), text)
+            wrong = template.misread(columns) if rows or table.each is None else []
+            self.problems += misread_problems(spot, wrong)
+            if not wrong:
+                templates.append((k, template, spot))
+        if not table.meet:
+            what, hint = "this joint has no sentence", 'As in: meet = ["A against B, tight-up"]'
+            self.problems.append(self.plan.source.spot(path, "").problem(what, hint))
+        for name in columns:
+            if name not in used and table.meet:
+                what = f'no sentence uses the column "{name}"'
+                spot = self.plan.source.spot(("joint", block, "each"), table.each or "")
+                self.problems.append(spot.problem(what, "Is it left over?", level="notice"))
+        for row in rows or ([None] if table.each is None else []):
+            for _, template, spot in templates:
+                self.sentence(block, template, spot, row)
+
+    def rows(self, block: str, table: JointTable) -> tuple[list[Row | None], list[str]]:
+        """The rows of the table, and its columns."""
+        if table.each is None:
+            return [], []
+        spot = self.plan.source.spot(("joint", block, "each"), table.each)
+        wrong: list[Misread] = []
+        read: Table = read_table(table.each, wrong)
+        self.problems += misread_problems(spot, wrong)
+        return list(read.rows), [column.text for column in read.columns]
+
+    def sentence(self, block: str, template: Template, spot: Spot, row: Row | None) -> None:
+        """One sentence for one row."""
+        if row is not None:
+            text = template.filled(row.words)
+            line = self.row_line(block, row)
+            also = f"row: {row.text}" if line is None else f"row of line {line}: {row.text}"
+            spot = replace(spot, text=text, also=(also,))
+        try:
+            meeting = read_meeting(spot.text, self.unit)
+            if meeting.kind == "later":
+                self.say(
+                    spot, Misread(f"{meeting.later} is not supported yet: this sentence counts for nothing")
+                )
+                return
+            self.touch(block, meeting, spot, row)
+        except Misread as misread:
+            self.say(spot, misread)
+
+    def row_line(self, block: str, row: Row) -> int | None:
+        line = self.plan.source.line(("joint", block, "each"))
+        return None if line is None else line + row.line
+
+    def say(self, spot: Spot, misread: Misread) -> None:
+        """Say what is wrong with a sentence: once, where it is the same for every row."""
+        key = (spot.path, misread.what)
+        if misread.silent or key in self.said:
+            return
+        self.said.add(key)
+        level = "warning" if "not supported yet" in misread.what else "error"
+        self.problems.append(
+            spot.problem(misread.what, misread.hint, misread.column, misread.width, level)  # type: ignore[arg-type]
+        )
+
+    # -- one contact -------------------------------------------------------------------------
+
+    def touch(self, block: str, meeting: Meeting, spot: Spot, row: Row | None) -> None:
+        """Find the marks of a sentence and add its contact."""
+        stock = self.stock
+        one = self.side(meeting.one)
+        other = self.side(meeting.other)
+        self.two_parts_one_axis(meeting, one, other)
+        fit = self.fit(meeting)
+        rests = self.resting(meeting, one, other)
+        upper = self.upper(meeting, one, other)
+        key = frozenset((stock.part[one[0]], stock.part[other[0]]))
+        number = self.numbers.get(key)
+        if number is None:
+            number = self.numbers[key] = len(self.joinery.joints)
+            parts = (stock.parts[stock.part[one[0]]], stock.parts[stock.part[other[0]]])
+            name = f"{block} {parts[0]} {parts[1]}"
+            self.joinery.joints.append(JointDraft(name, block, parts, self.joint_place(block, spot, row)))
+        self.joinery.joints[number].contacts.append(len(self.joinery.touches))
+        assert meeting.kind != "later"
+        self.joinery.touches.append(
+            Touch(number, meeting.kind, stock.axis[one[0]], one, other, fit, rests, upper, spot)
+        )
+
+    def joint_place(self, block: str, spot: Spot, row: Row | None) -> Place:
+        line = None if row is None else self.row_line(block, row)
+        return replace(spot.place(), key=f"joint.{block}", line=spot.line if line is None else line)
+
+    def side(self, names: tuple[Name, ...]) -> tuple[int, ...]:
+        """The marks of one side: of a pair, the second stands beside the first."""
+        stock = self.stock
+        first = stock.mark(names[0])
+        if len(names) == 1:
+            return (first,)
+        second = stock.beside(first, names[1])
+        if first == second:
+            raise Misread("a pair has two different marks", names[1].column, names[1].width)
+        if stock.part[first] != stock.part[second]:
+            what = f"the two marks of a pair belong to one part; {stock.name[second]} belongs to another"
+            raise Misread(what, names[1].column, names[1].width)
+        if stock.axis[first] != stock.axis[second]:
+            raise self.two_axes(names[1], first, second)
+        if stock.at[first] == stock.at[second]:
+            both = f"{stock.name[first]} and {stock.name[second]}"
+            what = f"{both} lie in one place: there is nothing between them"
+            raise Misread(what, names[1].column, names[1].width)
+        return (first, second)
+
+    def two_axes(self, name: Name, first: int, second: int) -> Misread:
+        stock = self.stock
+        what = (
+            f"{stock.name[first]} lies along {AXES[stock.axis[first]]}, "
+            f"{stock.name[second]} along {AXES[stock.axis[second]]}: marks meet along one axis"
+        )
+        return Misread(what, name.column, name.width, "Name marks of the same axis.")
+
+    def two_parts_one_axis(self, meeting: Meeting, one: tuple[int, ...], other: tuple[int, ...]) -> None:
+        stock = self.stock
+        name = meeting.other[0]
+        if stock.axis[one[0]] != stock.axis[other[0]]:
+            raise self.two_axes(name, one[0], other[0])
+        if stock.part[one[0]] == stock.part[other[0]]:
+            what = f"both sides belong to {stock.parts[stock.part[one[0]]]}: a joint ties two parts"
+            raise Misread(
+                what, name.column, name.width, "Say which copy of the part, or which other part, meets it."
+            )
+
+    def fit(self, meeting: Meeting) -> Fit:
+        if meeting.limits is not None:
+            low, high = meeting.limits
+            return Fit("room", float(low), float((low + high) / 2), float(high))
+        name = meeting.fit
+        assert name is not None, "a housing or butt has a fit"
+        fit = find_fit(name.text, self.fits)
+        if fit is None:
+            what, hint = unknown_fit(name.text, self.fits)
+            raise Misread(what, name.column, name.width, hint, silent=name.text in self.plan.damaged_fits)
+        return fit
+
+    def resting(self, meeting: Meeting, one: tuple[int, ...], other: tuple[int, ...]) -> int | None:
+        """The mark of the sentence that `rests` names."""
+        name = meeting.rests
+        if name is None:
+            return None
+        written = (*meeting.one, *meeting.other)
+        marks = (*one, *other)
+        for mark, own in zip(marks, written, strict=True):
+            if name.text in (own.text, self.stock.name[mark], self.stock.within(mark)):
+                return mark
+        hint = f"One of: {', '.join(own.text for own in written)}."
+        raise Misread("a piece rests on a mark of this sentence", name.column, name.width, hint)
+
+    def upper(self, meeting: Meeting, one: tuple[int, ...], other: tuple[int, ...]) -> int | None:
+        """The mark of the side that was said to lie above, or None where nothing was said."""
+        if meeting.side is None:
+            return None
+        name, above = meeting.side
+        stock = self.stock
+        fitting = [
+            own.text == name.text or name.text in (stock.name[mark], stock.parts[stock.part[mark]])
+            for mark, own in ((one[0], meeting.one[0]), (other[0], meeting.other[0]))
+        ]
+        if fitting == [False, False] or fitting == [True, True]:
+            hint = f"Name one of the two: {stock.name[one[0]]} or {stock.name[other[0]]}, or its part."
+            raise Misread(f"{name.text} is not one side of this sentence", name.column, name.width, hint)
+        return one[0] if fitting[0] == above else other[0]

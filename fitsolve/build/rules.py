@@ -1,0 +1,207 @@
+"""Rules: keeps and checks, one for each copy that a `*` stands for, with every name found.
+
+`*` stands for one copy of a part. All stars of one part mean the same copy, stars of different
+parts mean every pair. Where that would compare a thing with itself (`leg.*.head flush with
+leg.*.head`) it means every pair of different copies, once.
+
+A rule that stands for one thing is named by its key; else by its key and the parts in it.
+
+Not here: signs of spans (place).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations, product
+from typing import TYPE_CHECKING, Literal
+
+from fitsolve.build.assembly import AXES
+from fitsolve.build.language import Misread, Name
+from fitsolve.build.locate import Spot
+from fitsolve.build.sentences import RuleText, SpanText, read_rule
+from fitsolve.build.stock import Stock
+from fitsolve.errors import Problem
+
+if TYPE_CHECKING:
+    from fitsolve.build.plan import Plan
+
+_RULES_MOST = 200_000
+Chosen = dict[str, tuple[str, str]]
+"""For each part with a star, the copy it stands for; the second copy is for the other of a pair."""
+
+
+@dataclass(slots=True)
+class RuleDraft:
+    """A keep or check on its way: spans as pairs of marks."""
+
+    name: str
+    kind: Literal["parallel", "equal", "flush", "length"]
+    spans: list[tuple[int, int]]
+    text: RuleText
+    length: Fraction | None
+    spot: Spot
+
+
+def read_rules(
+    plan: Plan, stock: Stock, kind: Literal["keep", "check"], problems: list[Problem]
+) -> list[RuleDraft]:
+    """Return the keeps or checks of a plan; what is wrong is added to `problems`."""
+    drafts: list[RuleDraft] = []
+    table = plan.keep if kind == "keep" else plan.check
+    for key, texts in table.items():
+        found: list[RuleDraft] = []
+        for k, text in enumerate(texts):
+            spot = plan.source.spot((kind, key, k), text)
+            try:
+                rule = read_rule(text, plan.unit, kind)
+                if kind == "keep" and plan.give is None and rule.give is None and rule.limits is None:
+                    hint = "Write , give L (soft) or , by L to L (hard), or a give for the whole plan."
+                    raise Misread("nothing says how much this may give", len(text.rstrip()), 1, hint)
+                found += _Expansion(stock, rule, spot).drafts()
+            except Misread as misread:
+                if not misread.silent:
+                    problems.append(spot.problem(misread.what, misread.hint, misread.column, misread.width))
+        _name(key, found, stock)
+        drafts += found
+    return drafts
+
+
+def _name(key: str, drafts: list[RuleDraft], stock: Stock) -> None:
+    """Name the rules of one key: by the key alone where there is only one."""
+    taken: dict[str, int] = {}
+    for draft in drafts:
+        name = key
+        if len(drafts) > 1:
+            marks = [mark for span in draft.spans for mark in span]
+            parts = dict.fromkeys(stock.parts[stock.part[mark]] for mark in marks)
+            name = " ".join((key, *parts))
+        taken[name] = taken.get(name, 0) + 1
+        draft.name = name if taken[name] == 1 else f"{name} ({taken[name]})"
+
+
+class _Expansion:
+    """One sentence and all the copies its stars stand for."""
+
+    def __init__(self, stock: Stock, rule: RuleText, spot: Spot) -> None:
+        self.stock, self.rule, self.spot = stock, rule, spot
+        self.starred: dict[str, Name] = {}
+        for span in rule.spans:
+            for name in (span.start, span.end):
+                if "*" in name.text:
+                    self.starred.setdefault(self.block(name), name)
+        self.paired = self.pairs()
+
+    def drafts(self) -> list[RuleDraft]:
+        drafts = [self.draft(chosen) for chosen in self.choices()]
+        if not drafts:
+            block = next(iter(self.paired))
+            name = self.starred[block]
+            what = f"this needs two copies of {block}, and there is one"
+            raise Misread(what, name.column, name.width)
+        return drafts
+
+    def block(self, name: Name) -> str:
+        """The part whose copies a star stands for. Raises Misread where it stands for none."""
+        words = name.text.partition("@")[0].split(".")
+        if words[0] not in self.stock.copies:
+            raise self.stock.unknown(name, name.text)
+        if words.count("*") != 1 or len(words) < 3 or words[1] != "*" or "*" in name.text.partition("@")[2]:
+            hint = f"As in {words[0]}.*.MARK."
+            raise Misread(
+                "a star stands for the copy of a part, and for nothing else", name.column, name.width, hint
+            )
+        if self.stock.copies[words[0]] == [""]:
+            what = f"{words[0]} has no copies a star could stand for"
+            raise Misread(what, name.column, name.width, f"Write {words[0]}.{'.'.join(words[2:])}.")
+        return words[0]
+
+    # -- which copies ------------------------------------------------------------------------
+
+    def pairs(self) -> set[str]:
+        """The parts of which two different copies are meant, since one with itself says nothing."""
+        spans = self.rule.spans
+        halves: list[tuple[set[str], set[str]]] = []
+        for span in spans:
+            if "*" in span.start.text and span.start.text == span.end.text:
+                halves.append((self.blocks(span.start), self.blocks(span.end)))
+        texts = [(span.start.text, span.end.text) for span in spans]
+        if len(spans) == 2 and texts[0] == texts[1] and not halves:
+            names = (spans[0].start, spans[0].end)
+            blocks = set().union(*(self.blocks(name) for name in names))
+            if blocks:
+                halves.append((blocks, blocks))
+        return set().union(*(first for first, _ in halves)) if halves else set()
+
+    def blocks(self, name: Name) -> set[str]:
+        return {name.text.partition(".")[0]} if "*" in name.text else set()
+
+    def choices(self) -> Iterator[Chosen]:
+        """Every way to choose copies."""
+        ways: list[list[tuple[str, str]]] = []
+        count = 1
+        for block in self.starred:
+            copies = self.stock.copies[block]
+            count *= len(copies) * (len(copies) - 1) // 2 if block in self.paired else len(copies)
+            if count > _RULES_MOST:
+                name = self.starred[block]
+                what = f"these stars stand for more than {_RULES_MOST} rules"
+                raise Misread(what, name.column, name.width, "Name some of the copies.")
+            ways.append(
+                list(combinations(copies, 2)) if block in self.paired else [(copy, copy) for copy in copies]
+            )
+        for chosen in product(*ways):
+            yield dict(zip(self.starred, chosen, strict=True))
+
+    def filled(self, name: Name, chosen: Chosen, second: bool) -> Name:
+        """A name with its copy in place of the star."""
+        if "*" not in name.text:
+            return name
+        block, _, rest = name.text.partition(".*.")
+        return Name(f"{block}.{chosen[block][second]}.{rest}", name.column)
+
+    # -- marks ---------------------------------------------------------------------------------
+
+    def draft(self, chosen: Chosen) -> RuleDraft:
+        spans: list[tuple[int, int]] = []
+        stock = self.stock
+        for k, span in enumerate(self.rule.spans):
+            itself = span.start.text == span.end.text
+            later = k > 0 and not itself
+            start = self.start(self.filled(span.start, chosen, later), spans)
+            end = self.end(span, start, self.filled(span.end, chosen, later or itself))
+            if (start, end) in spans:
+                what = "this span is compared with itself"
+                raise Misread(what, span.start.column, span.end.column + span.end.width - span.start.column)
+            spans.append((start, end))
+        across = any(stock.part[start] != stock.part[end] for start, end in spans)
+        rule = self.rule
+        length = Fraction(0) if rule.flush else rule.length
+        kind: Literal["parallel", "equal", "flush", "length"]
+        kind = "flush" if rule.flush else "length" if len(spans) == 1 else "parallel" if across else "equal"
+        return RuleDraft("", kind, spans, rule, length, self.spot)
+
+    def start(self, name: Name, before: list[tuple[int, int]]) -> int:
+        """The first mark of a span: a whole name, or in a later span a mark of the first span's part."""
+        if before:
+            mark = self.stock.known(name.text)
+            if mark is None and name.text.partition(".")[0] not in self.stock.copies:
+                return self.stock.beside(before[0][0], name)
+        return self.stock.mark(name)
+
+    def end(self, span: SpanText, start: int, name: Name) -> int:
+        """The second mark of a span, beside the first."""
+        stock = self.stock
+        end = stock.beside(start, name)
+        if end == start:
+            what = "a span has two different marks"
+            raise Misread(what, span.end.column, span.end.width)
+        if stock.axis[start] != stock.axis[end]:
+            what = (
+                f"{stock.name[start]} lies along {AXES[stock.axis[start]]}, "
+                f"{stock.name[end]} along {AXES[stock.axis[end]]}: a span lies along one axis"
+            )
+            hint = "A diagonal needs marks of two axes, and can't be kept or checked yet."
+            raise Misread(what, span.end.column, span.end.width, hint)
+        return end

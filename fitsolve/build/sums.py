@@ -1,0 +1,472 @@
+"""Sums: the runs of one part along one axis, added up to positions.
+
+Each distance a L b of a run says  x_b - x_a = L,  exactly. Runs share marks, so a distance may
+be given twice, overall and in pieces: a loop. The ties are taken in the order written; one
+that closes a loop is compared with the way round:
+
+    off by half of `finest` or more     a misprint: both sums are shown
+    off by less                         rounding: said once, and spread
+
+Rounding is spread by least squares, minimise sum ((d - L) / give)^2, over distances that do
+not hold; those that hold are kept, unless they close a loop among themselves.
+
+`(equal)` distances of one run share one value e. Where two marks of the run are tied already,
+the stretch between them gives  e = (overall - the rest) / count.  This is repeated until
+nothing new comes out, since one value may lead to another.
+
+When it fails: no positions are returned, and `problems` says why.
+
+Not here: several copies of a part, mirrored ones (stock); parts against each other (place).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from fitsolve.build.language import FREE, Conditions, Misread, Run, Step
+from fitsolve.build.locate import Spot
+from fitsolve.build.spread import spread
+from fitsolve.errors import Problem
+from fitsolve.lengths import Unit, write_length
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What of a plan's head counts for sums: the unit, the finest line, the usual give (mm)."""
+
+    unit: Unit
+    finest: Fraction
+    give: Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """A distance of the axis, once for each pair of marks; marks are numbers within the axis."""
+
+    start: int
+    end: int
+    length: Fraction
+    conditions: Conditions
+    spot: Spot
+    step: Step
+
+
+@dataclass(frozen=True, slots=True)
+class Axle:
+    """An axis of a part worked out: its marks in the order met, where they lie (mm from the
+    first), its distances, and its runs as numbers of marks."""
+
+    marks: tuple[str, ...]
+    at: tuple[Fraction, ...]
+    reaches: tuple[Reach, ...]
+    runs: tuple[tuple[int, ...], ...]
+
+
+@dataclass(slots=True)
+class _Tie:
+    """One distance as it stands in a run; `pair` is the number of its reach, once it has one."""
+
+    run: int
+    step: int
+    start: int
+    end: int
+    length: Fraction
+    pair: int = -1
+
+
+def add_up(
+    part: str, axis: str, runs: Sequence[tuple[Run, Spot]], rules: Rules, problems: list[Problem]
+) -> Axle | None:
+    """Return the marks of one axis and where they lie, or None where the runs don't add up."""
+    sums = _Sums(part, axis, runs, rules, problems)
+    before = _errors(problems)
+    axle = sums.axle()
+    return axle if _errors(problems) == before else None
+
+
+def _errors(problems: list[Problem]) -> int:
+    return sum(problem.level == "error" for problem in problems)
+
+
+class _Sums:
+    """The runs of one axis on their way to positions."""
+
+    def __init__(
+        self,
+        part: str,
+        axis: str,
+        runs: Sequence[tuple[Run, Spot]],
+        rules: Rules,
+        problems: list[Problem],
+    ) -> None:
+        self.part, self.axis, self.runs, self.rules, self.problems = part, axis, runs, rules, problems
+        self.names: dict[str, int] = {}
+        self.run_marks = tuple(
+            tuple(self.names.setdefault(mark.text, len(self.names)) for mark in run.marks) for run, _ in runs
+        )
+        self.listed = list(self.names)
+        self.root = list(range(len(self.names)))
+        self.lean: list[list[_Tie]] = [[] for _ in self.names]
+        self.ties: list[_Tie] = []
+        self.closing: list[_Tie] = []
+        self.up: list[_Tie | None] = []
+        self.depth: list[int] = []
+        self.at: list[Fraction] = []
+        self.reaches: list[Reach] = []
+
+    def axle(self) -> Axle | None:
+        waiting = []
+        for number, (run, _) in enumerate(self.runs):
+            for k, step in enumerate(run.steps):
+                if step.length is not None:
+                    self.tie(number, k, step.length)
+            if any(step.length is None for step in run.steps):
+                waiting.append(number)
+        if waiting and not self.equals(waiting):
+            return None
+        if not self.all_tied():
+            return None
+        self.positions()
+        self.gather()
+        self.close_loops()
+        return Axle(tuple(self.names), tuple(self.at), tuple(self.reaches), self.run_marks)
+
+    # -- ties ----------------------------------------------------------------------------
+
+    def find(self, mark: int) -> int:
+        root = self.root
+        while root[mark] != mark:
+            root[mark] = root[root[mark]]
+            mark = root[mark]
+        return mark
+
+    def tie(self, run: int, step: int, length: Fraction) -> None:
+        marks = self.run_marks[run]
+        tie = _Tie(run, step, marks[step], marks[step + 1], length)
+        self.ties.append(tie)
+        a, b = self.find(tie.start), self.find(tie.end)
+        if a == b:
+            self.closing.append(tie)
+            return
+        self.root[b] = a
+        self.lean[tie.start].append(tie)
+        self.lean[tie.end].append(tie)
+
+    def positions(self) -> None:
+        """Where every mark lies along the ties that close no loop; pieces not tied start at 0."""
+        count = len(self.names)
+        at: list[Fraction | None] = [None] * count
+        self.up, self.depth = [None] * count, [0] * count
+        for first in range(count):
+            if at[first] is not None:
+                continue
+            at[first] = Fraction(0)
+            queue = [first]
+            for mark in queue:
+                here = at[mark]
+                assert here is not None
+                for tie in self.lean[mark]:
+                    other, step = (tie.end, tie.length) if tie.start == mark else (tie.start, -tie.length)
+                    if at[other] is None:
+                        at[other] = here + step
+                        self.up[other], self.depth[other] = tie, self.depth[mark] + 1
+                        queue.append(other)
+        self.at = [place for place in at if place is not None]
+
+    def all_tied(self) -> bool:
+        """Whether all runs hang together; if not, it is said which does not."""
+        whole = self.find(0)
+        loose: set[int] = set()
+        for number, marks in enumerate(self.run_marks):
+            root = self.find(marks[0])
+            if root == whole or root in loose:
+                continue
+            loose.add(root)
+            run, spot = self.runs[number]
+            first = self.runs[0][0].marks
+            what = (
+                f"nothing says where {run.marks[0].text} lies along {self.axis} of part.{self.part}: "
+                f"this run shares no mark with the one that begins at {first[0].text}"
+            )
+            hint = f"Tie one of its marks to {first[0].text}, as in: {first[0].text} 4 {run.marks[0].text}"
+            mark = run.marks[0]
+            self.problems.append(spot.problem(what, hint, mark.column, mark.width))
+        return not loose
+
+    # -- (equal) -----------------------------------------------------------------------------
+
+    def equals(self, waiting: list[int]) -> bool:
+        """Work out the equal distances; false where one cannot be, which has been said."""
+        fine = True
+        while waiting:
+            self.positions()
+            found = []
+            for number in waiting:
+                each = self.equal_of(number)
+                if each is None:
+                    continue
+                found.append(number)
+                fine = fine and each > 0
+                for k, step in enumerate(self.runs[number][0].steps):
+                    if step.length is None:
+                        self.tie(number, k, each)
+            if not found:
+                break
+            waiting = [number for number in waiting if number not in set(found)]
+        for number in waiting:
+            run, spot = self.runs[number]
+            step = next(step for step in run.steps if step.length is None)
+            first, last = self.equal_ends(run)
+            what = "nothing says how long the equal distances are together"
+            hint = f"Give it overall in a run of its own, as in: {first} 12 {last}"
+            self.problems.append(spot.problem(what, hint, step.column, step.width))
+        return fine and not waiting
+
+    @staticmethod
+    def equal_ends(run: Run) -> tuple[str, str]:
+        """The marks just outside the equal distances of a run."""
+        equal = [k for k, step in enumerate(run.steps) if step.length is None]
+        return run.marks[equal[0]].text, run.marks[equal[-1] + 1].text
+
+    def equal_of(self, number: int) -> Fraction | None:
+        """The value of the equal distances of a run, from two of its marks that are tied already."""
+        run, spot = self.runs[number]
+        marks = self.run_marks[number]
+        last_seen: dict[int, int] = {}
+        count, rest = 0, Fraction(0)
+        counts, rests = [0], [Fraction(0)]
+        for k, mark in enumerate(marks):
+            if k:
+                length = run.steps[k - 1].length
+                count += length is None
+                rest += length or 0
+                counts.append(count)
+                rests.append(rest)
+            root = self.find(mark)
+            before = last_seen.get(root)
+            if before is not None and counts[before] < count:
+                overall = self.at[mark] - self.at[marks[before]]
+                return self.shared(
+                    spot, run, (before, k), overall, rest - rests[before], count - counts[before]
+                )
+            last_seen[root] = k
+        return None
+
+    def shared(
+        self, spot: Spot, run: Run, ends: tuple[int, int], overall: Fraction, rest: Fraction, count: int
+    ) -> Fraction:
+        """What is left for each of the equal distances; said where nothing is."""
+        each = (overall - rest) / count
+        if each <= 0:
+            first, last = (run.marks[k].text for k in ends)
+            what = (
+                f"nothing is left for the equal distances: from {first} to {last} it is "
+                f"{self.length(overall)}, and the other distances take {self.length(rest)}"
+            )
+            step = next(step for step in run.steps[ends[0] :] if step.length is None)
+            hint = "One of these lengths is a misprint: correct it, then run again."
+            self.problems.append(spot.problem(what, hint, step.column, step.width))
+        return each
+
+    def length(self, mm: Fraction) -> str:
+        return write_length(mm, self.rules.unit, marked=True)
+
+    # -- distances -----------------------------------------------------------------------------
+
+    def gather(self) -> None:
+        """The distances, each pair of marks once, with the conditions of all its runs."""
+        pairs: dict[tuple[int, int], int] = {}
+        for tie in sorted(self.ties, key=lambda tie: (tie.run, tie.step)):
+            run, spot = self.runs[tie.run]
+            step = run.steps[tie.step]
+            key = (tie.start, tie.end) if tie.start < tie.end else (tie.end, tie.start)
+            if key in pairs:
+                tie.pair = pairs[key]
+                old = self.reaches[tie.pair]
+                self.reaches[tie.pair] = replace(old, conditions=self.merged(old, step, spot))
+            else:
+                tie.pair = pairs[key] = len(self.reaches)
+                self.reaches.append(Reach(tie.start, tie.end, tie.length, step.conditions, spot, step))
+        for reach in self.reaches:
+            if reach.conditions.limits is not None:
+                self.within_limits(reach)
+
+    def merged(self, old: Reach, step: Step, spot: Spot) -> Conditions:
+        """The conditions of a distance that stands in two runs; a condition on one only is fine."""
+        new = step.conditions
+        if new == FREE or new == old.conditions:
+            return old.conditions
+        mine = old.conditions
+        clash = ""
+        for what in ("give", "finest", "limits"):
+            a, b = getattr(mine, what), getattr(new, what)
+            if a is not None and b is not None and a != b:
+                clash = what
+        for a, b in ((mine, new), (new, mine)):
+            if a.hold and (b.give is not None or b.limits is not None):
+                clash = "hold"
+        if clash:
+            what = (
+                f"the distance from {self.name(old.start)} to {self.name(old.end)} stands in two runs "
+                f"with different conditions ({clash})"
+            )
+            hint = f"The other is in {old.spot.name()}. Write the condition once."
+            self.problems.append(spot.problem(what, hint, step.column, step.width))
+            return mine
+        return Conditions(
+            mine.give if new.give is None else new.give,
+            mine.hold or new.hold,
+            mine.finest if new.finest is None else new.finest,
+            mine.limits if new.limits is None else new.limits,
+        )
+
+    def within_limits(self, reach: Reach) -> None:
+        low, high = reach.conditions.limits or (Fraction(0), Fraction(0))
+        if not low <= reach.length <= high:
+            what = (
+                f"the plan distance from {self.name(reach.start)} to {self.name(reach.end)} is "
+                f"{self.length(reach.length)}, outside its own limits: "
+                f"{self.length(low)} to {self.length(high)}"
+            )
+            hint = "Correct the length or the limits."
+            step = reach.step
+            self.problems.append(reach.spot.problem(what, hint, step.column, step.width, "warning"))
+
+    def name(self, mark: int) -> str:
+        return self.listed[mark]
+
+    # -- loops -----------------------------------------------------------------------------------
+
+    def close_loops(self) -> None:
+        """Compare every tie that closes a loop with the way round; spread what is mere rounding."""
+        roundings: list[tuple[Fraction, _Tie]] = []
+        misprint = False
+        for tie in self.closing:
+            off = tie.length - (self.at[tie.end] - self.at[tie.start])
+            if off == 0:
+                continue
+            if abs(off) >= self.rules.finest / 2:
+                misprint = True
+                self.problems.append(self.misprint(tie))
+            else:
+                roundings.append((abs(off), tie))
+        if roundings and not misprint:
+            self.round_off(roundings)
+
+    def round_off(self, roundings: list[tuple[Fraction, _Tie]]) -> None:
+        """Say that the runs differ by rounding, once, and spread it."""
+        most, tie = max(roundings, key=lambda rounding: rounding[0])
+        what = (
+            f"the runs of part.{self.part} along {self.axis} differ by {self.length(most)}, below half of "
+            f"finest ({self.length(self.rules.finest)}): taken as rounding, and spread"
+        )
+        spot = self.runs[tie.run][1]
+        self.problems.append(spot.problem(what, level="notice"))
+        edges = []
+        for one in self.ties:
+            conditions = self.reaches[one.pair].conditions
+            give = conditions.give or self.rules.give or Fraction(1)
+            edges.append((one.start, one.end, one.length, None if conditions.hold else float(give)))
+        self.at = spread(self.at, edges)
+        for number, reach in enumerate(self.reaches):
+            length = self.at[reach.end] - self.at[reach.start]
+            if length < 0:
+                reach = replace(reach, start=reach.end, end=reach.start)
+                length = -length
+            self.reaches[number] = replace(reach, length=length)
+
+    def misprint(self, tie: _Tie) -> Problem:
+        """Two sums that don't agree: the stretch of this run, and the other way between its ends."""
+        round_trip = self.way(tie.start, tie.end)
+        others = {(one.run, one.step) for one in round_trip}
+        low = high = tie.step
+        while (tie.run, low - 1) in others:
+            low -= 1
+        while (tie.run, high + 1) in others:
+            high += 1
+        run, spot = self.runs[tie.run]
+        marks = self.run_marks[tie.run]
+        mine = [self.signed_of(tie.run, k) for k in range(low, high + 1)]
+        first, last = marks[low], marks[high + 1]
+        theirs, lines = [], []
+        here = first
+        for one in self.way(first, last):
+            forward = one.start == here
+            theirs.append(one.length if forward else -one.length)
+            here = one.end if forward else one.start
+            lines.append(one.run)
+        who = f"from {self.name(first)} to {self.name(last)} of part.{self.part}"
+        what = f"the two runs {who} don't agree"
+        return self.two_sums(
+            spot, what, (self.label(lines), theirs), (spot.name(), mine), run.steps[tie.step]
+        )
+
+    def signed_of(self, run: int, step: int) -> Fraction:
+        length = self.runs[run][0].steps[step].length
+        if length is not None:
+            return length
+        return next(tie.length for tie in self.ties if (tie.run, tie.step) == (run, step))
+
+    def label(self, runs: list[int]) -> str:
+        names = list(dict.fromkeys(self.runs[run][1].name() for run in runs))
+        if len(names) == 1:
+            return names[0]
+        kind = names[0].split(" ")[0]
+        return f"{kind}s " + ", ".join(name.split(" ", 1)[1] for name in names)
+
+    def two_sums(
+        self,
+        spot: Spot,
+        what: str,
+        other: tuple[str, list[Fraction]],
+        mine: tuple[str, list[Fraction]],
+        step: Step,
+    ) -> Problem:
+        """The problem with both sums one under the other, and by how much they differ."""
+        labels = [f"{label}:" for label, _ in (other, mine)]
+        sums = [self.written_sum(lengths) for _, lengths in (other, mine)]
+        totals = [sum(lengths, Fraction(0)) for _, lengths in (other, mine)]
+        off = totals[1] - totals[0]
+        wide, long = max(map(len, labels)), max(map(len, sums))
+        lines = [
+            f"{label:<{wide}}  {written:<{long}} = {self.length(total)}"
+            for label, written, total in zip(labels, sums, totals, strict=True)
+        ]
+        lines[1] += f"   ({self.length(abs(off))} {'more' if off > 0 else 'less'})"
+        place = spot.place(step.column, step.width)
+        place = replace(place, text="", column=None, key="" if place.line is not None else place.key)
+        return Problem(place, what, "One of them is a misprint: correct it, then run again.", tuple(lines))
+
+    def written_sum(self, lengths: list[Fraction]) -> str:
+        text = ""
+        for length in lengths:
+            written = write_length(abs(length), self.rules.unit)
+            if text:
+                text += f" {'-' if length < 0 else '+'} {written}"
+            else:
+                text = f"-{written}" if length < 0 else written
+        return text
+
+    def way(self, start: int, end: int) -> list[_Tie]:
+        """The ties from one mark to another, along those that close no loop, in order."""
+        ahead: list[_Tie] = []
+        back: list[_Tie] = []
+        while start != end:
+            if self.depth[start] >= self.depth[end]:
+                tie = self.up[start]
+                assert tie is not None, "both marks hang together"
+                ahead.append(tie)
+                start = tie.end if tie.start == start else tie.start
+            else:
+                tie = self.up[end]
+                assert tie is not None, "both marks hang together"
+                back.append(tie)
+                end = tie.end if tie.start == end else tie.start
+        return ahead + back[::-1]
+
+
+def misread_problems(spot: Spot, wrong: list[Misread]) -> list[Problem]:
+    """Return what could not be read in one text, as problems."""
+    return [spot.problem(one.what, one.hint, one.column, one.width) for one in wrong if not one.silent]
