@@ -73,6 +73,18 @@ class Rows:
         return Rows(self.start, number[self.mark], self.coef, self.value, self.scale)
 
 
+def stacked(groups: Sequence[Rows]) -> Rows:
+    """Rows of several lists, one list after another."""
+    lengths = np.concatenate([np.diff(rows.start) for rows in groups])
+    return Rows(
+        np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp),
+        np.concatenate([rows.mark for rows in groups]),
+        np.concatenate([rows.coef for rows in groups]),
+        np.concatenate([rows.value for rows in groups]),
+        np.concatenate([rows.scale for rows in groups]),
+    )
+
+
 @dataclass(frozen=True)
 class Bounds:
     """low <= sum(coef * x) <= high. `hard` (q,) where an uncut mark can still change the sum;

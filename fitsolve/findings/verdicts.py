@@ -1,8 +1,9 @@
 """Verdicts: joints, seats and checks, from values, uncertainties and limits.
 
 Words: a housing or a room fits, is tight, or is loose; a shoulder is proud or open. What is
-closed already went together, so a closed contact is judged against its most only. A joint is
-never better than the seat of its parts.
+closed already went together, so a closed contact is judged against its most only; a room is
+never closed, for closing its joint must leave it open. A joint is never better than the seat
+of its parts.
 """
 
 from __future__ import annotations
@@ -55,7 +56,8 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
         value = solved.value_mm(rows[k]) if fixed[k] else None
         chance, verdict = None, "can't tell"
         if value is not None:
-            low = -math.inf if contact.joint in solved.state.closed else contact.least_mm
+            closed = contact.joint in solved.state.closed and contact.kind != "room"
+            low = -math.inf if closed else contact.least_mm
             judged = judge(value, float(u[k]), low, contact.most_mm)
             words = SHOULDER_WORDS if contact.kind == "butt" else FIT_WORDS
             chance, verdict = judged.chance, words[judged.side]
@@ -134,15 +136,20 @@ class _Seated:
         self.solved = solved
         self.gaps = gaps
         self.groups: dict[tuple[str, int], list[tuple[int, int]]] = {}
+        self.pieces_of: dict[str, list[tuple[str, int]]] = defaultdict(list)
         contacts = solved.assembly.contacts
         for part, own in gaps.items():
             for number, places in solved.by_piece([contacts[k].marks[0] for k, _ in own]).items():
                 self.groups[part, number] = [own[place] for place in places]
+                self.pieces_of[part].append((part, number))
         self.covariances: dict[tuple[str, int], Floats] = {}
-        for number, piece in enumerate(solved.pieces):
-            keys = [key for key in self.groups if key[1] == number]
+        keys_of: dict[int, list[tuple[str, int]]] = defaultdict(list)
+        for key in self.groups:
+            keys_of[key[1]].append(key)
+        for number, keys in keys_of.items():
             rows = [rows_of(self.inside(key)) for key in keys]
-            self.covariances.update(zip(keys, piece.outlook.errors.covariances(rows), strict=True))
+            found = solved.pieces[number].outlook.errors.covariances(rows)
+            self.covariances.update(zip(keys, found, strict=True))
 
     def terms(self, key: tuple[str, int]) -> list[Terms]:
         contacts = self.solved.assembly.contacts
@@ -154,13 +161,12 @@ class _Seated:
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
         """One part: the chances of its pieces (axes) multiply, for their errors are independent."""
         chance, margins = 1.0, []
-        for key in self.groups:
-            if key[0] == part:
-                seat, view = self.seat(key), self.solved.pieces[key[1]].outlook
-                gap_mm = seat.gaps.of(self.local(key, self.solved.positions_mm))
-                chance *= seats(seat, gap_mm, self.covariances[key], view)
-                if np.any(self.solved.graph.network.uncut[self.marks(key)]):
-                    margins.append(margin(seat, seat.gaps.of(self.local(key, self.as_planned)), view))
+        for key in self.pieces_of[part]:
+            seat, view = self.seat(key), self.solved.pieces[key[1]].outlook
+            gap_mm = self.gap_mm(key, self.solved.positions_mm)
+            chance *= seats(seat, gap_mm, self.covariances[key], view)
+            if np.any(self.solved.graph.network.uncut[self.marks(key)]):
+                margins.append(margin(seat, self.gap_mm(key, self.as_planned), view))
         verdict: SeatVerdict = "can't tell"
         if chance >= PROVEN:
             verdict = "goes on"
@@ -179,8 +185,8 @@ class _Seated:
     def marks(self, key: tuple[str, int]) -> list[int]:
         return [mark for row in self.terms(key) for mark, _ in row]
 
-    def local(self, key: tuple[str, int], positions: Floats) -> Floats:
-        return positions[self.solved.pieces[key[1]].marks]
+    def gap_mm(self, key: tuple[str, int], positions: Floats) -> Floats:
+        return np.array([sum(coef * positions[mark] for mark, coef in row) for row in self.terms(key)])
 
     def seat(self, key: tuple[str, int]) -> Seat:
         contacts, marks = self.solved.assembly.contacts, self.solved.assembly.marks

@@ -32,7 +32,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from fitsolve.rows import Flags, Floats, Ints, Rows
+from fitsolve.rows import Flags, Floats, Ints, Rows, stacked
 from fitsolve.solve.contradict import Contradiction, contradictions, least_relaxation
 from fitsolve.solve.quadratic import Optimum, Programme, solve
 from fitsolve.solve.staged import Staged
@@ -243,13 +243,7 @@ def _equalities(
         return bounds
     kept = wanted.holds.pick(reduced.held)
     kept = replace(kept, value=kept.value + hold_missed[reduced.held], scale=np.ones(len(kept)))
-    return Rows(
-        np.concatenate([kept.start, bounds.start[1:] + kept.start[-1]]),
-        np.concatenate([kept.mark, bounds.mark]),
-        np.concatenate([kept.coef, bounds.coef]),
-        np.concatenate([kept.value, bounds.value]),
-        np.concatenate([kept.scale, bounds.scale]),
-    )
+    return stacked([kept, bounds])
 
 
 def _limits(wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Floats]:

@@ -33,7 +33,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
-from fitsolve.rows import Floats, Ints, Rows
+from fitsolve.rows import Floats, Ints, Rows, stacked
 
 if TYPE_CHECKING:
     from fitsolve.solve.sparse import System
@@ -80,32 +80,58 @@ class SparseErrors:
 
     def variance(self, rows: Rows) -> Floats:
         """See `Errors`."""
-        blocks = self.covariances([rows.pick(np.array([k])) for k in range(len(rows))])
-        return np.array([block[0, 0] for block in blocks])
+        wanted = self._in_coordinates(rows)
+        owner, a, b = _pairs(wanted.indptr)
+        covariance = self._covariance(wanted.indices[a], wanted.indices[b])
+        weight = wanted.data[a] * wanted.data[b] * np.where(a == b, 1.0, 2.0)
+        # Rounding alone can take a variance below nothing.
+        return np.maximum(np.bincount(owner, weight * covariance, len(rows)), 0.0)
 
     def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
         """See `Errors`."""
-        from scipy.sparse import csr_array, vstack
+        if not groups:
+            return []
+        wanted = self._in_coordinates(stacked(groups))
+        size = max(wanted.shape[1], 1)
+        sizes = [len(rows) for rows in groups]
+        group_of_row = np.repeat(np.arange(len(groups)), sizes)
+        row_of_entry = np.repeat(np.arange(wanted.shape[0]), np.diff(wanted.indptr))
+        keys, place = np.unique(group_of_row[row_of_entry] * size + wanted.indices, return_inverse=True)
+        start = np.searchsorted(keys, np.arange(len(groups) + 1) * size)
+        owner, a, b = _pairs(start)
+        covariance = self._covariance(keys[a] % size, keys[b] % size)
+        pair_start = np.searchsorted(owner, np.arange(len(groups) + 1))
+        row_start = np.concatenate([[0], np.cumsum(sizes)])
+        found = []
+        for k in range(len(groups)):
+            entries = slice(wanted.indptr[row_start[k]], wanted.indptr[row_start[k + 1]])
+            weights = np.zeros((sizes[k], start[k + 1] - start[k]))
+            weights[row_of_entry[entries] - row_start[k], place[entries] - start[k]] = wanted.data[entries]
+            pairs = slice(pair_start[k], pair_start[k + 1])
+            block = np.zeros((weights.shape[1], weights.shape[1]))
+            block[a[pairs] - start[k], b[pairs] - start[k]] = covariance[pairs]
+            block[b[pairs] - start[k], a[pairs] - start[k]] = covariance[pairs]
+            found.append(weights @ block @ weights.T)
+        return found
+
+    def _in_coordinates(self, rows: Rows) -> Any:
+        """The rows as weights on the coordinates of the system, in compressed rows."""
+        from scipy.sparse import csr_array
 
         from fitsolve.solve.sparse import sparse_rows
 
-        n = self.system.coordinates.shape[0]
-        if self.system.matrix.shape[0] == 0 or not groups:
-            return [np.zeros((len(rows), len(rows))) for rows in groups]
-        stacked = vstack([sparse_rows(rows, n) for rows in groups]).tocsr()
-        wanted = csr_array(stacked @ self.system.coordinates)
+        wanted = csr_array(sparse_rows(rows, self.system.coordinates.shape[0]) @ self.system.coordinates)
         wanted.eliminate_zeros()
-        ends = np.cumsum([len(rows) for rows in groups])
-        supports = [
-            np.unique(wanted.indices[wanted.indptr[end - len(rows)] : wanted.indptr[end]])
-            for rows, end in zip(groups, ends, strict=True)
-        ]
-        blocks = coordinate_covariances(self.system, supports)
-        found = []
-        for rows, end, support, block in zip(groups, ends, supports, blocks, strict=True):
-            weights = wanted[end - len(rows) : end][:, support].toarray()
-            found.append(weights @ block @ weights.T)
-        return found
+        wanted.sort_indices()
+        return wanted
+
+    def _covariance(self, first: Ints, second: Ints) -> Floats:
+        """The covariance of pairs of coordinates, each pair worked out once."""
+        size = self.system.matrix.shape[0]
+        if len(first) == 0:
+            return np.zeros(0)
+        keys, back = np.unique(first.astype(np.int64) * size + second, return_inverse=True)
+        return coordinate_covariance(self.system, keys // size, keys % size)[back]
 
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`."""
@@ -116,33 +142,31 @@ class SparseErrors:
         return np.asarray(self.system.noise.T @ adjoint)
 
 
-def coordinate_covariances(system: System, supports: Sequence[Ints]) -> list[Floats]:
-    """For each set of coordinates, the covariance between them."""
+def _pairs(start: Ints) -> tuple[Ints, Ints, Ints]:
+    """All pairs a <= b of places within each stretch start[k]:start[k + 1]: (stretch, a, b)."""
+    counts = np.diff(start)
+    own = np.arange(start[-1] - start[0]) + start[0]
+    following = np.repeat(start[1:], counts) - own
+    a = np.repeat(own, following)
+    first = np.concatenate([[0], np.cumsum(following)])[:-1]
+    b = a + np.arange(len(a)) - np.repeat(first, following)
+    owner = np.repeat(np.repeat(np.arange(len(counts)), counts), following)
+    return owner, a, b
+
+
+def coordinate_covariance(system: System, first: Ints, second: Ints) -> Floats:
+    """The covariance between coordinates first[k] and second[k]."""
     from scipy.sparse import block_array, coo_array, csc_array
 
     matrix = system.matrix
     size = matrix.shape[0]
-    first = np.concatenate([np.repeat(s, len(s)) for s in supports] or [np.zeros(0, dtype=np.intp)])
-    second = np.concatenate([np.tile(s, len(s)) for s in supports] or [np.zeros(0, dtype=np.intp)])
     square = system.noise @ system.noise.T
     whole = block_array([[matrix, -square], [None, matrix.T]]).tocoo()
-    padded = csc_array(
-        coo_array(
-            (
-                np.concatenate([whole.data, np.zeros(len(first))]),
-                (
-                    np.concatenate([whole.coords[0], size + second]),
-                    np.concatenate([whole.coords[1], first]),
-                ),
-            ),
-            shape=(2 * size, 2 * size),
-        )
-    )
-    values = selected_inverse(padded, first, size + second)
-    cuts = np.cumsum([len(s) ** 2 for s in supports])[:-1]
-    return [
-        block.reshape(len(s), len(s)) for s, block in zip(supports, np.split(values, cuts), strict=True)
-    ]
+    rows = np.concatenate([whole.coords[0], size + second])
+    columns = np.concatenate([whole.coords[1], first])
+    values = np.concatenate([whole.data, np.zeros(len(first))])
+    padded = csc_array(coo_array((values, (rows, columns)), shape=(2 * size, 2 * size)))
+    return selected_inverse(padded, first, size + second)
 
 
 def selected_inverse(matrix: Any, rows: Ints, columns: Ints) -> Floats:
