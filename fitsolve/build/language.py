@@ -39,6 +39,7 @@ _BLANKS = re.compile(r"\s*+")
 _PIECE = re.compile(r"[^\s,()]++|[,()]|")
 _LENGTH_STARTS = re.compile(r"[0-9.½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒+\-\u2010-\u2013\u2212]|[^\W\D]")
 _TRIED_NAMES_MAX = 3000
+_PLAIN_LENGTHS_MOST = 4096
 
 
 class Misread(Exception):
@@ -198,6 +199,8 @@ def read_run(text: str, unit: Unit, wrong: list[Misread]) -> Run | None:
             raise Misread("there is no mark in this run", 0, 1, 'Write it like a tape: "left 3 1/2 right".')
         marks.append(cursor.name("a mark"))
         while cursor.peek():
+            if _plain_step(cursor, marks, steps):
+                continue
             steps.append(_step(cursor, marks[-1], wrong))
             marks.append(_next_mark(cursor))
     except Misread as misread:
@@ -213,6 +216,39 @@ def read_run(text: str, unit: Unit, wrong: list[Misread]) -> Run | None:
                 return None
             seen.add(mark.text)
     return Run(tuple(marks), tuple(steps))
+
+
+_PLAIN = re.compile(
+    r"((?:[0-9]{1,6}(?: [0-9]{1,3}/[0-9]{1,3})?+|[0-9]{1,3}/[0-9]{1,3}|[0-9]{0,6}\.[0-9]{1,6}))[ ]+"
+    rf"([^\W\d_][\w-]*+{_REST})(?![^\s])"
+)
+_plain_lengths: dict[tuple[str, Unit], Fraction] = {}
+"""Lengths read lately: a large plan has few different ones, and each is exact and never changes."""
+
+
+def _plain_step(cursor: Cursor, marks: list[Name], steps: list[Step]) -> bool:
+    """Take a plain length and the mark behind it, nearly every step of a large plan; false where
+    the careful way through has something to say."""
+    match = _PLAIN.match(cursor.text, cursor.at)
+    if match is None:
+        return False
+    text, mark = match.groups()
+    if mark in UNIT_WORDS or not mark[0].isalpha():
+        return False
+    length = _plain_lengths.get((text, cursor.unit))
+    if length is None:
+        try:
+            length, end = scan_length(text, 0, cursor.unit)
+        except LengthError:
+            return False
+        if end < len(text):
+            return False
+        if len(_plain_lengths) < _PLAIN_LENGTHS_MOST:
+            _plain_lengths[text, cursor.unit] = length
+    steps.append(Step(length, cursor.at, len(text)))
+    marks.append(Name(mark, match.start(2)))
+    cursor.at = match.end()
+    return True
 
 
 def _next_mark(cursor: Cursor) -> Name:

@@ -17,7 +17,7 @@ Source: TOML 1.0.0, sections Keys, String, Array, Inline Table.
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 from fitsolve.errors import Level, Place, Problem
@@ -47,6 +47,7 @@ class Source:
         self._breaks = [match.start() for match in re.finditer("\n", text)] if text else []
         self._keys: dict[Path, tuple[int, int]] = {}
         self._values: dict[Path, int] = {}
+        self._dotted: dict[Path, str] = {}
         if text:
             _Scan(text, self._keys, self._values).statements()
 
@@ -84,9 +85,17 @@ class Source:
         shown, column = shown_line(text, column)
         return Place(self.file, line, key, shown, column, width)
 
+    def key(self, path: Path) -> str:
+        """Return a path as a message names it; its places in lists only where there are no lines."""
+        key = self._dotted.get(path)
+        if key is None:
+            key = self._dotted[path] = dotted(path, not self.text)
+        return key
+
     def spot(self, path: Path, text: str) -> Spot:
         """Return the spot of a text that stands at `path`."""
-        return Spot(self, path, text, self.line(path))
+        breaks = [match.start() for match in re.finditer("\n", text)] if "\n" in text else []
+        return Spot(self, path, text, self.line(path), tuple(breaks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,21 +109,21 @@ class Spot:
     path: Path
     text: str
     line: int | None
+    breaks: tuple[int, ...] = ()
     also: tuple[str, ...] = ()
 
     def place(self, column: int | None = None, width: int = 1) -> Place:
         """Return the place of this text, the caret at a column (from 0) of it."""
-        key, line = dotted(self.path, self.line is None), self.line
+        key, line = self.source.key(self.path), self.line
         if column is None:
             return Place(self.source.file, line, key)
         column = min(max(column, 0), len(self.text))
-        before = self.text[:column]
-        start = before.rfind("\n") + 1
-        end = self.text.find("\n", column)
+        row = bisect_left(self.breaks, column)
+        start = self.breaks[row - 1] + 1 if row else 0
+        end = self.breaks[row] if row < len(self.breaks) else len(self.text)
         if line is not None:
-            line += before.count("\n")
-        row = self.text[start : end if end >= 0 else len(self.text)]
-        shown, at = shown_line(row, column - start)
+            line += row
+        shown, at = shown_line(self.text, column, start, end)
         return Place(self.source.file, line, key, shown, at, max(1, min(width, len(shown) - at)))
 
     def problem(
@@ -131,21 +140,27 @@ class Spot:
         return f"run {number + 1}"
 
 
-def shown_line(text: str, column: int) -> tuple[str, int]:
-    """Return a line as a message shows it, and the column in that: nothing unprintable, not endless."""
-    start = max(0, column - _WIDEST * 2 // 3) if len(text) > _WIDEST else 0
-    piece = text[start : start + _WIDEST]
-    shown = "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in piece)
-    if start:
-        shown = "..." + shown
-        column += 3 - start
-    if start + _WIDEST < len(text):
-        shown += "..."
-    return shown, column
+def shown_line(text: str, column: int, start: int = 0, end: int | None = None) -> tuple[str, int]:
+    """Return a line of a text as a message shows it, and the column in it: printable, and not endless.
+
+    The line runs from `start` to `end`; `column` counts in the text.
+    """
+    end = len(text) if end is None else end
+    first = max(start, column - _WIDEST * 2 // 3) if end - start > _WIDEST else start
+    last = min(end, first + _WIDEST)
+    piece = text[first:last]
+    if not piece.isprintable():
+        piece = "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in piece)
+    column -= first
+    if first > start:
+        piece, column = "..." + piece, column + 3
+    return piece + ("..." if last < end else ""), column
 
 
 def shown(text: str, most: int = 60) -> str:
     """Return a short text as a message may hold it: nothing unprintable, not endless."""
+    if len(text) <= most and text.isprintable():
+        return text
     plain = "".join(c if c.isprintable() else "\ufffd" for c in text[: most + 1])
     return plain if len(plain) <= most else plain[: most - 3] + "..."
 

@@ -42,6 +42,8 @@ from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.lengths import write_length
 
 _NAMED_MOST = 12
+_SAME_MM = 1e-9
+"""Two places no further apart than this are one: what is left of exact numbers after rounding."""
 
 
 def assemble(plan: Plan) -> Assembly:
@@ -122,14 +124,19 @@ class _Placing:
         self.low: list[Fraction | None] = [None] * count
         self.high: list[Fraction | None] = [None] * count
         self.first: list[int] = [-1] * count
+        self.near = [float(at) for at in stock.at]  # comparing floats is quick
+        lowest, highest = [0.0] * count, [0.0] * count
         for mark, node in enumerate(self.node_of):
-            at, low, high = stock.at[mark], self.low[node], self.high[node]
-            if low is None or at < low:
-                self.low[node] = at
-            if high is None or at > high:
-                self.high[node] = at
+            at = self.near[mark]
             if self.first[node] < 0:
                 self.first[node] = mark
+                self.low[node] = self.high[node] = stock.at[mark]
+                lowest[node] = highest[node] = at
+            elif at < lowest[node]:
+                lowest[node], self.low[node] = at, stock.at[mark]
+            elif at > highest[node]:
+                highest[node], self.high[node] = at, stock.at[mark]
+        self.middles: dict[int, Fraction] = {}
         self.offset = [Fraction(0)] * count
         self.group = [-1] * count
         self.at: list[Fraction] = []
@@ -147,7 +154,11 @@ class _Placing:
             what = f"{moved.more} more loops through joints do not close in the plan"
             self.problems.append(Problem(Place(self.open_file()), what, level="warning"))
         self.anchor()
-        self.at = [at + self.offset[node] for at, node in zip(self.stock.at, self.node_of, strict=True)]
+        offset = self.offset
+        self.at = [
+            at + offset[node] if offset[node] else at
+            for at, node in zip(self.stock.at, self.node_of, strict=True)
+        ]
 
     def open_file(self) -> str:
         return self.joinery.touches[0].spot.source.file
@@ -185,10 +196,13 @@ class _Placing:
         return None if off == 0 else touch.other[0] if off > 0 else touch.one[0]
 
     def middle(self, node: int) -> Fraction:
-        low, high = self.low[node], self.high[node]
-        assert low is not None
-        assert high is not None
-        return (low + high) / 2
+        middle = self.middles.get(node)
+        if middle is None:
+            low, high = self.low[node], self.high[node]
+            assert low is not None
+            assert high is not None
+            middle = self.middles[node] = (low + high) / 2
+        return middle
 
     def loose_rooms(self, ties: list[Tie]) -> list[Tie]:
         """The rooms between parts that nothing else ties; each of them must say which side is above."""
@@ -297,7 +311,7 @@ class _Placing:
         if self.group[a] != self.group[b]:
             return None  # a room that did not say; reported
         off = self.middle(b) + self.offset[b] - self.middle(a) - self.offset[a]
-        if abs(off) > Fraction(1, 10**9):
+        if abs(off) > _SAME_MM:
             return touch.other[0] if off > 0 else touch.one[0]
         self.ask_above(touch, "the middles of their parts coincide")
         return None
@@ -335,13 +349,13 @@ class _Placing:
 
     def marks(self) -> tuple[Mark, ...]:
         stock = self.stock
-        middles: dict[int, Fraction] = {}
+        middles: dict[int, float] = {}
         marks = []
         for number, node in enumerate(self.node_of):
             middle = middles.get(node)
             if middle is None:
-                middle = middles[node] = self.middle(node)
-            at = stock.at[number]
+                middle = middles[node] = float(self.middle(node))
+            outward = self.near[number] - middle
             marks.append(
                 Mark(
                     stock.name[number],
@@ -349,7 +363,7 @@ class _Placing:
                     AXES[stock.axis[number]],
                     float(self.at[number]),
                     stock.station_of[number],
-                    (at > middle) - (at < middle),
+                    0 if abs(outward) < _SAME_MM else 1 if outward > 0 else -1,
                 )
             )
         return tuple(marks)

@@ -23,7 +23,7 @@ from fitsolve.build.assembly import AXES, Axis, Distance
 from fitsolve.build.language import NAME, UNIT_WORDS, Misread, Name, Run, did_you_mean, read_run
 from fitsolve.build.locate import Path, Spot, shown
 from fitsolve.build.sums import Axle, Rules, add_up, misread_problems
-from fitsolve.errors import Problem
+from fitsolve.errors import Place, Problem
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import PartTable, Plan
@@ -183,6 +183,7 @@ class _Drawing:
         self.plan, self.block, self.table, self.rules, self.problems = plan, block, table, rules, problems
         self.path: Path = ("part", block)
         self.sound = True
+        self.places: dict[int, list[Place]] = {}
 
     def into(self, stock: Stock) -> None:
         stock.spots[self.block] = self.plan.source.spot(self.path, "")
@@ -198,9 +199,9 @@ class _Drawing:
         for copy, turned in copies.items():
             self.copy_into(stock, copy, turned, axles)
 
-    def wrong(self, place: object, what: str, hint: str) -> None:
+    def wrong(self, place: Place, what: str, hint: str) -> None:
         self.sound = False
-        self.problems.append(Problem(place, what, hint))  # type: ignore[arg-type]
+        self.problems.append(Problem(place, what, hint))
 
     def axle(self, number: int) -> Axle | None:
         """One axis worked out; None where there are no runs along it, or they can't be used."""
@@ -300,12 +301,21 @@ class _Drawing:
             stock.runs += [tuple(numbers[mark] for mark in run) for run in axle.runs]
             self.distances_into(stock, name, AXES[axis], sign, (axle, numbers))
 
+    def places_of(self, axle: Axle) -> list[Place]:
+        """Where the distances stand in the plan, for all copies alike."""
+        key = id(axle)
+        if key not in self.places:
+            self.places[key] = [
+                reach.spot.place(reach.step.column, reach.step.width) for reach in axle.reaches
+            ]
+        return self.places[key]
+
     def distances_into(
         self, stock: Stock, part: str, axis: Axis, sign: int, drawn: tuple[Axle, list[int]]
     ) -> None:
         axle, numbers = drawn
         usual = None if self.rules.give is None else float(self.rules.give)
-        for reach in axle.reaches:
+        for reach, place in zip(axle.reaches, self.places_of(axle), strict=True):
             conditions = reach.conditions
             limits = conditions.limits
             stock.distances.append(
@@ -321,7 +331,7 @@ class _Drawing:
                     None if limits is None else float(limits[0]),
                     None if limits is None else float(limits[1]),
                     None if conditions.finest is None else float(conditions.finest),
-                    reach.spot.place(reach.step.column, reach.step.width),
+                    place,
                 )
             )
 
