@@ -224,8 +224,8 @@ class _Maker:
 
     def open_contacts(self) -> None:
         for number, contact in enumerate(self.assembly.contacts):
-            if contact.joint in self.state.closed:
-                continue
+            if contact.joint in self.state.closed and contact.kind != "room":
+                continue  # closing a joint does not close its rooms
             gaps = gap_terms(contact)
             share = len(gaps)
             band = (contact.most_mm - contact.least_mm) / 2
