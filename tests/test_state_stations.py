@@ -10,7 +10,6 @@ from state_bench import TOOLS, bench, log_of, names_in, said
 
 from fitsolve.build.state import MarkState, settle
 
-pytest.importorskip("fitsolve.build.place")
 BENCH = bench()
 
 
