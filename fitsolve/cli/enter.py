@@ -6,10 +6,12 @@ now on disk. A row that cannot be is refused before anything is written.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import click
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.logtext import Row
+from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.build.readings import FLUSH_MM, Reading, RoughBound
 from fitsolve.cli.bench import Bench, Written, open_bench, write
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
@@ -25,7 +27,9 @@ _TAKES_ALL = {"ignore_unknown_options": True}
 @click.argument("reading", nargs=-1)
 @click.option("--tool", metavar="TOOL", help="What it was read with; if not said, the last tool of the log.")
 @click.option("--rough", is_flag=True, help="It can still come down: the piece is rough here.")
-@click.option("--proud", metavar="MARK", help="For two marks flush in the plan: the one that stands further out.")
+@click.option(
+    "--proud", metavar="MARK", help="For two marks flush in the plan: the one that stands further out."
+)
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
 def read(
@@ -46,11 +50,13 @@ def read(
     text = " ".join(reading)
     bench = open_bench(build_folder())
     problems: list[Problem] = []
-    whole = _gathered(problems, bench.names.part, part) or ""
-    first = _gathered(problems, bench.names.mark, start, whole)
-    second = _gathered(problems, bench.names.mark, end, whole)
+    first = second = stands_out = None
+    whole = _gathered(problems, bench.names.part, part)
+    if whole is not None:
+        first = _gathered(problems, bench.names.mark, start, whole)
+        second = _gathered(problems, bench.names.mark, end, whole)
+        stands_out = _gathered(problems, bench.names.mark, proud, whole) if proud is not None else None
     with_tool = _gathered(problems, _tool, bench, tool)
-    stands_out = _gathered(problems, bench.names.mark, proud, whole) if proud is not None else ""
     problems += _length_problems(text, bench)
     if problems or first is None or second is None or with_tool is None:
         raise BuildError(problems)
@@ -67,7 +73,7 @@ def _no_stray_options(words: tuple[str, ...]) -> None:
             raise click.NoSuchOption(word, possibilities=None)
 
 
-def _gathered(problems: list[Problem], find, *typed):  # type: ignore[no-untyped-def]
+def _gathered(problems: list[Problem], find: Callable[..., str], *typed: object) -> str | None:
     """What `find` comes to; where it refuses, None, and its problems with the others."""
     try:
         return find(*typed)
@@ -81,7 +87,9 @@ def _tool(bench: Bench, typed: str | None) -> str:
         return bench.names.tool(typed)
     last = bench.last_tool()
     if not last:
-        raise refuse("which tool was it read with?", "Say --tool tape, or another. It is remembered from then on.")
+        raise refuse(
+            "which tool was it read with?", "Say --tool tape, or another. It is remembered from then on."
+        )
     return bench.names.tool(last)
 
 
@@ -99,7 +107,7 @@ def _length_problems(text: str, bench: Bench) -> list[Problem]:
     return []
 
 
-def _enter(bench: Bench, row: Row, echo) -> None:  # type: ignore[no-untyped-def]
+def _enter(bench: Bench, row: Row, echo: Callable[[Written], str]) -> None:
     """Write a row and echo it; its warnings go with it."""
     try:
         written = write(bench, row)
@@ -127,7 +135,7 @@ def reading_echo(written: Written, bench: Bench) -> str:
     from fitsolve.lengths import write_length
 
     assembly, row = written.assembly, written.row
-    standing = [*written.state.readings, *written.state.rough]
+    standing: list[Reading | RoughBound] = [*written.state.readings, *written.state.rough]
     said = next((one for one in standing if one.no == row.no), None)
     kind = "rough " if row.event == "rough" else ""
     names = span_name(assembly, row.start, row.end)
@@ -191,7 +199,7 @@ def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> 
     whole = _gathered(problems, bench.names.covered, name)
     end = ""
     if whole is not None and (text or reference is not None):
-        end = _gathered(problems, _reference, bench, whole, reference)
+        end = _gathered(problems, _reference, bench, whole, reference) or ""
     if text:
         problems += _length_problems(text, bench)
     if problems or whole is None:
@@ -269,7 +277,6 @@ def strike(number: str, note: str) -> None:
         #42 struck #23: reading leg.fl.inner leg.fr.inner 40 3/32 tape
     """
     from fitsolve.build.folder import LOG
-    from fitsolve.build.logtext import Log, row_number
     from fitsolve.build.shoplog import append
 
     said: list[str] = []
@@ -300,10 +307,8 @@ def strike(number: str, note: str) -> None:
     say(f"#{written[0].no} struck #{target}: {said[-1]}")
 
 
-def _struck_by(log, target: int) -> int:  # type: ignore[no-untyped-def]
+def _struck_by(log: Log, target: int) -> int:
     """The row that strikes a row, itself not struck; 0 where none does."""
-    from fitsolve.build.logtext import row_number
-
     struck: dict[int, int] = {}
     for row in sorted(log.rows, key=lambda row: row.no, reverse=True):
         if row.event == "strike" and row.no not in struck:

@@ -78,9 +78,9 @@ apron-ends = "apron.*.l.end..l.dado-o = r.dado-o..r.end, give 1/8"
 parallel = "leg.fl.inner..leg.fr.inner = leg.rl.inner..leg.rr.inner, within 1/16"
 '''
 
-EMPTY = '''\
-# A part has marks along its axes:   [part.leg]   x = "outer 3 1/2 inner"   (x left to right, y front to back, z up)
+EMPTY = """\
+# A part has marks along its axes:   [part.leg]   x = "outer 3 1/2 inner"   (y front to back, z up)
 # A joint says what meets:           [joint.dado]   meet = ["leg.outer/inner in apron.dado-o/dado-i, slip"]
 # The unit of all lengths is "in" or "mm"; fitsolve plan shows how the plan is understood.
 unit = "in"
-'''
+"""

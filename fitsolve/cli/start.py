@@ -30,7 +30,9 @@ def new(folder: Path, empty: bool) -> None:
         if folder.is_dir() and any(folder.iterdir()):
             raise refuse(f"{folder} is not empty", "Name a folder that does not exist yet.")
         if folder.exists() and not folder.is_dir():
-            raise refuse(f"{folder} is there already, and no folder", "Name a folder that does not exist yet.")
+            raise refuse(
+                f"{folder} is there already, and no folder", "Name a folder that does not exist yet."
+            )
         folder.mkdir(parents=True, exist_ok=True)
         _write(folder / PLAN, EMPTY if empty else WORKED)
         _write(folder / LOG, HEADER + "\n")

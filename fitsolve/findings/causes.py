@@ -14,15 +14,16 @@ Not here: words (report).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.solved import Solved, Terms
+from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import Doubt
-from fitsolve.graph import Source, distance_terms
+from fitsolve.graph import Source, distance_terms, gap_terms, merged
 from fitsolve.rows import Floats
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.pieces import Piece
@@ -48,7 +49,8 @@ class Moved:
 
 def _weights(solved: Solved, piece: Piece, terms: Terms) -> Floats:
     inside = solved.inside(terms)
-    return np.bincount([mark for mark, _ in inside], [coef for _, coef in inside], len(piece.network))
+    weights = np.bincount([mark for mark, _ in inside], [coef for _, coef in inside], len(piece.network))
+    return np.asarray(weights, dtype=np.float64)
 
 
 def shares(solved: Solved, terms: Terms) -> list[Share]:
@@ -163,3 +165,63 @@ def piece_of_row(solved: Solved, no: int) -> int:
         if reading.no == no:
             return int(solved.piece_of[reading.terms[0][0]])
     return -1
+
+
+@dataclass(frozen=True, slots=True)
+class Squeeze:
+    """The two gaps of a part that leave its placement the least room: what it must get over at once.
+
+    `first` and `second` are contacts; `room_mm` is what the two gaps leave, negative where the
+    part jams by so much; `terms` is their sum as a row.
+    """
+
+    first: int
+    second: int
+    room_mm: float
+    expanded_mm: float
+    terms: tuple[tuple[int, float], ...]
+
+
+def squeeze(solved: Solved, part: str) -> Squeeze | None:
+    """Return the tightest pair of gaps of a part on its open joints, in units of their uncertainty."""
+    found: list[Squeeze] = []
+    for own, other in _facing_gaps(solved, part).values():
+        pairs = [(a, b, merged(a[1], b[1])) for a in own for b in other]
+        pairs = [pair for pair in pairs if pair[2]]
+        if not pairs:
+            continue
+        piece = solved.piece(pairs[0][2])
+        if piece is None:
+            continue
+        rows = rows_of([solved.inside(terms) for _, _, terms in pairs])
+        expanded = 2 * np.sqrt(piece.outlook.errors.variance(rows))
+        for (a, b, terms), spread in zip(pairs, expanded.tolist(), strict=True):
+            room = solved.value_mm(terms) - a[2] - b[2]
+            found.append(Squeeze(a[0], b[0], room, spread, tuple(terms)))
+    return min(found, key=lambda one: one.room_mm / max(one.expanded_mm, 1e-6), default=None)
+
+
+Gap = tuple[int, Terms, float]
+"""A gap: its contact, its row, and the least it must keep."""
+
+
+def _facing_gaps(solved: Solved, part: str) -> dict[Hashable, tuple[list[Gap], list[Gap]]]:
+    """The gaps of a part's open housings and rooms that one placement must serve together: those
+    whose upper mark is its own, and those whose lower mark is."""
+    marks = solved.assembly.marks
+    groups: dict[Hashable, tuple[list[Gap], list[Gap]]] = defaultdict(lambda: ([], []))
+    for number, contact in enumerate(solved.assembly.contacts):
+        if contact.joint in solved.state.closed or contact.kind == "butt":
+            continue
+        if part not in {marks[mark].part for mark in contact.marks}:
+            continue
+        least = 0.0 if contact.kind == "room" else min(0.0, contact.least_mm) / 2
+        for terms in gap_terms(contact):
+            home = int(solved.piece_of[terms[0][0]])
+            view = solved.pieces[home].outlook
+            (upper, _), (lower, _) = terms
+            upper_is_own = marks[upper].part == part
+            own, other = (upper, lower) if upper_is_own else (lower, upper)
+            key = (home, view.key(int(solved.number[own])), view.key(int(solved.number[other])))
+            groups[key][0 if upper_is_own else 1].append((number, terms, least))
+    return groups

@@ -8,6 +8,7 @@ Uncertainties are those of the advice, the readings alone; how the cut lands com
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from dataclasses import dataclass
 
@@ -100,7 +101,9 @@ def _running(
     assembly, x = solved.assembly, solved.positions_mm
     terms = [[(mark, float(way)), (reference, -float(way))] for mark in wanted]
     pieces = [solved.piece(row) for row in terms]
-    known = [k for k, piece in enumerate(pieces) if piece is not None and piece.fixed(solved.inside(terms[k]))]
+    known = [
+        k for k, piece in enumerate(pieces) if piece is not None and piece.fixed(solved.inside(terms[k]))
+    ]
     expanded = np.zeros(len(wanted))
     if known:
         piece = pieces[known[0]]
@@ -129,7 +132,7 @@ def _neighbours(assembly: Assembly) -> dict[int, list[int]]:
     """The marks beside each mark on its runs."""
     beside: dict[int, list[int]] = defaultdict(list)
     for run in assembly.runs:
-        for first, second in zip(run, run[1:], strict=False):
+        for first, second in itertools.pairwise(run):
             beside[first].append(second)
             beside[second].append(first)
     return beside

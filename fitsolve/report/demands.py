@@ -38,10 +38,10 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
         return " Take wood off, or remake the part that is cheapest to remake."
     if not missed:
         return " Change one of them."
-    said = dict.fromkeys(
-        f"{_what(found, demand)} {'misses' if demand.side else 'is off'} by {measures.clearance(abs(demand.missed_mm))}"
-        for demand in missed
-    )
+    said: dict[str, None] = {}
+    for demand in missed:
+        amount = measures.clearance(abs(demand.missed_mm))
+        said[f"{_what(found, demand)} {'misses' if demand.side else 'is off'} by {amount}"] = None
     return f" The sizes shown give way: {'; '.join(said)}. Or change one of them."
 
 

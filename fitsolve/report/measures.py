@@ -20,6 +20,7 @@ from fitsolve.lengths import (
     Unit,
     round_to_step,
     write_decimal,
+    write_difference,
     write_length,
     write_with_remainder,
 )
@@ -41,7 +42,7 @@ class Measures:
         """The measures of a build."""
         return cls(assembly.unit, Fraction(assembly.finest_mm).limit_denominator(_STEP_DENOMINATOR_MAX))
 
-    def size(self, mm: float) -> str:
+    def size(self, mm: float | Fraction) -> str:
         """A size to the finest line laid out: `8 15/16`."""
         return write_length(mm, self.unit, self.step_mm)
 
@@ -64,6 +65,16 @@ class Measures:
     def exact(self, mm: float) -> str:
         """A length as it was meant, of the plan or of a reading: `3 17/32`, `3.531`."""
         return write_length(mm, self.unit)
+
+    @property
+    def marks_unit(self) -> bool:
+        """Whether a size to the finest line needs the build's unit behind it: not one that has its own."""
+        return not self.size(float(self.step_mm)).endswith((" in", " mm"))
+
+    @property
+    def unit_mm(self) -> float:
+        """The unit, in mm."""
+        return 25.4 if self.unit == "in" else 1.0
 
     @property
     def places(self) -> int:
@@ -100,11 +111,8 @@ class Measures:
         return f"± {write_length(math.ceil(Fraction(mm) / step - Fraction(1, 1000)) * step, self.unit, step)}"
 
     def off_plan(self, mm: float) -> str:
-        """What a laid out size is off its plan: `1/16 less than plan`, `as planned`."""
-        off = round_to_step(mm, self.step_mm)
-        if off == 0:
-            return "as planned"
-        return f"{write_length(abs(off), self.unit, self.step_mm)} {'more' if off > 0 else 'less'} than plan"
+        """What a laid out size is off its plan: `1/16 less`, `as planned`."""
+        return write_difference(mm, self.unit, self.step_mm)
 
 
 def off_plan(mm: float, unit: Unit) -> str:

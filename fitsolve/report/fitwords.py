@@ -1,0 +1,234 @@
+"""Joints and seats in words: the verdict, a diagnosis, the cheapest rescue.
+
+    tight   0.006 in under, ± 0.004. Plane 0.006 to 0.012 in off leg.fl.outer, not apron.front
+
+A part that is closed already went together: only what stands too far apart is said of it. What
+cannot be told says what U would prove it, and how to get there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fitsolve.build.assembly import Contact
+from fitsolve.build.history import MarkState
+from fitsolve.findings.causes import Squeeze, squeeze
+from fitsolve.findings.values import ContactFinding, JointFinding, SeatFinding
+from fitsolve.graph import clearance_terms, merged
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import inside, words_of
+from fitsolve.report.remedies import (
+    KNIFE,
+    extent_mm,
+    face_to_plane,
+    needed_u_mm,
+    sides,
+    still_to_cut,
+    to_know,
+)
+
+
+def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
+    """Return what is to be said of a joint that does not plainly fit, its worst contact first."""
+    ranked = sorted(
+        (one for one in joint.contacts if one.verdict != "fits"),
+        key=lambda one: (one.verdict == "can't tell", one.chance if one.chance is not None else 0.0),
+    )
+    if joint.closed:
+        ranked = [one for one in ranked if one.verdict != "can't tell"]
+    lines = [contact_text(found, one, joint.closed) for one in ranked[:1]]
+    lines += [_also(found, one, joint.closed) for one in ranked[1:]]
+    if not joint.closed and not any(one.verdict not in ("fits", "can't tell") for one in joint.contacts):
+        unsure = [s.part for s in found.seats if joint.name in s.joints and s.verdict != "goes on"]
+        if unsure and (not lines or joint.verdict != "can't tell"):
+            lead = "by itself it fits" if not lines else "besides"
+            lines.insert(0, f"{lead}, but see {words_of(unsure)} under SEATS")
+    return lines
+
+
+def _also(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
+    """A further contact of a joint: in short where it only can't be told."""
+    if one.verdict != "can't tell" or one.clearance_mm is None or one.expanded_mm is None:
+        return contact_text(found, one, closed)
+    measures = Measures.of(found.assembly)
+    name = contact_name(found, found.assembly.contacts[one.number])
+    return f"{name}: {measures.clearance(one.clearance_mm)}, {measures.u(one.expanded_mm)}: can't tell either"
+
+
+def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
+    """One contact: by how much it misses its fit, and what to do about it."""
+    contact = found.assembly.contacts[one.number]
+    where = f"{contact_name(found, contact)}: "
+    if one.clearance_mm is None or one.expanded_mm is None:
+        return f"{where}not fixed by anything yet"
+    measures = Measures.of(found.assembly)
+    spread = measures.u(one.expanded_mm)
+    if one.verdict == "can't tell":
+        return where + _unsure(found, contact, one, measures)
+    if closed:
+        over = measures.clearance(one.clearance_mm - one.most_mm)
+        return f"{where}closed, yet {over} over the most its fit allows, {spread}"
+    if one.verdict in ("tight", "proud"):
+        return where + _too_little(found, contact, one, measures)
+    over = measures.clearance(one.clearance_mm - one.most_mm)
+    return f"{where}{over} over, {spread}. {_too_much(found, contact, one, measures)}"
+
+
+def contact_name(found: Reconciliation, contact: Contact) -> str:
+    """A contact by its marks: `leg.fl outer/inner in apron.front l.dado-o/l.dado-i`."""
+    marks = [found.assembly.marks[mark] for mark in contact.marks]
+    if contact.kind == "housing":
+        tongue = f"{marks[0].part} {inside(marks[0])}/{inside(marks[1])}"
+        return f"{tongue} in {marks[2].part} {inside(marks[2])}/{inside(marks[3])}"
+    word = "short of" if contact.kind == "room" else "against"
+    return f"{marks[0].part} {inside(marks[0])} {word} {marks[1].part} {inside(marks[1])}"
+
+
+def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, measures: Measures) -> str:
+    """Under its least: what to take off, and where."""
+    assert one.clearance_mm is not None
+    assert one.expanded_mm is not None
+    under = one.least_mm - one.clearance_mm
+    said = f"{measures.clearance(under)} under, {measures.u(one.expanded_mm)}. "
+    cheap, dear = sides(found, contact)
+    part = found.assembly.marks[cheap[0]].part
+    other = found.assembly.marks[dear[0]].part
+    if still_to_cut(found, cheap):
+        room = "wider" if contact.kind == "housing" and cheap == contact.marks[2:] else "smaller"
+        return f"{said}{part} is still to be cut: cut it {measures.clearance(under)} {room} than shown here"
+    amount = f"{measures.bare(under)} to {measures.clearance(one.aim_mm - one.clearance_mm)}"
+    if measures.bare(under) == measures.bare(one.aim_mm - one.clearance_mm):
+        amount = measures.clearance(under)
+    name = found.assembly.marks[face_to_plane(found, cheap)].name
+    verb = "Plane" if contact.kind == "housing" and cheap == contact.marks[:2] else "Pare"
+    return f"{said}{verb} {amount} off {name}, not {other}"
+
+
+def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, measures: Measures) -> str:
+    """Over its most: wood cannot be put back, so only what is still uncut can make up for it."""
+    assert one.clearance_mm is not None
+    cheap, _ = sides(found, contact)
+    part = found.assembly.marks[cheap[0]].part
+    fuller = measures.clearance(one.clearance_mm - one.most_mm)
+    if still_to_cut(found, cheap):
+        return f"{part} is still to be cut: leave it {fuller} fuller than shown here"
+    if contact.kind == "housing":
+        return f"Glue a veneer on {found.assembly.marks[cheap[0]].name} and plane it to fit, or remake {part}"
+    if contact.kind == "butt":
+        return f"Pare what holds the shoulder off, or remake {part}"
+    return "Room to spare: no harm unless the depth is wanted"
+
+
+def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, measures: Measures) -> str:
+    """What is known, what U would prove it, and what would bring that U about."""
+    assert one.clearance_mm is not None
+    assert one.expanded_mm is not None
+    known = f"{measures.clearance(one.clearance_mm)}, {measures.u(one.expanded_mm)}"
+    needed = needed_u_mm(one.clearance_mm, one.least_mm, one.most_mm)
+    ways = to_know(found, merged(clearance_terms(contact)))
+    if contact.kind == "butt":
+        ways = ["leave the shoulder full and pare it" if way == KNIFE else way for way in ways]
+    how = f": {', and '.join(ways)}" if ways else ""
+    if needed is not None:
+        last = measures.bare(max(needed - 0.5 * 10**-measures.places * measures.unit_mm, 0.0))
+        if last.strip("0."):
+            return f"{known}; needs U of ± {last} or better{how}"
+    return f"{known}, {_at_which_limit(one, measures)}{how}"
+
+
+def _at_which_limit(one: ContactFinding, measures: Measures) -> str:
+    """On which side a value lies that no better reading would prove to fit."""
+    assert one.clearance_mm is not None
+    low = one.clearance_mm - one.least_mm < one.most_mm - one.clearance_mm
+    past = one.least_mm - one.clearance_mm if low else one.clearance_mm - one.most_mm
+    limit = "least" if low else "most"
+    if not measures.bare(past).strip("-0."):
+        return f"just at its {limit}"
+    side = "under" if low else "over"
+    return f"{measures.clearance(past)} {side} its {limit}. Try it dry before you take anything off"
+
+
+def uncut_both_sides(found: Reconciliation, joints: Sequence[str]) -> bool:
+    """Whether nothing that meets in these joints is cut yet."""
+    return all(
+        found.state.marks[mark] == MarkState.UNCUT
+        for joint in found.assembly.joints
+        if joint.name in joints
+        for number in joint.contacts
+        for mark in found.assembly.contacts[number].marks
+    )
+
+
+def seat_text(found: Reconciliation, seat: SeatFinding) -> str:
+    """Return whether a part goes on all its joints at once; if not surely, what would help."""
+    count = len(seat.joints)
+    at_once = "on" if count == 1 else f"on {'both' if count == 2 else f'all {count}'} joints at once"
+    measures = Measures.of(found.assembly)
+    if seat.verdict == "goes on":
+        return f"goes {at_once}{_against_plan(seat, measures)}."
+    if seat.chance is None:
+        return "not fixed by anything yet."
+    said = f"chance {seat.chance:.2f} that it goes {at_once}"
+    housings = [
+        one
+        for joint in found.joints
+        if joint.name in seat.joints
+        for one in joint.contacts
+        if one.kind == "housing"
+    ]
+    if count > 1 and all(one.verdict == "fits" for one in housings):
+        said += " though each fits by itself"
+    tightest = squeeze(found.solved, seat.part)
+    if tightest is None:
+        return f"{said}{_against_plan(seat, measures)}."
+    room = measures.clearance(abs(tightest.room_mm))
+    left = f"{room} too little" if tightest.room_mm < 0 else f"{room} of room"
+    said += f": {left}, {measures.u(tightest.expanded_mm)}, {_where(found, tightest)}"
+    return f"{said}{_against_plan(seat, measures)}. {_seat_rescue(found, tightest)}."
+
+
+def _where(found: Reconciliation, tightest: Squeeze) -> str:
+    """The one contact or the two between which a part is squeezed."""
+    contacts = found.assembly.contacts
+    first, second = contacts[tightest.first], contacts[tightest.second]
+    if tightest.first == tightest.second:
+        return f"{contact_name(found, first)}"
+    return f"between {contact_name(found, first)} and {contact_name(found, second)}"
+
+
+def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
+    """What would make a part go on, or tell whether it does."""
+    ways = [way for way in to_know(found, list(tightest.terms)) if way != KNIFE]
+    terms = tuple(mark for mark, _ in tightest.terms)
+    for number in (tightest.second, tightest.first):
+        contact = found.assembly.contacts[number]
+        uncut, made = sides(found, contact)
+        if still_to_cut(found, uncut) and not still_to_cut(found, made):
+            marks = [found.assembly.marks[mark] for mark in uncut]
+            pair = "/".join(dict.fromkeys(inside(mark) for mark in marks))
+            ways.insert(0, f"knife {marks[0].part} {pair} off {found.assembly.marks[made[0]].part}")
+            break
+    else:
+        if still_to_cut(found, terms):
+            ways.insert(0, "cut one side, then knife the other off it")
+            return _or(ways)
+        marks = [found.assembly.marks[mark] for mark in terms]
+        cheap = min(marks, key=lambda mark: extent_mm(found.assembly, mark.part))
+        ways.insert(0, f"take it off {cheap.name} little by little, trying")
+    return _or(ways)
+
+
+def _or(ways: list[str]) -> str:
+    text = "; or ".join([*ways, "a wider fit"])
+    return text[0].upper() + text[1:]
+
+
+def _against_plan(seat: SeatFinding, measures: Measures) -> str:
+    """What would have become of the part if it were cut to plan."""
+    if seat.as_planned_mm is None or seat.as_planned_mm > -1e-6:
+        return ""
+    short = measures.clearance(-seat.as_planned_mm)
+    if not short.strip("0. inm"):
+        return ""
+    return f"; cut to plan it would jam by {short}"

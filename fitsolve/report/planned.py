@@ -1,0 +1,146 @@
+"""The plan as it was understood: parts with their runs and sums, joints, keeps, checks, what stands alone.
+
+Copies of a part are drawn once: what is said of one holds for all, with the axis reversed for
+those that are handed.
+"""
+
+from __future__ import annotations
+
+import itertools
+from fractions import Fraction
+
+from fitsolve.build.assembly import AXES, Assembly, Contact, Rule
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import counted, inside, span_of
+from fitsolve.report.screen import Block, Line, Table, show
+
+_AXIS_WORDS = {"x": "left to right", "y": "front to back", "z": "up"}
+
+
+def show_plan(assembly: Assembly) -> None:
+    """Print the plan as it was understood."""
+    show(plan_blocks(assembly))
+
+
+def plan_blocks(assembly: Assembly) -> list[Block]:
+    """The plan as blocks."""
+    measures = Measures.of(assembly)
+    unit = "inches" if assembly.unit == "in" else "millimetres"
+    counts = f"{counted(len(assembly.parts), 'part')}, {counted(len(assembly.joints), 'joint')}"
+    finest = measures.exact(assembly.finest_mm)
+    title = f"{assembly.title or 'This build'}   in {unit}, laid out to {finest}   {counts}"
+    cutting = f"cuts land within ± {measures.exact(assembly.workmanship_mm)}"
+    widths = f"widths within ± {measures.exact(assembly.workmanship_width_mm)}"
+    axes = ", ".join(f"{axis} {_AXIS_WORDS[axis]}" for axis in AXES)
+    blocks = [
+        Block("", (Line(title, style="bold"),)),
+        Block("AXES", (Line(axes),)),
+        Block("CUTS", (Line(f"{cutting}, {widths}"),)),
+    ]
+    blocks += [Block("PART", tuple(lines)) for lines in _parts(assembly, measures)]
+    blocks += _joints(assembly, measures)
+    blocks += _rules("KEEP", assembly, assembly.keeps, measures)
+    blocks += _rules("CHECK", assembly, assembly.checks, measures)
+    if assembly.alone:
+        alone = f"no joint or keep reaches {', '.join(assembly.alone)}"
+        blocks.append(Block("ALONE", (Line(alone),)))
+    return blocks
+
+
+def _parts(assembly: Assembly, measures: Measures) -> list[list[Line | Table]]:
+    """Parts whose runs read the same are one kind, said once with all its copies."""
+    kinds: dict[tuple[tuple[str, str], ...], list[str]] = {}
+    runs = _runs(assembly, measures)
+    for part in assembly.parts:
+        kinds.setdefault(tuple(runs.get(part, [])), []).append(part)
+    found = []
+    for own, parts in kinds.items():
+        lines: list[Line | Table] = [Line(", ".join(parts))]
+        lines += [Line(f"{axis}  {text}", 3, 3) for axis, text in own]
+        found.append(lines)
+    return found
+
+
+def _runs(assembly: Assembly, measures: Measures) -> dict[str, list[tuple[str, str]]]:
+    """For each part its runs by axis, read like a tape, with the sum of each."""
+    conditions = {
+        frozenset((distance.start, distance.end)): _condition(
+            measures, distance.hold, distance.low_mm, distance.high_mm
+        )
+        for distance in assembly.distances
+    }
+    found: dict[str, list[tuple[str, str]]] = {}
+    for run in assembly.runs:
+        if not run:
+            continue
+        first = assembly.marks[run[0]]
+        text, total = inside(first), Fraction(0)
+        for start, end in itertools.pairwise(run):
+            length = abs(assembly.marks[end].plan_mm - assembly.marks[start].plan_mm)
+            total += Fraction(length)
+            text += f" {measures.exact(length)}{conditions.get(frozenset((start, end)), '')}"
+            text += f" {inside(assembly.marks[end])}"
+        if len(run) > 2:
+            text += f"   = {measures.exact(float(total))}"
+        found.setdefault(first.part, []).append((first.axis, text))
+    return found
+
+
+def _condition(measures: Measures, hold: bool, low_mm: float | None, high_mm: float | None) -> str:
+    if hold:
+        return " (hold)"
+    if low_mm is not None and high_mm is not None:
+        return f" ({measures.exact(low_mm)} to {measures.exact(high_mm)})"
+    return ""
+
+
+def _joints(assembly: Assembly, measures: Measures) -> list[Block]:
+    blocks = []
+    for joint in assembly.joints:
+        rows = tuple(_contact(assembly, assembly.contacts[number], measures) for number in joint.contacts)
+        blocks.append(Block("JOINT", (Line(joint.name), Table(rows, 3))))
+    return blocks
+
+
+def _contact(assembly: Assembly, contact: Contact, measures: Measures) -> tuple[str, ...]:
+    """Axis, what meets, and with which fit."""
+    marks = [assembly.marks[mark] for mark in contact.marks]
+    limits = f"{measures.exact(contact.least_mm)} to {measures.exact(contact.most_mm)} {measures.unit}"
+    if contact.kind == "housing":
+        what = f"{marks[0].part} {inside(marks[0])}/{inside(marks[1])} in {marks[2].part} "
+        what += f"{inside(marks[2])}/{inside(marks[3])}"
+        rests = {"low": 2, "high": 3}.get(contact.rests or "")
+        if rests is not None:
+            limits += f", rests {inside(marks[rests])}"
+    else:
+        word = "below" if contact.axis == "z" else "before"
+        what = f"{marks[0].part} {inside(marks[0])} {word} {marks[1].part} {inside(marks[1])}"
+    name = "room" if contact.kind == "room" else contact.fit
+    return contact.axis, what, f"{name}: {limits}"
+
+
+def _rules(tag: str, assembly: Assembly, rules: tuple[Rule, ...], measures: Measures) -> list[Block]:
+    return [Block(tag, (Line(f"{rule.name}: {rule_text(assembly, rule, measures)}"),)) for rule in rules]
+
+
+def rule_text(assembly: Assembly, rule: Rule, measures: Measures) -> str:
+    """A keep or a check: its spans, what they shall be, and how closely."""
+    spans = [span_of(assembly, span.start, span.end) for span in rule.spans]
+    if rule.kind == "flush":
+        what = " flush with ".join(assembly.marks[m].name for m in (rule.spans[0].start, rule.spans[0].end))
+    elif len(spans) == 1:
+        what = (
+            f"{spans[0]} = {measures.exact(rule.length_mm or 0.0)}"
+            if rule.length_mm is not None
+            else spans[0]
+        )
+    else:
+        what = " = ".join(spans)
+    ends = []
+    if rule.give_mm is not None:
+        ends.append(f"give {measures.exact(rule.give_mm)}")
+    if rule.low_mm is not None and rule.high_mm is not None:
+        ends.append(f"by {measures.exact(rule.low_mm)} to {measures.exact(rule.high_mm)}")
+    if rule.within_mm is not None:
+        ends.append(f"within {measures.exact(rule.within_mm)}")
+    return ", ".join([what, *ends])

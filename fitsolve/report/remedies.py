@@ -1,0 +1,122 @@
+"""Remedies: what would settle a doubt, and what would save a joint, at the least cost.
+
+A doubt is settled by what brings in most of its uncertainty: a reading taken again with a
+better tool, a made size read at last, a cut knifed off the part it must meet.
+
+Wood goes one way: it can be taken off. The cheap part is the one to touch. Cheap means short
+here, for the longer part is the dearer to make again (common practice, no source). Where a
+mark is still to be cut, that is the cheapest of all.
+"""
+
+from __future__ import annotations
+
+import math
+
+from fitsolve.build.assembly import Assembly, Contact
+from fitsolve.build.history import MarkState
+from fitsolve.build.readings import Reading
+from fitsolve.build.tools import BUILT_IN
+from fitsolve.findings.causes import Share, shares
+from fitsolve.findings.solved import Terms
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.naming import span_named, span_of
+from fitsolve.solve.judge import PROVEN, chance_within
+
+WORTH = 0.25
+"""A share of the variance below this is not worth another reading, if something else is."""
+
+JAW_MM = 150.0
+"""What a caliper of the bench opens to."""
+
+
+def needed_u_mm(value_mm: float, low_mm: float, high_mm: float) -> float | None:
+    """Return the U (k = 2) at which a value is proven to lie within limits; None where no U proves it."""
+    if not low_mm < value_mm < high_mm:
+        return None
+    good, bad = 0.0, max(high_mm - low_mm, value_mm - low_mm) if math.isfinite(high_mm) else 1e3
+    for _ in range(60):
+        middle = (good + bad) / 2
+        if chance_within(value_mm, middle, low_mm, high_mm)[1] >= PROVEN:
+            good = middle
+        else:
+            bad = middle
+    return 2 * good
+
+
+KNIFE = "knife it off the part it meets"
+"""What does away with the error of a cut: the part itself is the rule."""
+
+
+def to_know(found: Reconciliation, terms: Terms) -> list[str]:
+    """Return what would tell more about a sum, the best first: `read leg.fl foot..head (#51) by rod`."""
+    said: list[str] = []
+    for one in shares(found.solved, terms)[:2]:
+        text = _settled_by(found, one)
+        if text and text not in said and (one.share >= WORTH or not said):
+            said.append(text)
+    return said
+
+
+def _settled_by(found: Reconciliation, one: Share) -> str:
+    assembly = found.assembly
+    if one.kind == "reading":
+        reading = next(r for r in found.state.readings if r.no == one.number)
+        return f"read {span_named(assembly, reading.start, reading.end)} (#{one.number}) {better(reading)}"
+    if one.kind == "distance":
+        distance = assembly.distances[one.number]
+        return f"read {span_of(assembly, distance.start, distance.end)}, which never was"
+    if one.kind == "contact":
+        contact = assembly.contacts[one.number]
+        return f"read across {assembly.joints[contact.joint].name} on {contact.axis}, closed and never read"
+    if one.kind == "cut":
+        return KNIFE
+    if one.kind == "station":
+        return f"read {assembly.marks[one.number].name}, taken as straight"
+    run = assembly.runs[one.number]
+    return f"read {span_of(assembly, run[0], run[-1])}, which never was" if run else ""
+
+
+def better(reading: Reading) -> str:
+    """How to take a reading again so that it tells more: `by rod`, `again`."""
+    names = ("caliper", "rod") if reading.shown_mm <= JAW_MM else ("rod",)
+    for name in names:
+        if name != reading.tool and BUILT_IN[name].u_mm(reading.shown_mm) < 0.7 * reading.u_mm:
+            return f"by {name}"
+    return "again"
+
+
+def extent_mm(assembly: Assembly, part: str) -> float:
+    """The longest side of a part, in mm."""
+    reach: dict[str, tuple[float, float]] = {}
+    for mark in assembly.marks:
+        if mark.part == part:
+            low, high = reach.get(mark.axis, (mark.plan_mm, mark.plan_mm))
+            reach[mark.axis] = (min(low, mark.plan_mm), max(high, mark.plan_mm))
+    return max((high - low for low, high in reach.values()), default=0.0)
+
+
+def sides(found: Reconciliation, contact: Contact) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """The marks of a contact, the cheaper side first: one still to be cut, else the shorter part."""
+    half = len(contact.marks) // 2
+    first, second = contact.marks[:half], contact.marks[half:]
+    return (first, second) if _cost(found, first) <= _cost(found, second) else (second, first)
+
+
+def _cost(found: Reconciliation, marks: tuple[int, ...]) -> tuple[bool, float]:
+    made = all(found.state.marks[mark] == MarkState.MADE for mark in marks)
+    return (made, extent_mm(found.assembly, found.assembly.marks[marks[0]].part))
+
+
+def still_to_cut(found: Reconciliation, marks: tuple[int, ...]) -> bool:
+    """Whether one of the marks is not as it will be."""
+    return any(found.state.marks[mark] != MarkState.MADE for mark in marks)
+
+
+def face_to_plane(found: Reconciliation, marks: tuple[int, ...]) -> int:
+    """Of the two faces of a tongue or walls of a socket, the one that meets the fewest other parts."""
+    meets = dict.fromkeys(marks, 0)
+    for contact in found.assembly.contacts:
+        for mark in contact.marks:
+            if mark in meets:
+                meets[mark] += 1
+    return min(marks, key=lambda mark: meets[mark])

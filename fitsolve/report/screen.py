@@ -1,0 +1,192 @@
+"""Screen: blocks of words laid out to the width there is, on a terminal or in a file.
+
+A block is a tag (JOINTS), a line behind it, and lines under it. A line is a sentence, wrapped with a hanging
+indent, or a row of a table. Where a table is too wide each of its rows becomes a sentence:
+nothing is ever cut off. Colour is never the only sign; NO_COLOR, TERM=dumb and a file get
+none. Where the stream does not speak UTF-8, ± is spelled +/-.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.text import Text
+
+TAG_WIDTH = 10
+NARROW = 60
+WIDTH_MIN = 24
+_GAP = "  "
+LAST_COLUMN_LEAST = 24
+
+_PLAIN = str.maketrans({"±": "+/-", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"'})
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A sentence, `indent` columns in, with more of it another `hang` columns in."""
+
+    text: str
+    indent: int = 0
+    hang: int = 2
+    style: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of cells in columns, `indent` columns in."""
+
+    rows: tuple[tuple[str, ...], ...]
+    indent: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A tag and what stands behind it."""
+
+    tag: str
+    lines: Sequence[Line | Table] = field(default_factory=tuple)
+    style: str = "bold"
+
+
+def console() -> Console:
+    """The console on standard output, without any reading of meaning into text."""
+    from rich.console import Console
+
+    return Console(file=sys.stdout, highlight=False, markup=False, emoji=False)
+
+
+def width_of(screen: Console) -> int:
+    """The columns there are; at least 80 where nobody looks on, as in a file, unless COLUMNS says."""
+    told = os.environ.get("COLUMNS", "")
+    if told.isascii() and told.isdigit() and int(told) > 0:
+        return max(WIDTH_MIN, min(int(told), 10_000))
+    return max(screen.width, WIDTH_MIN) if screen.is_terminal else max(screen.width, 80)
+
+
+def show(blocks: Iterable[Block]) -> None:
+    """Print blocks on standard output."""
+    screen = console()
+    width = width_of(screen)
+    for block in blocks:
+        for text in laid_out(block, width):
+            screen.print(spelled(text), soft_wrap=True)
+
+
+def spelled(text: Text) -> Text:
+    """The text in characters that standard output can show."""
+    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
+    if encoding.lower().replace("-", "").startswith("utf"):
+        return text
+    from rich.text import Text
+
+    plain = text.plain.translate(_PLAIN)
+    try:
+        plain = plain.encode(encoding, "replace").decode(encoding)
+    except LookupError:
+        plain = plain.encode("ascii", "replace").decode("ascii")
+    return Text(plain)
+
+
+def laid_out(block: Block, width: int) -> list[Text]:
+    """Return the lines of a block, none wider than `width` as long as a word of it is not.
+
+    The first line stands behind the tag, or under it where there is little room.
+    """
+    from rich.text import Text
+
+    lines: list[Text] = []
+    rest = list(block.lines)
+    if block.tag:
+        head = Text(block.tag, style=block.style)
+        if width < NARROW or not rest or not isinstance(rest[0], Line):
+            lines.append(head)
+        else:
+            first = rest.pop(0)
+            assert isinstance(first, Line), "checked above"
+            pieces = _sentence(Line(first.text, TAG_WIDTH, first.hang, first.style), width)
+            head.append(" " * (TAG_WIDTH - len(block.tag)))
+            head.append_text(pieces[0][TAG_WIDTH:])
+            lines += [head, *pieces[1:]]
+    for line in rest:
+        lines += _table(line, width) if isinstance(line, Table) else _sentence(line, width)
+    return lines
+
+
+def _sentence(line: Line, width: int) -> list[Text]:
+    """A sentence wrapped to the width, its further lines hanging."""
+    from rich.text import Text
+
+    if not line.text:
+        return [Text("")]
+    indent = min(line.indent, width // 4)
+    hang = min(line.hang, width // 8)
+    pieces = wrapped(line.text, width - indent, width - indent - hang)
+    return [
+        Text(" " * (indent + (hang if number else 0)) + piece, style=line.style)
+        for number, piece in enumerate(pieces)
+    ]
+
+
+def wrapped(text: str, first: int, further: int) -> list[str]:
+    """Return the text broken at blanks; a word longer than the line is broken where it must be."""
+    from rich.cells import cell_len, chop_cells
+
+    lines: list[str] = []
+    line, room = "", first
+    for word in _words(text):
+        longer = f"{line} {word}" if line else word
+        if cell_len(longer) <= room:
+            line = longer
+            continue
+        if line:
+            lines.append(line.rstrip())
+            room = further
+        *whole, line = chop_cells(word, max(room, 1)) or [""]
+        if whole:
+            lines += whole
+            room = further
+    return [*lines, line] if line.strip() or not lines else lines
+
+
+def _words(text: str) -> list[str]:
+    """The words of a text; a sign stays with its number, as in ± 0.004."""
+    words: list[str] = []
+    for word in text.split(" "):
+        if words and words[-1] in ("±", "+", "-"):
+            words[-1] += f" {word}"
+        else:
+            words.append(word)
+    return words
+
+
+def _table(table: Table, width: int) -> list[Text]:
+    """Rows in columns, the last one wrapped if need be; where they do not fit, each row as a sentence."""
+    from rich.cells import cell_len
+    from rich.text import Text
+
+    if not table.rows:
+        return []
+    columns = max(len(row) for row in table.rows)
+    rows = [(*row, *[""] * (columns - len(row))) for row in table.rows]
+    wide = [max(cell_len(row[k]) for row in rows) for k in range(columns)]
+    *used, last = [k for k in range(columns) if wide[k]] or [0]
+    before = table.indent + sum(wide[k] + len(_GAP) for k in used)
+    room = width - before
+    if room < min(wide[last], LAST_COLUMN_LEAST):
+        sentences: list[Text] = []
+        for row in rows:
+            sentences += _sentence(Line("  ".join(cell for cell in row if cell), table.indent, 4), width)
+        return sentences
+    lines = []
+    for row in rows:
+        cells = "".join(row[k] + " " * (wide[k] - cell_len(row[k])) + _GAP for k in used)
+        first, *further = wrapped(row[last], room, room)
+        lines.append(Text((" " * table.indent + cells + first).rstrip()))
+        lines += [Text(" " * before + piece) for piece in further]
+    return lines

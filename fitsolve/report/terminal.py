@@ -1,0 +1,202 @@
+"""The answer of `sizes` on a terminal: doubts first, then what to cut, then how it goes together.
+
+    title     STOP     CONFLICT     CUT NOW     WAIT     JOINTS     SEATS     FRAME     ASSUMED
+
+A size that a doubtful reading moves never stands there: its part waits.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+
+from fitsolve.findings.values import Assumption
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.cutting import AxisSizes, PartSizes, part_sizes
+from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
+from fitsolve.report.naming import counted, rows_listed
+from fitsolve.report.remedies import extent_mm
+from fitsolve.report.screen import Block, Line, Table, show
+from fitsolve.report.words import (
+    assumed_text,
+    check_text,
+    coarse_texts,
+    contradiction_text,
+    culprits_text,
+    doubt_text,
+    footing,
+    moves_text,
+    suspects,
+    title_text,
+    waiting,
+)
+
+ASSUMED_MOST = 3
+HEAVY_MM = 1500.0
+HEAVY = "Long parts are heavy: try them dry with help. Strength is not judged here: follow your local codes."
+
+
+def show_sizes(found: Reconciliation, *, all_assumed: bool = False) -> None:
+    """Print the answer of `sizes`."""
+    show(sizes_blocks(found, all_assumed=all_assumed))
+
+
+def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Block]:
+    """The answer of `sizes` as blocks."""
+    waits = waiting(found)
+    parts = part_sizes(found)
+    blocks = [Block("", (Line(title_text(found), style="bold"),))]
+    blocks += _stop(found)
+    blocks += [
+        Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red")
+        for one in found.contradictions
+    ]
+    if not found.proven:
+        unproven = "Some sizes keep every limit, but are not proven to be the best there are."
+        blocks.append(Block("UNPROVEN", (Line(unproven, hang=0),), "bold yellow"))
+    now = [one for one in parts if one.part not in waits]
+    blocks += [Block("CUT NOW", tuple(_part_lines(one)), "bold green") for one in now if one.axes]
+    if not parts:
+        blocks.append(Block("CUT NOW", (Line("Nothing: everything is made."),), "bold green"))
+    blocks += [
+        Block("WAIT", (Line(f"{one.part}: needs {rows_listed(waits[one.part])}"),), "bold yellow")
+        for one in parts
+        if one.part in waits
+    ]
+    blocks += _joints(found) + _seats(found) + _frame(found) + _assumed(found, all_assumed)
+    return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
+
+
+def _stop(found: Reconciliation) -> list[Block]:
+    blocks = []
+    for doubt in suspects(found):
+        lines = (Line(doubt_text(found, doubt), hang=0), Line(moves_text(found, doubt), 10, 0))
+        blocks.append(Block("STOP", lines, "bold red"))
+    together = culprits_text(found)
+    if together:
+        blocks.append(Block("", tuple(Line(text, 10, 0) for text in together)))
+    return blocks
+
+
+def _part_lines(one: PartSizes) -> list[Line | Table]:
+    """A part with its axes."""
+    lines: list[Line | Table] = [Line(f"{one.part}{f'   {one.note}' if one.note else ''}")]
+    for axis in one.axes:
+        lines += _axis_lines(axis)
+    return lines
+
+
+def _axis_lines(axis: AxisSizes) -> list[Line | Table]:
+    lead = f"{axis.axis} from {axis.start}"
+    lines: list[Line | Table] = []
+    if not axis.rows:
+        planned = f"{lead}: {axis.as_planned}, as planned" if axis.as_planned else lead
+        if axis.as_planned or not axis.rough:
+            lines.append(Line(planned, 1))
+    else:
+        lines += [Line(lead, 1), Table(axis.rows, 3)]
+        if axis.as_planned:
+            lines.append(Line(f"{axis.as_planned}, as planned", 3))
+    lines += [Line(text, 3) for text in axis.rough]
+    lines += [Line(text, 3, style="dim") for text in axis.why]
+    return lines
+
+
+def _joints(found: Reconciliation) -> list[Block]:
+    """How many joints there are of each verdict, then those that do not plainly fit."""
+    counts: dict[str, int] = defaultdict(int)
+    lines: list[Line | Table] = []
+    ahead = []
+    for joint in found.joints:
+        said = joint_lines(found, joint)
+        if said and joint.verdict == "can't tell" and uncut_both_sides(found, [joint.name]):
+            ahead.append(joint.name)
+            said = []
+        if said:
+            verdict = f"closed, {joint.verdict}" if joint.closed else joint.verdict
+            lines.append(Line(f"{joint.name}   {verdict}", 3, style="bold"))
+            lines += [Line(text, 6, 0) for text in said]
+        counts["closed" if joint.closed else _in_plural(joint.verdict)] += 1
+    if ahead:
+        lines.append(Line(f"neither side is cut yet: {'; '.join(ahead)}", 3))
+    return [Block("JOINTS", (Line(_summed(counts)), *lines))] if counts else []
+
+
+def _in_plural(verdict: str) -> str:
+    return {"fits": "fit", "goes on": "go on", "jams": "jam"}.get(verdict, verdict)
+
+
+def _summed(counts: Mapping[str, int]) -> str:
+    """`2 can't tell, 8 fit`: the worst first, what is well and what is closed last."""
+    order = (
+        "tight",
+        "proud",
+        "jam",
+        "beyond",
+        "loose",
+        "open",
+        "can't tell",
+        "fit",
+        "go on",
+        "within",
+        "closed",
+    )
+    return ", ".join(f"{counts[word]} {word}" for word in order if counts.get(word))
+
+
+def _seats(found: Reconciliation) -> list[Block]:
+    counts: dict[str, int] = defaultdict(int)
+    lines: list[Line | Table] = []
+    ahead = []
+    for seat in found.seats:
+        counts[_in_plural(seat.verdict)] += 1
+        if seat.verdict == "can't tell" and uncut_both_sides(found, seat.joints):
+            ahead.append(f"{seat.part} (chance {seat.chance or 0.0:.2f})")
+        elif seat.verdict != "goes on":
+            lines.append(Line(f"{seat.part}   {seat.verdict}", 3, style="bold"))
+            lines.append(Line(seat_text(found, seat), 6, 0))
+    if ahead:
+        lines.append(Line(f"no part of these joints is cut yet: {', '.join(ahead)}", 3))
+    return [Block("SEATS", (Line(_summed(counts)), *lines))] if counts else []
+
+
+def _frame(found: Reconciliation) -> list[Block]:
+    counts: dict[str, int] = defaultdict(int)
+    for check in found.checks:
+        counts[check.verdict] += 1
+    rows = tuple((check.name, *check_text(found, check)) for check in found.checks)
+    lines: list[Line | Table] = [Line(_summed(counts)), Table(rows, 3)] if rows else []
+    if _heavy(found):
+        lines.append(Line(HEAVY, 3 if rows else 0, 0, style="dim"))
+    return [Block("FRAME", tuple(lines))] if lines else []
+
+
+def _heavy(found: Reconciliation) -> bool:
+    """Whether a long part has still to be put on."""
+    return any(extent_mm(found.assembly, seat.part) >= HEAVY_MM for seat in found.seats)
+
+
+def _nearest_joint_first(found: Reconciliation) -> list[Assumption]:
+    """What is assumed: first where an open joint meets."""
+    index = found.assembly.index
+    meets = {
+        mark
+        for contact in found.assembly.contacts
+        if contact.joint not in found.state.closed
+        for mark in contact.marks
+    }
+    return sorted(found.assumed, key=lambda one: not {index[one.start], index[one.end]} & meets)
+
+
+def _assumed(found: Reconciliation, whole: bool) -> list[Block]:
+    told = _nearest_joint_first(found)
+    shown = told if whole else told[:ASSUMED_MOST]
+    lines: list[Line | Table] = []
+    if told:
+        lines.append(Line(f"{counted(len(told), 'size')} of made wood never read"))
+    lines += [Line(assumed_text(found, one), 3) for one in shown]
+    rest = len(found.assumed) - len(shown)
+    if rest > 0:
+        lines.append(Line(f"{rest} more: fitsolve sizes --assumed", 3))
+    lines += [Line(text, 3) for text in coarse_texts(found)]
+    return [Block("ASSUMED", tuple(lines))] if lines else []
