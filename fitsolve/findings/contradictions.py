@@ -63,7 +63,7 @@ def _of_limits(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
 
 def _on_marks(rows: Rows, weight: Floats, size: int) -> Floats:
     """The weighted sum of rows, as weights on marks (size,)."""
-    return np.bincount(rows.mark, rows.coef * weight[rows.owner()], size)
+    return np.bincount(rows.mark, rows.coef * weight[rows.owner()], size).astype(np.float64)
 
 
 def _demand(solved: Solved, piece: Piece, bound: int, side: int) -> Demand:

@@ -15,9 +15,9 @@ the maker's wishes. Where hard limits cannot all hold, the irreducible sets are 
 least relaxation, measured in scale, is made of what may be relaxed: never facts, never wood
 that is gone.
 
-The solver finds the active set; the answer itself is then computed as staged least squares,
-the active rows being one more stage. That gives it to rounding, and with it how the answer
-moves with every reading.
+The solver finds the active set; the answer itself is then computed as staged least squares:
+what gives way (as near to its limits as it can come), the active rows, the wishes, each one
+more stage. That gives it to rounding, and with it how the answer moves with every reading.
 
 Fails: `status` is "unproven" when no method could certify its answer.
 Source: any text on quadratic programmes, e.g. J. Nocedal, S. Wright, Numerical Optimization,
@@ -27,7 +27,6 @@ Source: any text on quadratic programmes, e.g. J. Nocedal, S. Wright, Numerical 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
@@ -83,6 +82,18 @@ class Allocation:
 
 
 @dataclass(frozen=True)
+class _GivenWay:
+    """What could not be kept: by how much bounds (q,) and holds (p,) are missed, with what weight
+    facts (q,) are, which firm bounds (q,) the compromise presses on, and the contradictions."""
+
+    missed: Floats
+    hold_missed: Floats
+    fact_weight: Floats
+    firm: Ints
+    found: tuple[Contradiction, ...]
+
+
+@dataclass(frozen=True)
 class _Reduced:
     """The programme over z: the columns kept, the bounds and holds that z can move, and what
     all bounds (q,) come to at the estimate."""
@@ -97,18 +108,17 @@ class _Reduced:
 def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
     """Return the sizes and placements that serve the wishes best; see the module."""
     reduced = _reduce(estimate, wanted)
-    q, p = len(wanted.bounds), len(wanted.holds)
-    missed, hold_missed, weight = np.zeros(q), np.zeros(p), np.zeros(q)
-    found: tuple[Contradiction, ...] = ()
+    way = _none_given(wanted)
     optimum = solve(reduced.programme)
     if optimum.status == "infeasible":
-        reduced, missed, weight = _yield_to_facts(reduced, wanted, missed, weight)
+        reduced, way = _yield_to_facts(reduced, wanted, way)
         optimum = solve(reduced.programme)
     if optimum.status == "infeasible":
         found = _in_whole_numbers(reduced, contradictions(reduced.programme))
-        reduced, missed, hold_missed = _compromise(reduced, wanted, missed, hold_missed)
+        reduced, way = _compromise(reduced, wanted, replace(way, found=found))
         optimum = solve(reduced.programme)
-    return _finish(estimate, wanted, reduced, optimum, (missed, hold_missed, weight, found))
+        way = replace(way, firm=_firm(reduced, wanted, way, optimum.z))
+    return _finish(estimate, wanted, reduced, optimum, way)
 
 
 def _reduce(estimate: AnyStaged, wanted: Wanted) -> _Reduced:
@@ -135,13 +145,16 @@ def _reduce(estimate: AnyStaged, wanted: Wanted) -> _Reduced:
     return _Reduced(programme, basis, moved, held, at)
 
 
-def _yield_to_facts(
-    reduced: _Reduced, wanted: Wanted, missed: Floats, weight: Floats
-) -> tuple[_Reduced, Floats, Floats]:
+def _none_given(wanted: Wanted) -> _GivenWay:
+    q, p = len(wanted.bounds), len(wanted.holds)
+    return _GivenWay(np.zeros(q), np.zeros(p), np.zeros(q), np.zeros(q, dtype=np.intp), ())
+
+
+def _yield_to_facts(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Reduced, _GivenWay]:
     """Give the bounds that are matters of fact the least they need, in units of their scale."""
     facts = np.flatnonzero(~wanted.hard[reduced.moved])
     if len(facts) == 0:
-        return reduced, missed, weight
+        return reduced, way
     programme = reduced.programme
     only_facts = replace(
         programme,
@@ -153,16 +166,15 @@ def _yield_to_facts(
     )
     rows = reduced.moved[facts]
     scale = wanted.bounds.scale[rows]
-    relaxation = least_relaxation(only_facts, np.zeros(0), scale, np.zeros(0, bool), np.ones(len(facts), bool))
-    missed, weight = missed.copy(), weight.copy()
+    every = np.ones(len(facts), bool)
+    relaxation = least_relaxation(only_facts, np.zeros(0), scale, np.zeros(0, bool), every)
+    missed, weight = way.missed.copy(), way.fact_weight.copy()
     missed[rows] = relaxation.bounds
     weight[rows] = relaxation.bounds / scale**2
-    return _relaxed(reduced, missed, np.zeros(len(wanted.holds))), missed, weight
+    return _relaxed(reduced, missed, way.hold_missed), replace(way, missed=missed, fact_weight=weight)
 
 
-def _compromise(
-    reduced: _Reduced, wanted: Wanted, missed: Floats, hold_missed: Floats
-) -> tuple[_Reduced, Floats, Floats]:
+def _compromise(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Reduced, _GivenWay]:
     """Relax what may be relaxed, as little as will do, in units of its scale."""
     relaxation = least_relaxation(
         reduced.programme,
@@ -171,10 +183,35 @@ def _compromise(
         np.ones(len(reduced.held), bool),
         wanted.relaxable[reduced.moved],
     )
-    more, hold_missed = np.zeros_like(missed), hold_missed.copy()
+    more, hold_missed = np.zeros_like(way.missed), way.hold_missed.copy()
     more[reduced.moved] = relaxation.bounds
     hold_missed[reduced.held] = relaxation.equal
-    return _relaxed(reduced, more, hold_missed), missed + more, hold_missed
+    way = replace(way, missed=way.missed + more, hold_missed=hold_missed)
+    return _relaxed(reduced, more, hold_missed), way
+
+
+def _firm(reduced: _Reduced, wanted: Wanted, way: _GivenWay, z: Floats) -> Ints:
+    """Which bounds (q,) that may not be relaxed the compromise presses on: -1 at low, +1 at high.
+
+    Where it stands the forces v / scale^2 of what is missed are held by those of firm bounds.
+    """
+    programme, moved = reduced.programme, reduced.moved
+    missed = np.where(wanted.relaxable, way.missed, 0.0)[moved]
+    force = programme.bounds.T @ (missed / wanted.bounds.scale[moved] ** 2)
+    force = force + programme.equal.T @ (way.hold_missed / wanted.holds.scale**2)[reduced.held]
+    firm, at = ~wanted.relaxable[moved], programme.bounds @ z
+    over = np.flatnonzero(firm & (programme.high - at < FEASIBLE_MM))
+    under = np.flatnonzero(firm & (at - programme.low < FEASIBLE_MM))
+    rows, side = np.concatenate([over, under]), np.repeat([1, -1], [len(over), len(under)])
+    pressed = np.zeros(len(way.missed), dtype=np.intp)
+    if len(rows):
+        signed = programme.bounds[rows] * side[:, None]
+        one = np.eye(len(rows))
+        none, free = np.zeros((0, len(rows))), np.full(len(rows), np.inf)
+        holding = solve(Programme(signed.T, -force, none, np.zeros(0), one, np.zeros(len(rows)), free)).z
+        presses = holding > ACTIVE
+        pressed[moved[rows[presses]]] = side[presses]
+    return pressed
 
 
 def _relaxed(reduced: _Reduced, missed: Floats, hold_missed: Floats) -> _Reduced:
@@ -200,26 +237,38 @@ def _in_whole_numbers(reduced: _Reduced, found: tuple[Contradiction, ...]) -> tu
 
 
 def _finish(
-    estimate: AnyStaged,
-    wanted: Wanted,
-    reduced: _Reduced,
-    optimum: Optimum,
-    misses: tuple[Floats, Floats, Floats, tuple[Contradiction, ...]],
+    estimate: AnyStaged, wanted: Wanted, reduced: _Reduced, optimum: Optimum, way: _GivenWay
 ) -> Allocation:
-    """Compute the answer as stages: holds and pressing bounds, wishes, then the late wishes."""
-    missed, hold_missed, weight, found = misses
+    """Compute the answer as stages: what gives way, holds and pressing bounds, wishes, late wishes."""
     staged = estimate.copy()
-    active = _pressing(optimum, len(wanted.bounds), reduced.moved)
-    active = np.where(missed != 0.0, np.sign(missed), active).astype(np.intp)
-    staged.add(_equalities(wanted, reduced, hold_missed, active)).add(wanted.wishes)
-    solved = estimate.x + reduced.basis @ optimum.z
+    for stage in _giving(wanted, way):
+        staged.add(stage)
+    active = np.where(way.missed == 0.0, _pressing(optimum, len(wanted.bounds), reduced.moved), 0)
+    kept = reduced.held[way.hold_missed[reduced.held] == 0.0]
+    held = replace(wanted.holds.pick(kept), scale=np.ones(len(kept)))
+    staged.add(stacked([held, _at_limits(wanted, active)])).add(wanted.wishes)
+    solved, status = estimate.x + reduced.basis @ optimum.z, optimum.status
     if len(staged.free) and len(wanted.late):
-        solved, late_active = _late(staged, wanted, reduced)
-        staged.add(_equalities(wanted, reduced, hold_missed, late_active, holds=False)).add(wanted.late)
+        solved, late_active, late_status = _late(staged, wanted, reduced)
+        late_active = np.where(way.missed == 0.0, late_active, 0)
+        staged.add(_at_limits(wanted, late_active)).add(wanted.late)
         active = np.where(active == 0, late_active, active)
-    if optimum.status != "optimal" or not _kept(staged.x, wanted, reduced):
+        status = late_status if status == "optimal" else status
+    if status != "optimal" or not _kept(staged.x, wanted, reduced):
         staged.x = solved
-    return Allocation(staged, active, missed, hold_missed, weight, found, optimum.status)
+    active = np.where(way.missed == 0.0, active, np.sign(way.missed)).astype(np.intp)
+    return Allocation(staged, active, way.missed, way.hold_missed, way.fact_weight, way.found, status)
+
+
+def _giving(wanted: Wanted, way: _GivenWay) -> list[Rows]:
+    """What gives way, as stages: it comes as near to what was wanted as it can, and moves with the
+    readings as that does. Facts first, then the firm bounds, then what the maker asked for."""
+    if not (np.any(way.missed) or np.any(way.hold_missed)):
+        return []
+    side = np.sign(way.missed).astype(np.intp)
+    given = [_at_limits(wanted, np.where(may, side, 0), weighed=True) for may in (~wanted.hard, wanted.hard)]
+    holds = wanted.holds.pick(np.flatnonzero(way.hold_missed))
+    return [given[0], _at_limits(wanted, way.firm), stacked([holds, given[1]])]
 
 
 def _pressing(optimum: Optimum, q: int, moved: Ints) -> Ints:
@@ -230,20 +279,13 @@ def _pressing(optimum: Optimum, q: int, moved: Ints) -> Ints:
     return active
 
 
-def _equalities(
-    wanted: Wanted, reduced: _Reduced, hold_missed: Floats, active: Ints, holds: bool = True
-) -> Rows:
-    """The holds and the bounds that press, as rows of one stage; facts already moved."""
-    pressing = np.flatnonzero(active)
-    bounds = wanted.bounds.pick(pressing)
-    limit = _limits(wanted, reduced)
-    value = np.where(active[pressing] < 0, limit[0][pressing], limit[1][pressing])
-    bounds = replace(bounds, value=value, scale=np.ones(len(pressing)))
-    if not holds:
-        return bounds
-    kept = wanted.holds.pick(reduced.held)
-    kept = replace(kept, value=kept.value + hold_missed[reduced.held], scale=np.ones(len(kept)))
-    return stacked([kept, bounds])
+def _at_limits(wanted: Wanted, side: Ints, weighed: bool = False) -> Rows:
+    """Bounds (by side (q,), -1 low, +1 high, 0 not) as rows at their limits; the scale says by what
+    they are weighed against each other where they can't all be met."""
+    chosen = np.flatnonzero(side)
+    rows = wanted.bounds.pick(chosen)
+    value = np.where(side[chosen] < 0, wanted.low[chosen], wanted.high[chosen])
+    return replace(rows, value=value, scale=rows.scale if weighed else np.ones(len(chosen)))
 
 
 def _limits(wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Floats]:
@@ -254,7 +296,7 @@ def _limits(wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Floats]:
     return low, high
 
 
-def _late(staged: AnyStaged, wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Ints]:
+def _late(staged: AnyStaged, wanted: Wanted, reduced: _Reduced) -> tuple[Floats, Ints, str]:
     """The second tier: late wishes in what the first leaves free, under the same bounds."""
     basis = staged.basis
     low, high = _limits(wanted, reduced)
@@ -274,7 +316,7 @@ def _late(staged: AnyStaged, wanted: Wanted, reduced: _Reduced) -> tuple[Floats,
         )
     )
     pressing = _pressing(optimum, len(wanted.bounds), moved)
-    return staged.x + basis @ optimum.z, pressing
+    return staged.x + basis @ optimum.z, pressing, optimum.status
 
 
 def _kept(x: Floats, wanted: Wanted, reduced: _Reduced) -> bool:
