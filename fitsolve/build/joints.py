@@ -147,7 +147,7 @@ class _Block:
 
     def say(self, spot: Spot, misread: Misread) -> None:
         """Say what is wrong with a sentence: once, where it is the same for every row."""
-        key = (spot.path, misread.what)
+        key = (spot.path, misread.alike)
         if misread.silent or key in self.said:
             return
         self.said.add(key)

@@ -45,13 +45,15 @@ _PLAIN_LENGTHS_MOST = 4096
 class Misread(Exception):
     """A text that can't be read: what is wrong, what to do, and where a caret goes.
 
-    `silent` where it only follows from something that was reported already.
+    `silent` where it only follows from something that was reported already; `alike` is the same
+    for slips that are one slip to the maker, such as one name written once and meant for four copies.
     """
 
     def __init__(
         self, what: str, column: int | None = None, width: int = 1, hint: str = "", *, silent: bool = False
     ) -> None:
         self.what, self.column, self.width, self.hint, self.silent = what, column, width, hint, silent
+        self.alike = what
         super().__init__(what)
 
 
@@ -254,6 +256,9 @@ def _plain_step(cursor: Cursor, marks: list[Name], steps: list[Step]) -> bool:
 def _next_mark(cursor: Cursor) -> Name:
     if not cursor.peek():
         hint = "A run begins and ends with a mark."
+        last = cursor.text.split()[-1]
+        if last in UNIT_WORDS:
+            hint = f'"{last}" was read as a unit: give the mark another name.'
         raise Misread("the mark behind this distance is missing", len(cursor.text), 1, hint)
     if cursor.length_next():
         raise cursor.here(

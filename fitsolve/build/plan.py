@@ -359,13 +359,21 @@ def _model(tables: dict[str, Any], source: Source, problems: list[Problem]) -> P
                 problems.append(fault.problem(source))
                 if fault.path == ("unit",):
                     return None
-                if not fault.extra:
-                    damaged.add(fault.path)
+                damaged |= _damage(tables, fault)
                 _take_out(tables, fault)
             continue
         plan._source, plan._damaged = source, frozenset(damaged)
         return plan
     return None
+
+
+def _damage(tables: dict[str, Any], fault: _ShapeFault) -> set[Path]:
+    """The paths whose texts are missing because of a fault: what then is not found was reported already.
+
+    A misspelt key of a part may be its copies or an axis; a misspelt table may be that of the parts.
+    """
+    lost = tables.get(str(fault.path[0])) if fault.extra and len(fault.path) == 1 else None
+    return {fault.path} | ({("part", name) for name in lost} if isinstance(lost, dict) else set())
 
 
 def _take_out(tables: dict[str, Any], fault: _ShapeFault) -> None:
@@ -420,6 +428,7 @@ def _toml_problem(text: str, file: str, message: str) -> Problem:
     """What the TOML reader found, with its line, a caret, and a hint for the slips most often made."""
     at = _AT.search(message)
     what = _AT.sub("", message)
+    what = re.sub(r"\(('[^()]*?),?\)", lambda keys: keys.group(1).replace("', '", ".").strip("'"), what)
     what = f"this is not TOML: {what[:1].lower()}{what[1:]}"
     if "integer string conversion" in message:
         return Problem(

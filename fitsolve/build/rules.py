@@ -2,7 +2,8 @@
 
 `*` stands for one copy of a part. All stars of one part mean the same copy, stars of different
 parts mean every pair. Where that would compare a thing with itself (`leg.*.head flush with
-leg.*.head`) it means every pair of different copies, once.
+leg.*.head`) it means every pair of different copies, once; beside a copy named in full, that
+copy is left out.
 
 A rule that stands for one thing is named by its key; else by its key and the parts in it.
 
@@ -81,6 +82,10 @@ def _name(key: str, drafts: list[RuleDraft], stock: Stock) -> None:
         draft.name = name if taken[name] == 1 else f"{name} ({taken[name]})"
 
 
+class _Itself(Misread):
+    """A thing compared with itself, which says nothing: `leg.*.head flush with leg.fl.head` for fl."""
+
+
 class _Expansion:
     """One sentence and all the copies its stars stand for."""
 
@@ -94,7 +99,15 @@ class _Expansion:
         self.paired = self.pairs()
 
     def drafts(self) -> list[RuleDraft]:
-        drafts = [self.draft(chosen) for chosen in self.choices()]
+        drafts: list[RuleDraft] = []
+        itself: _Itself | None = None
+        for chosen in self.choices():
+            try:
+                drafts.append(self.draft(chosen))
+            except _Itself as misread:
+                itself = misread
+        if itself is not None and not drafts:
+            raise itself
         if not drafts:
             block = next(iter(self.paired))
             name = self.starred[block]
@@ -173,7 +186,7 @@ class _Expansion:
             end = self.end(span, start, self.filled(span.end, chosen, later or itself))
             if (start, end) in spans:
                 what = "this span is compared with itself"
-                raise Misread(what, span.start.column, span.end.column + span.end.width - span.start.column)
+                raise _Itself(what, span.start.column, span.end.column + span.end.width - span.start.column)
             spans.append((start, end))
         across = any(stock.part[start] != stock.part[end] for start, end in spans)
         rule = self.rule
@@ -196,7 +209,7 @@ class _Expansion:
         end = stock.beside(start, name)
         if end == start:
             what = "a span has two different marks"
-            raise Misread(what, span.end.column, span.end.width)
+            raise _Itself(what, span.end.column, span.end.width)
         if stock.axis[start] != stock.axis[end]:
             what = (
                 f"{stock.name[start]} lies along {AXES[stock.axis[start]]}, "

@@ -144,7 +144,9 @@ class Stock:
             f'{part} has no mark "{shown(rest)}"' if rest else f"a mark of {part} was expected, not the part"
         )
         hint = did_you_mean(rest, marks, f"It has: {_list(marks)}." if marks else "It has no marks at all.")
-        return Misread(what, name.column, name.width, hint, silent=silent)
+        misread = Misread(what, name.column, name.width, hint, silent=silent)
+        misread.alike = f"{block} {rest}"
+        return misread
 
 
 def station_doubt(station: str, part: str, marks: Iterable[str]) -> tuple[str, str] | None:
