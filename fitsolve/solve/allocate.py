@@ -247,7 +247,7 @@ def _finish(
     kept = reduced.held[way.hold_missed[reduced.held] == 0.0]
     held = replace(wanted.holds.pick(kept), scale=np.ones(len(kept)))
     staged.add(stacked([held, _at_limits(wanted, active)])).add(wanted.wishes)
-    solved, status = estimate.x + reduced.basis @ optimum.z, optimum.status
+    solved, status = estimate.x + reduced.basis @ optimum.z, str(optimum.status)
     if len(staged.free) and len(wanted.late):
         solved, late_active, late_status = _late(staged, wanted, reduced)
         late_active = np.where(way.missed == 0.0, late_active, 0)
