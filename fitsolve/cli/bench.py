@@ -16,7 +16,7 @@ from fitsolve.build.logtext import Log, Row
 from fitsolve.build.state import State, settle
 from fitsolve.build.tools import Tool
 from fitsolve.cli.names import Names
-from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.errors import Place, Problem
 
 
 @dataclass(frozen=True)
@@ -83,16 +83,3 @@ def as_typed(problem: Problem) -> Problem:
     place = problem.place
     shown = Place(text=place.text, column=place.column, width=place.width)
     return Problem(shown, problem.what, problem.hint, problem.detail, problem.level)
-
-
-def last_time(log: Log) -> str:
-    """The time of the last row, empty where there is none."""
-    return max(log.rows, key=lambda row: row.no).time if log.rows else ""
-
-
-def reraised(error: BuildError, log: Log) -> BuildError:
-    """The errors of a plan together with those of the log's own lines."""
-    from fitsolve.build.folder import unmended
-
-    known = set(map(id, error.problems))
-    return BuildError([*error.problems, *(p for p in unmended(log) if id(p) not in known)])

@@ -1,4 +1,4 @@
-"""Commands that add a row to the log: read, made, close, strike and their like.
+"""Commands that add a row to the log: read, made, close, strike; change has the others.
 
 Each works out whole names, tries the row against the history, writes it, and echoes what is
 now on disk. A row that cannot be is refused before anything is written.
@@ -51,19 +51,19 @@ def read(
     bench = open_bench(build_folder())
     problems: list[Problem] = []
     first = second = stands_out = None
-    whole = _gathered(problems, bench.names.part, part)
+    whole = gathered(problems, bench.names.part, part)
     if whole is not None:
-        first = _gathered(problems, bench.names.mark, start, whole)
-        second = _gathered(problems, bench.names.mark, end, whole)
-        stands_out = _gathered(problems, bench.names.mark, proud, whole) if proud is not None else None
-    with_tool = _gathered(problems, _tool, bench, tool)
-    problems += _length_problems(text, bench)
+        first = gathered(problems, bench.names.mark, start, whole)
+        second = gathered(problems, bench.names.mark, end, whole)
+        stands_out = gathered(problems, bench.names.mark, proud, whole) if proud is not None else None
+    with_tool = gathered(problems, _tool, bench, tool)
+    problems += length_problems(text, bench)
     if problems or first is None or second is None or with_tool is None:
         raise BuildError(problems)
     note = " ".join(piece for piece in (f"proud {stands_out}" if stands_out else "", note) if piece)
     event = "rough" if rough else "reading"
     row = Row(event=event, start=first, end=second, reading=text, tool=with_tool, note=note)
-    _enter(bench, row, lambda written: reading_echo(written, bench))
+    enter(bench, row, lambda written: reading_echo(written, bench))
 
 
 def _no_stray_options(words: tuple[str, ...]) -> None:
@@ -73,8 +73,8 @@ def _no_stray_options(words: tuple[str, ...]) -> None:
             raise click.NoSuchOption(word, possibilities=None)
 
 
-def _gathered(problems: list[Problem], find: Callable[..., str], *typed: object) -> str | None:
-    """What `find` comes to; where it refuses, None, and its problems with the others."""
+def gathered(problems: list[Problem], find: Callable[..., str], *typed: object) -> str | None:
+    """Return what `find` comes to; where it refuses, None, and its problems with the others."""
     try:
         return find(*typed)
     except BuildError as error:
@@ -93,7 +93,7 @@ def _tool(bench: Bench, typed: str | None) -> str:
     return bench.names.tool(last)
 
 
-def _length_problems(text: str, bench: Bench) -> list[Problem]:
+def length_problems(text: str, bench: Bench) -> list[Problem]:
     """What is wrong with a reading as typed."""
     from fitsolve.errors import Place
     from fitsolve.lengths import LengthError, read_length
@@ -107,7 +107,7 @@ def _length_problems(text: str, bench: Bench) -> list[Problem]:
     return []
 
 
-def _enter(bench: Bench, row: Row, echo: Callable[[Written], str]) -> None:
+def enter(bench: Bench, row: Row, echo: Callable[[Written], str]) -> None:
     """Write a row and echo it; its warnings go with it."""
     try:
         written = write(bench, row)
@@ -196,12 +196,12 @@ def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> 
     text = " ".join(size)
     bench = open_bench(build_folder())
     problems: list[Problem] = []
-    whole = _gathered(problems, bench.names.covered, name)
+    whole = gathered(problems, bench.names.covered, name)
     end = ""
     if whole is not None and (text or reference is not None):
-        end = _gathered(problems, _reference, bench, whole, reference) or ""
+        end = gathered(problems, reference_of, bench, whole, reference) or ""
     if text:
-        problems += _length_problems(text, bench)
+        problems += length_problems(text, bench)
     if problems or whole is None:
         raise BuildError(problems)
     row = Row(event="made", start=whole, end=end, reading=text, note=note)
@@ -212,10 +212,10 @@ def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> 
         length = write_length(float(read_length(text, bench.assembly.unit)), bench.assembly.unit, marked=True)
         return f"#{written.row.no} made {whole} at {length} from {end}"
 
-    _enter(bench, row, echo)
+    enter(bench, row, echo)
 
 
-def _reference(bench: Bench, name: str, typed: str | None) -> str:
+def reference_of(bench: Bench, name: str, typed: str | None) -> str:
     """The mark a size counts from: the one named, else the reference end of the part."""
     from fitsolve.build.reference import reference_ends
 
@@ -261,7 +261,7 @@ def close(joint: tuple[str, ...], how: str | None, note: str) -> None:
     bench = open_bench(build_folder())
     name = bench.names.joint(" ".join(joint))
     row = Row(event="close", start=name, note=f"{how} {note}".strip())
-    _enter(bench, row, lambda written: f"#{written.row.no} closed, {how}: {name}")
+    enter(bench, row, lambda written: f"#{written.row.no} closed, {how}: {name}")
 
 
 @click.command()

@@ -13,6 +13,7 @@ from typing import Any
 import click
 
 from fitsolve import __version__
+from fitsolve.cli.change import apart, open_joint, remake, rename, trim
 from fitsolve.cli.common import build_folder, build_option, finish, say, show_problems, warn
 from fitsolve.cli.enter import close, made, read, strike
 from fitsolve.cli.show import between, log, plan, sizes
@@ -87,7 +88,8 @@ def _where_things_stand() -> None:
     finish(show_problems([*assembly.notices, *state.problems]))
 
 
-for _command in (new, plan, read, made, close, strike, log, sizes, between):
+_ENTERING = (read, made, trim, remake, close, open_joint, apart, rename, strike)
+for _command in (new, plan, *_ENTERING, log, sizes, between):
     cli.add_command(_command)
 
 

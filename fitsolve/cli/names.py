@@ -1,4 +1,5 @@
-"""Names as they are typed: any unambiguous beginning of a part, a mark, a joint or a tool will do.
+"""Names as they are typed: any unambiguous beginning of a part, a mark or a tool will do, and any
+words or beginnings of words that only one joint has.
 
 A name is matched word by word between its dots: `le.fl.low.ch` begins `leg.fl.low.cheek-o`. A
 name that is typed whole is meant, even where others begin with it. What could be several is
@@ -126,11 +127,7 @@ class Names:
         exact = self.lookup.joints(typed, 0)
         if len(exact) == 1:
             return joints[exact[0]].name
-        found = [joints[k].name for k in exact] or [
-            joint.name
-            for joint in joints
-            if all(any(begins(word, own) for own in joint.name.split()) for word in typed.split())
-        ]
+        found = [joints[k].name for k in exact] or _having(typed, [joint.name for joint in joints])
         if len(found) == 1:
             return found[0]
         if found:
@@ -152,6 +149,7 @@ class Names:
         if typed in names:
             return typed
         found = [name for name in names if typed and begins(typed, name)]
+        found = found or [name for name in names if typed and _is_word(typed.lower(), name)]
         if len(found) == 1:
             return found[0]
         if found:
@@ -162,6 +160,34 @@ class Names:
         near = difflib.get_close_matches(typed, names, n=2)
         hint = f"Did you mean {' or '.join(near)}?" if near else f"There are: {listed(names)}."
         raise refuse(f'the plan has no {kind} "{_shown(typed)}"', hint, typed)
+
+
+def _having(typed: str, names: Sequence[str]) -> list[str]:
+    """The joints with all the words typed: whole words of them if there are such, else beginnings."""
+    words = typed.lower().split()
+    for fits in (_is_word, _begins_word):
+        found = [one for one in names if all(any(fits(word, own) for own in one.split()) for word in words)]
+        if found:
+            return found
+    return []
+
+
+def _is_word(typed: str, own: str) -> bool:
+    return typed in tails(own.lower())
+
+
+def _begins_word(typed: str, own: str) -> bool:
+    return any(begins(typed, tail) for tail in tails(own))
+
+
+def tails(name: str) -> list[str]:
+    """A name, and what stands behind each of its dots.
+
+    >>> tails("leg.fl")
+    ['leg.fl', 'fl']
+    """
+    words = name.split(".")
+    return [".".join(words[k:]) for k in range(len(words))]
 
 
 def _shown(text: str) -> str:

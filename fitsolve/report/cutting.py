@@ -2,7 +2,8 @@
 
 The figure is the nearest line that can be laid out; what it leaves out of the size wanted
 stands behind it where a joint meets at the mark. The length in [ ] is the difference of two
-figures as they are laid out, so that the check holds at the bench.
+figures as they are laid out, so that the check holds at the bench; from a made mark it is the
+real distance.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from fitsolve.report.naming import inside, span_named, words_of
 
 WHY_MOST = 3
 AS_PLANNED = "as planned"
+OTHER_WAY = " the other way"
 HALF = 0.5
 NO_SPREAD_MM = 1e-6
 
@@ -75,11 +77,13 @@ def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
     """The sizes of a part along one axis."""
     measures, assembly = Measures.of(found.assembly), found.assembly
     laid_out = {layout.reference: Fraction(0)}
-    exact = {layout.reference: 0.0}
+    exact = dict.fromkeys([layout.reference], 0.0)
+    x = found.solved.positions_mm
     for one in layout.marks:
         if one.figure_mm is not None:
             laid_out[one.mark] = measures.laid_out(one.figure_mm)
             exact[one.mark] = one.figure_mm
+            exact.setdefault(one.before, layout.way * float(x[one.before] - x[layout.reference]))
     rows: list[tuple[str, ...]] = []
     planned: list[str] = []
     for one in layout.marks:
@@ -87,7 +91,8 @@ def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
         if one.figure_mm is None:
             rows.append((name, "not fixed by anything", "", "", ""))
         elif _as_planned(one, measures):
-            planned.append(f"{name} {measures.size(one.figure_mm)}")
+            other_way = OTHER_WAY if one.plan_mm < 0 else ""
+            planned.append(f"{name} {measures.size(abs(one.figure_mm))}{other_way}")
         else:
             rows.append(
                 _row(
@@ -132,15 +137,18 @@ def _row(
     """One mark: name, figure, difference from plan, the check in [ ], ± U of the advice."""
     assert one.figure_mm is not None
     assert one.advice_expanded_mm is not None
-    figure = measures.size(one.figure_mm)
-    chain = ""
+    figure = measures.size(abs(one.figure_mm))
+    length = one.figure_mm - exact[one.before]
     if one.before in laid_out:
         step = laid_out[one.mark] - laid_out[one.before]
-        length = one.figure_mm - exact[one.before]
-        chain = f"[{measures.size(step)}{measures.rest(length, step) if one.fitted else ''}]"
+        chain = f"[{measures.size(abs(step))}{measures.rest(abs(length), abs(step)) if one.fitted else ''}]"
+    else:
+        chain = f"[{measures.full(abs(length))}]"
     if one.fitted:
-        figure += measures.rest(one.figure_mm, laid_out[one.mark])
-    off = measures.off_plan(float(laid_out[one.mark]) - one.plan_mm)
+        figure += measures.rest(abs(one.figure_mm), abs(laid_out[one.mark]))
+    off = measures.off_plan(abs(float(laid_out[one.mark])) - abs(one.plan_mm))
+    if one.plan_mm < 0:
+        figure += OTHER_WAY
     if first and off != AS_PLANNED:
         off += " than plan"
     spread = measures.u(one.advice_expanded_mm) if one.advice_expanded_mm > NO_SPREAD_MM else ""

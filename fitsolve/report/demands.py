@@ -33,7 +33,7 @@ def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
 
 def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measures) -> str:
     """What the compromise misses, each demand once."""
-    missed = [demand for demand in one.demands if abs(demand.missed_mm) > NEGLIGIBLE_MM]
+    missed = [one for one in one.demands if measures.bare(abs(one.missed_mm)).strip("0.")]
     if one.facts:
         return " Take wood off, or remake the part that is cheapest to remake."
     if not missed:
@@ -140,5 +140,5 @@ def keep_words(found: Reconciliation, keep: Rule, part: int) -> str:
 
 
 def _line(place: Place) -> str:
-    where = str(place)
+    where = f"{place.file}:{place.line}" if place.line is not None else str(place)
     return f" ({where})" if where else ""

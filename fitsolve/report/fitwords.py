@@ -28,6 +28,9 @@ from fitsolve.report.remedies import (
     to_know,
 )
 
+ALSO_WORTH = 0.05
+"""Beside a knifed cut, a reading with so small a share of the variance is still a way to know more."""
+
 
 def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
     """Return what is to be said of a joint that does not plainly fit, its worst contact first."""
@@ -114,7 +117,7 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
     if still_to_cut(found, cheap):
         return f"{part} is still to be cut: leave it {fuller} fuller than shown here"
     if contact.kind == "housing":
-        return f"Glue a veneer on {found.assembly.marks[cheap[0]].name} and plane it to fit, or remake {part}"
+        return f"Glue a veneer on {part} and plane it to fit, or remake {part}"
     if contact.kind == "butt":
         return f"Pare what holds the shoulder off, or remake {part}"
     return "Room to spare: no harm unless the depth is wanted"
@@ -185,7 +188,8 @@ def seat_text(found: Reconciliation, seat: SeatFinding) -> str:
     room = measures.clearance(abs(tightest.room_mm))
     left = f"{room} too little" if tightest.room_mm < 0 else f"{room} of room"
     said += f": {left}, {measures.u(tightest.expanded_mm)}, {_where(found, tightest)}"
-    return f"{said}{_against_plan(seat, measures)}. {_seat_rescue(found, tightest)}."
+    rescue = _saved(found, tightest, measures) if seat.verdict == "jams" else _seat_rescue(found, tightest)
+    return f"{said}{_against_plan(seat, measures)}. {rescue}."
 
 
 def _where(found: Reconciliation, tightest: Squeeze) -> str:
@@ -197,9 +201,19 @@ def _where(found: Reconciliation, tightest: Squeeze) -> str:
     return f"between {contact_name(found, first)} and {contact_name(found, second)}"
 
 
+def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
+    """What would let a part on that jams, at the least cost: it is the cheapest part that loses wood."""
+    marks = [found.assembly.marks[mark] for mark, _ in tightest.terms]
+    if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
+        return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
+    cheap = min(marks, key=lambda mark: extent_mm(found.assembly, mark.part))
+    amount = measures.clearance(max(-tightest.room_mm, 0.0))
+    return f"Take {amount} or a little more off {cheap.name}, or remake {cheap.part}"
+
+
 def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
     """What would make a part go on, or tell whether it does."""
-    ways = [way for way in to_know(found, list(tightest.terms)) if way != KNIFE]
+    ways = [way for way in to_know(found, list(tightest.terms), ALSO_WORTH) if way != KNIFE]
     terms = tuple(mark for mark, _ in tightest.terms)
     for number in (tightest.second, tightest.first):
         contact = found.assembly.contacts[number]

@@ -22,6 +22,7 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.naming import span_named, span_of
 from fitsolve.solve.judge import PROVEN, chance_within
 
+WAYS_MOST = 2
 WORTH = 0.25
 """A share of the variance below this is not worth another reading, if something else is."""
 
@@ -47,12 +48,12 @@ KNIFE = "knife it off the part it meets"
 """What does away with the error of a cut: the part itself is the rule."""
 
 
-def to_know(found: Reconciliation, terms: Terms) -> list[str]:
+def to_know(found: Reconciliation, terms: Terms, worth: float = WORTH) -> list[str]:
     """Return what would tell more about a sum, the best first: `read leg.fl foot..head (#51) by rod`."""
     said: list[str] = []
-    for one in shares(found.solved, terms)[:2]:
+    for one in shares(found.solved, terms)[:WAYS_MOST]:
         text = _settled_by(found, one)
-        if text and text not in said and (one.share >= WORTH or not said):
+        if text and text not in said and (one.share >= worth or not said):
             said.append(text)
     return said
 

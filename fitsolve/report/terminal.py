@@ -16,7 +16,7 @@ from fitsolve.report.cutting import AxisSizes, PartSizes, part_sizes
 from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extent_mm
-from fitsolve.report.screen import Block, Line, Table, show
+from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
 from fitsolve.report.words import (
     assumed_text,
     check_text,
@@ -26,7 +26,7 @@ from fitsolve.report.words import (
     doubt_text,
     footing,
     moves_text,
-    suspects,
+    suspect_groups,
     title_text,
     waiting,
 )
@@ -68,13 +68,12 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Bl
 
 
 def _stop(found: Reconciliation) -> list[Block]:
+    """One block for each group of readings not to be believed."""
     blocks = []
-    for doubt in suspects(found):
-        lines = (Line(doubt_text(found, doubt), hang=0), Line(moves_text(found, doubt), 10, 0))
-        blocks.append(Block("STOP", lines, "bold red"))
-    together = culprits_text(found)
-    if together:
-        blocks.append(Block("", tuple(Line(text, 10, 0) for text in together)))
+    for group in suspect_groups(found):
+        texts = (culprits_text(found, group), moves_text(found, group))
+        lines = [Line(text, TAG_WIDTH, 0) for text in texts if text]
+        blocks.append(Block("STOP", (Line(doubt_text(found, group[0]), hang=0), *lines), "bold red"))
     return blocks
 
 

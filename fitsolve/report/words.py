@@ -19,7 +19,7 @@ from fitsolve.graph import rule_values
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.demands import contradiction_text
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, rows_listed, span_named, words_of
+from fitsolve.report.naming import counted, span_named, words_of
 from fitsolve.report.remedies import KNIFE, to_know
 from fitsolve.report.when import when
 
@@ -33,6 +33,7 @@ __all__ = [
     "doubt_text",
     "footing",
     "moves_text",
+    "suspect_groups",
     "suspects",
     "title_text",
     "waiting",
@@ -40,6 +41,9 @@ __all__ = [
 
 MOVED_SHARE = 0.1
 """A suspect reading moves a size when it would change it by more than this share of the finest line."""
+
+CLEARLY = 0.5
+"""A standardised residual larger than the next by this points at one reading (our own choice)."""
 
 _SHOWN_MOST = 8
 
@@ -53,7 +57,7 @@ def title_text(found: Reconciliation) -> str:
     pieces.append(
         counted(len(state.readings), "reading") + (f", last #{state.last_row}" if state.last_row else "")
     )
-    settle = len(suspects(found)) + len(found.contradictions)
+    settle = len(suspect_groups(found)) + len(found.contradictions)
     if settle:
         pieces.append(f"{counted(settle, 'thing')} to settle before you cut")
     return "   ".join(pieces)
@@ -148,15 +152,15 @@ def _swapped(digits: str, k: int) -> str:
     return digits[:k] + digits[k + 1] + digits[k] + digits[k + 2 :]
 
 
-def moves_text(found: Reconciliation, doubt: Doubt) -> str:
-    """Which parts still to be cut a suspect reading moves, and which not."""
-    moved = moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm)
-    if not moved.parts and not moved.others:
-        return "Nothing that is still to be cut waits for it."
-    if not moved.parts:
-        return "It moves nothing that is still to be cut."
-    text = f"It moves {_parts(moved.parts)}."
-    return f"{text} Not {_parts(moved.others)}." if moved.others else text
+def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:
+    """Which parts still to be cut some suspect readings move, and which none of them does."""
+    moved = [moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm) for doubt in group]
+    parts = dict.fromkeys(part for one in moved for part in one.parts)
+    others = dict.fromkeys(part for one in moved for part in one.others if part not in parts)
+    if not parts:
+        return "It moves nothing that is still to be cut." if others else "Nothing is left to be cut."
+    text = f"It moves {_parts(list(parts))}."
+    return f"{text} Not {_parts(list(others))}." if others else text
 
 
 def _parts(parts: Sequence[str]) -> str:
@@ -174,21 +178,32 @@ def waiting(found: Reconciliation) -> dict[str, list[int]]:
     return waits
 
 
-def culprits_text(found: Reconciliation) -> list[str]:
-    """Where several readings that hang together are suspect: that one of them alone may be wrong."""
-    together: dict[int, list[Doubt]] = defaultdict(list)
+def suspect_groups(found: Reconciliation) -> list[list[Doubt]]:
+    """The suspect readings, those that hang together in one group, the worst of each first.
+
+    What nothing else checks is suspect by itself.
+    """
+    groups: dict[tuple[int, int], list[Doubt]] = defaultdict(list)
     for doubt in suspects(found):
-        if doubt.standardised is not None:
-            together[piece_of_row(found.solved, doubt.row)].append(doubt)
-    lines = []
-    for group in together.values():
-        if len(group) < 2:
-            continue
-        rows = [doubt.row for doubt in group]
-        best, second = (abs(doubt.standardised or 0.0) for doubt in group[:2])
-        likely = f" #{rows[0]} most likely." if best > second + 0.5 else " Nothing tells which."
-        lines.append(f"One wrong reading may make all of these look wrong: {rows_listed(rows)}.{likely}")
-    return lines
+        alone = doubt.row if doubt.standardised is None else 0
+        groups[piece_of_row(found.solved, doubt.row), alone].append(doubt)
+    return list(groups.values())
+
+
+def culprits_text(found: Reconciliation, group: Sequence[Doubt]) -> str:
+    """Where several readings are suspect together: which others it may be, and what they would be then."""
+    if len(group) < 2:
+        return ""
+    measures = Measures.of(found.assembly)
+    worst, *others = group
+    said = [
+        f"#{doubt.row} {span_named(found.assembly, doubt.start, doubt.end)} would be "
+        f"{measures.size(doubt.would_be_mm or 0.0)}, not {measures.exact(doubt.reading_mm)}"
+        for doubt in others
+    ]
+    clearly = abs(worst.standardised or 0.0) > abs(others[0].standardised or 0.0) + CLEARLY
+    lead = f"If #{worst.row} is right after all:" if clearly else "It could as well be one of these:"
+    return f"{lead} {'; or '.join(said)}."
 
 
 # -- the frame -----------------------------------------------------------------------------

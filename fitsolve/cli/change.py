@@ -1,0 +1,121 @@
+"""Commands for what becomes of made wood, and of names: open, apart, trim, remake, rename."""
+
+from __future__ import annotations
+
+import click
+
+from fitsolve.build.logtext import Row
+from fitsolve.cli.bench import open_bench
+from fitsolve.cli.common import build_folder, build_option, refuse
+from fitsolve.cli.enter import enter, gathered, length_problems, reference_of
+from fitsolve.errors import BuildError, Problem
+
+
+@click.command("open")
+@click.argument("joint", nargs=-1, required=True)
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def open_joint(joint: tuple[str, ...], note: str) -> None:
+    """Say that a joint closed dry is open again.
+
+    \b
+    Example:
+        $ fitsolve open dado leg.fl apron.front
+        #43 opened: dado leg.fl apron.front
+    """
+    bench = open_bench(build_folder())
+    name = bench.names.joint(" ".join(joint))
+    enter(bench, Row(event="open", start=name, note=note), lambda w: f"#{w.row.no} opened: {name}")
+
+
+@click.command()
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def apart(note: str) -> None:
+    """Say that a setting-up has ended: parts that no closed joint ties have moved.
+
+    \b
+    Example:
+        $ fitsolve apart
+        #44 apart: readings across parts that no closed joint ties no longer count
+    """
+    said = "readings across parts that no closed joint ties no longer count"
+    enter(open_bench(build_folder()), Row(event="apart", note=note), lambda w: f"#{w.row.no} apart: {said}")
+
+
+@click.command()
+@click.argument("name")
+@click.argument("size", nargs=-1)
+@click.option("--from", "start", metavar="MARK", help="The end it was laid out from.")
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def trim(name: str, size: tuple[str, ...], start: str | None, note: str) -> None:
+    """Say that made wood was cut back: earlier readings that touch the mark no longer count.
+
+    \b
+    Example:
+        $ fitsolve trim leg.fl.outer
+        #45 trimmed leg.fl.outer: earlier readings of it no longer count
+    """
+    text = " ".join(size)
+    bench = open_bench(build_folder())
+    problems: list[Problem] = []
+    whole = gathered(problems, bench.names.covered, name)
+    end = ""
+    if whole is not None and (text or start is not None):
+        end = gathered(problems, reference_of, bench, whole, start) or ""
+    if text:
+        problems += length_problems(text, bench)
+    if problems or whole is None:
+        raise BuildError(problems)
+    row = Row(event="trim", start=whole, end=end, reading=text, note=note)
+    enter(bench, row, lambda w: f"#{w.row.no} trimmed {whole}: earlier readings of it no longer count")
+
+
+@click.command()
+@click.argument("part")
+@click.option("--note", default="", help="Why.")
+@build_option
+def remake(part: str, note: str) -> None:
+    """Say that a part is made anew: it is uncut again, and its readings no longer count.
+
+    \b
+    Example:
+        $ fitsolve remake rail.left-low
+        #46 remake rail.left-low: it is uncut again, its readings no longer count
+    """
+    bench = open_bench(build_folder())
+    name = bench.names.part(part)
+    said = "it is uncut again, its readings no longer count"
+    enter(bench, Row(event="remake", start=name, note=note), lambda w: f"#{w.row.no} remake {name}: {said}")
+
+
+@click.command()
+@click.argument("old")
+@click.argument("new")
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def rename(old: str, new: str, note: str) -> None:
+    """Say what a name of the log's earlier rows is called in the plan now.
+
+    \b
+    Example:
+        $ fitsolve rename leg.fl.out leg.fl.outer
+        #47 renamed: leg.fl.out in the rows before is now leg.fl.outer
+    """
+    bench = open_bench(build_folder())
+    if old in bench.assembly.index or old in bench.assembly.parts:
+        hint = "Rename in the plan first; then say here what the old name has become."
+        raise refuse(f"{old} stands in the plan still", hint, old)
+    named = {cell for row in bench.log.rows for cell in (row.start, row.end)}
+    if not any(_names(cell, old) for cell in named):
+        raise refuse("no row of the log names it: nothing to rename", "fitsolve log shows them.", old)
+    name = bench.names.covered(new)
+    row = Row(event="rename", start=old, end=name, note=note)
+    enter(bench, row, lambda w: f"#{w.row.no} renamed: {old} in the rows before is now {name}")
+
+
+def _names(cell: str, old: str) -> bool:
+    """Whether a cell of the log has a name in it, or a name that begins with it."""
+    words = cell.replace("..", " ").replace("+", " ").split()
+    return bool(old) and any(word == old or word.startswith((f"{old}.", f"{old}@")) for word in words)
