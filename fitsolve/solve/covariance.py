@@ -195,7 +195,7 @@ def _symbolic(matrix: Any) -> tuple[_Pattern, Ints]:
     both.data[:] = -1.0
     both = csc_array(both - diags_array(both.diagonal()))
     weight = 1.0 - np.asarray(both.sum(axis=0))
-    lu = _in_symmetric_mode(both + diags_array(weight), "MMD_AT_PLUS_A")
+    lu = _in_symmetric_mode(both + diags_array(weight), "COLAMD")
     lower = csc_array(lu.L)
     lower.sort_indices()
     return _Pattern.of(lower), np.asarray(lu.perm_c, dtype=np.intp)

@@ -41,7 +41,7 @@ def factor(matrix: Sparse) -> SuperLU:
     """Sparse LU of a symmetric positive definite matrix, pivots kept on the diagonal."""
     return splu(
         csc_array(matrix),
-        permc_spec="MMD_AT_PLUS_A",
+        permc_spec="COLAMD",
         diag_pivot_thresh=0.0,
         options={"SymmetricMode": True},
     )
