@@ -31,30 +31,19 @@ J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12, 16 (fr
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.activeset import FEASIBLE_MM, Answer, Status, solve_dense
+from fitsolve.solve.certificate import Certificate, Matrix, certify, contradicts
 
-if TYPE_CHECKING:
-    from scipy.sparse import csr_matrix
-
-Matrix: TypeAlias = "Floats | csr_matrix"
 Signs: TypeAlias = npt.NDArray[np.int8]
 
 DENSE = 250
 """Up to so many marks a programme is solved densely without looking for its pieces."""
-STATIONARY = 1e-8
-"""The force left over at a mark, as a part of the forces that meet there."""
-ROUNDING = 1e-6
-"""A residual is known to 1e-14 of what it is a difference of, that is STATIONARY times this."""
-LIKE_THE_WORST = 0.1
-"""And no residual better than to 1e-9 of the largest one."""
-NOTHING = 1e-7
-"""Forces that are all below this (a wish of weight 0.01 missed by 0.001 mm is 1e-7) leave no scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,32 +65,6 @@ class Programme:
     def size(self) -> int:
         """The number of marks n."""
         return int(self.objective.shape[1])
-
-
-@dataclass(frozen=True, slots=True)
-class Certificate:
-    """How far the conditions of an optimum are from holding; all zero but for rounding.
-
-    stationarity: the largest force left over at a mark, as a part of the forces that meet there.
-    primal: the most any row is missed by, mm. dual: the largest multiplier that pulls the
-    wrong way, as a part of the largest. complementarity: the largest of min(distance from the
-    bound in mm, multiplier as a part of the largest).
-    """
-
-    stationarity: float
-    primal: float
-    dual: float
-    complementarity: float
-
-    @property
-    def holds(self) -> bool:
-        """Whether the conditions hold to rounding."""
-        return (
-            self.stationarity <= STATIONARY
-            and self.primal <= FEASIBLE_MM
-            and self.dual <= STATIONARY
-            and self.complementarity <= FEASIBLE_MM
-        )
 
 
 def _none() -> Ints:
@@ -218,38 +181,3 @@ def _judged(programme: Programme, rows: Any, low: Floats, high: Floats, answer: 
     return Optimum(
         answer.z, status, multipliers[p:], multipliers[:p], active, certificate, clash_equal, clash_bounds
     )
-
-
-def certify(
-    objective: Matrix, target: Floats, rows: Matrix, low: Floats, high: Floats, answer: Answer
-) -> Certificate:
-    """How far the answer is from the conditions of an optimum, from the rows as given."""
-    z, y = answer.z, answer.multipliers
-    residual = objective @ z - target
-    left_over = objective.T @ residual - rows.T @ y
-    heavy = abs(objective)
-    meeting = heavy.T @ np.abs(residual) + abs(rows).T @ np.abs(y)
-    missed = float(np.abs(residual).max(initial=0.0))
-    rounding = heavy.T @ (LIKE_THE_WORST * missed + ROUNDING * (heavy @ np.abs(z) + np.abs(target)))
-    floor = max(float(rounding.max(initial=0.0)), NOTHING)
-    stationarity = float((np.abs(left_over) / np.maximum(meeting, floor)).max(initial=0.0))
-    there = rows @ z
-    primal = float(np.maximum(low - there, there - high).max(initial=0.0))
-    strongest = float(np.abs(y).max(initial=0.0)) + 1e-300
-    wrong = np.maximum(np.where(np.isfinite(low), 0.0, y), np.where(np.isfinite(high), 0.0, -y))
-    away = np.where(y > 0.0, np.abs(there - low), np.where(y < 0.0, np.abs(high - there), 0.0))
-    unmatched = float(np.minimum(away, np.abs(y) / strongest).max(initial=0.0))
-    return Certificate(stationarity, primal, float(wrong.max(initial=0.0)) / strongest, unmatched)
-
-
-def contradicts(rows: Matrix, low: Floats, high: Floats, y: Floats) -> bool:
-    """Whether y proves that every z misses some row by more than rounding.
-
-    If every row were missed by t at most, y'b would be at most t |y|_1 + |A'y|_1 |z|_max; the
-    second term is rounding, counted for marks within ten metres of their plan.
-    """
-    bound = np.where(y > 0.0, low, np.where(y < 0.0, high, 0.0))
-    if not np.isfinite(bound).all():
-        return False
-    left_over = float(np.abs(rows.T @ y).sum())
-    return bool(y @ bound - 1e4 * left_over > FEASIBLE_MM * np.abs(y).sum())

@@ -1,0 +1,112 @@
+"""Machine: findings for other programs, as JSON. Lengths in mm, uncertainties expanded (k = 2).
+
+null stands where nothing fixes a number. The keys are written down in specs/sizes.schema.json.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fitsolve.findings.values import (
+    Between,
+    CheckFinding,
+    ContactFinding,
+    DistanceFinding,
+    Doubt,
+    JointFinding,
+    SeatFinding,
+)
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.words import contradiction_text
+
+
+def sizes_json(found: Reconciliation) -> str:
+    """The whole answer of `sizes --json`."""
+    whole = {
+        "distances": [_distance(one) for one in found.distances],
+        "joints": [_joint(one) for one in found.joints],
+        "seats": [_seat(one) for one in found.seats],
+        "checks": [_check(one) for one in found.checks],
+        "doubts": [_doubt(one) for one in found.doubts],
+        "contradictions": [
+            {"text": contradiction_text(found, one), "rows": list(one.rows)} for one in found.contradictions
+        ],
+    }
+    return json.dumps(whole, indent=2, allow_nan=False)
+
+
+def between_json(found: Between) -> str:
+    """The whole answer of `between --json`."""
+    answer = {
+        "distance_mm": found.distance_mm,
+        "expanded_uncertainty_mm": found.expanded_mm,
+        "state": found.state,
+    }
+    return json.dumps(answer, indent=2, allow_nan=False)
+
+
+def _distance(one: DistanceFinding) -> dict[str, Any]:
+    return {
+        "part": one.part,
+        "axis": one.axis,
+        "from": one.start,
+        "to": one.end,
+        "plan_mm": one.plan_mm,
+        "size_mm": one.size_mm,
+        "advice_expanded_uncertainty_mm": one.advice_expanded_mm,
+        "outcome_expanded_uncertainty_mm": one.outcome_expanded_mm,
+        "state": one.state,
+    }
+
+
+def _joint(one: JointFinding) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "contacts": [_contact(contact) for contact in one.contacts],
+        "verdict": one.verdict,
+        "closed": one.closed,
+    }
+
+
+def _contact(one: ContactFinding) -> dict[str, Any]:
+    return {
+        "kind": one.kind,
+        "axis": one.axis,
+        "clearance_mm": one.clearance_mm,
+        "expanded_uncertainty_mm": one.expanded_mm,
+        "least_mm": one.least_mm,
+        "aim_mm": one.aim_mm,
+        "most_mm": one.most_mm,
+        "chance": one.chance,
+        "verdict": one.verdict,
+    }
+
+
+def _seat(one: SeatFinding) -> dict[str, Any]:
+    return {"part": one.part, "chance": one.chance, "verdict": one.verdict}
+
+
+def _check(one: CheckFinding) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "kind": one.kind,
+        "value_mm": one.value_mm,
+        "expanded_uncertainty_mm": one.expanded_mm,
+        "within_mm": one.within_mm,
+        "verdict": one.verdict,
+    }
+
+
+def _doubt(one: Doubt) -> dict[str, Any]:
+    return {
+        "row": one.row,
+        "from": one.start,
+        "to": one.end,
+        "reading_mm": one.reading_mm,
+        "residual_mm": one.residual_mm,
+        "standardised": one.standardised,
+        "redundancy": one.redundancy,
+        "suspect": one.suspect,
+        "would_be_mm": one.would_be_mm,
+    }
