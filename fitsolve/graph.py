@@ -306,15 +306,15 @@ class _Maker:
         members: dict[tuple[str, str], list[int]] = defaultdict(list)
         for index, mark in enumerate(self.assembly.marks):
             members[mark.part, mark.axis].append(index)
-        for marks in members.values():
-            made = np.array([m for m in marks if self.made[m]], dtype=np.intp)
-            if len(made) == len(marks):
+        for family in members.values():
+            there = np.array([one for one in family if self.made[one]], dtype=np.intp)
+            if len(there) == len(family):
                 continue
-            made_at = np.array([self.plan[m] for m in made])
-            for mark in marks:
-                if not self.made[mark]:
-                    nearest = np.abs(made_at - self.plan[mark]).argmin() if len(made) else None
-                    reference[mark] = marks[0] if nearest is None else made[nearest]
+            there_at = np.array([self.plan[one] for one in there])
+            for one in family:
+                if not self.made[one]:
+                    nearest = np.abs(there_at - self.plan[one]).argmin() if len(there) else None
+                    reference[one] = family[0] if nearest is None else there[nearest]
         return reference
 
 

@@ -20,6 +20,9 @@ from fitsolve.cli.show import between, log, plan, sizes
 from fitsolve.cli.start import new
 from fitsolve.errors import BuildError
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+"""The matrices are small: a second thread of the algebra library only gets in the way of the first."""
+
 
 class _Commands(click.Group):
     """The group; it lists its commands in the order they are used in, and lets no traceback out."""

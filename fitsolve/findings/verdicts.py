@@ -54,7 +54,8 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
     found = []
     for k, contact in enumerate(contacts):
         value = solved.value_mm(rows[k]) if fixed[k] else None
-        chance, verdict = None, "can't tell"
+        chance: float | None = None
+        verdict: FitVerdict = "can't tell"
         if value is not None:
             closed = contact.joint in solved.state.closed and contact.kind != "room"
             low = -math.inf if closed else contact.least_mm
