@@ -58,7 +58,7 @@ class Rows:
     def of(self, x: Floats) -> Floats:
         """What each row comes to at positions x (n,), or at each column of x (n, k)."""
         if x.ndim == 1:
-            return np.bincount(self.owner(), self.coef * x[self.mark], len(self))
+            return np.asarray(np.bincount(self.owner(), self.coef * x[self.mark], len(self)), dtype=np.float64)
         return self.dense(len(x)) @ x
 
     def pick(self, chosen: Ints) -> Rows:

@@ -60,8 +60,8 @@ def normal_below(z: float) -> float:
 def chance_within(value: float, u: float, low: float, high: float) -> tuple[float, float, float]:
     """The chances of lying below, within and above low..high; a value on a limit counts as within."""
     if u < EXACT_MM:
-        below, above = value < low - EXACT_MM, value > high + EXACT_MM
-        return float(below), float(not (below or above)), float(above)
+        short, over = value < low - EXACT_MM, value > high + EXACT_MM
+        return float(short), float(not (short or over)), float(over)
     below = normal_below((low - value) / u)
     above = normal_below((value - high) / u)
     within = normal_below((high - value) / u) - below if math.isfinite(high) else 1.0 - below
