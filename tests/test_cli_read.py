@@ -115,7 +115,8 @@ class TestRefused:
             ),
             (
                 ("leg.l", "left", "right", "3"),
-                "which tool was it read with?\n  Say --tool tape, or another. It is remembered from then on.\n",
+                "which tool was it read with?\n"
+                "  Say --tool tape, or another. It is remembered from then on.\n",
             ),
             (
                 ("leg", "left", "right", "3", "--tool", "tape"),

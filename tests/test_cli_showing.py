@@ -1,0 +1,217 @@
+"""Commands that show: sizes, between, plan, log, and where things stand."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from cli_folder import FRAMES, PLAN, folder_of, run
+
+_SPECS = Path(__file__).parent.parent / "specs"
+SCHEMA = json.loads((_SPECS / "sizes.schema.json").read_text(encoding="utf-8"))
+IN = 25.4
+
+
+def faults(value, schema, where="$"):
+    """What of a value a JSON Schema refuses: the keywords that specs/sizes.schema.json uses."""
+    if "$ref" in schema:
+        target = SCHEMA
+        for step in schema["$ref"].removeprefix("#/").split("/"):
+            target = target[step]
+        yield from faults(value, target, where)
+    kinds = schema.get("type")
+    if kinds is not None:
+        kinds = [kinds] if isinstance(kinds, str) else kinds
+        if not any(_is(value, kind) for kind in kinds):
+            yield f"{where}: {value!r} is no {kinds}"
+            return
+    if "enum" in schema and value not in schema["enum"]:
+        yield f"{where}: {value!r} is none of {schema['enum']}"
+    if _is(value, "number") and not schema.get("minimum", value) <= value <= schema.get("maximum", value):
+        yield f"{where}: {value} is out of range"
+    if isinstance(value, dict):
+        yield from (f"{where}: no {key}" for key in schema.get("required", ()) if key not in value)
+        for key, inner in value.items():
+            if key in schema.get("properties", {}):
+                yield from faults(inner, schema["properties"][key], f"{where}.{key}")
+            elif schema.get("additionalProperties") is False:
+                yield f"{where}: {key} is not in the schema"
+    if isinstance(value, list):
+        for number, inner in enumerate(value):
+            yield from faults(inner, schema.get("items", {}), f"{where}[{number}]")
+
+
+def _is(value, kind):
+    types = {"object": dict, "array": list, "string": str, "boolean": bool, "null": type(None)}
+    if kind in types:
+        return isinstance(value, types[kind])
+    number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return number and (kind == "number" or isinstance(value, int))
+
+
+class TestJson:
+    """What `--json` prints is as specs/sizes.schema.json says, and nothing else is on that stream."""
+
+    @pytest.mark.parametrize(
+        "rows",
+        [
+            "",
+            FRAMES,
+            FRAMES + "reading,leg.l.left,leg.r.left,45 5/8,tape,\n",
+            FRAMES + "made,apron.l,,,,\nreading,apron.l.left,apron.l.right,3.4,caliper,\n",
+            FRAMES + "made,leg.l,,,,\nclose,dado leg.l apron,,,,glued\n",
+            FRAMES + "rough,apron.l.end,apron.r.end,59 1/2,tape,\n",
+        ],
+    )
+    def test_sizes(self, tmp_path, rows):
+        result = run("sizes", "--json", at=folder_of(tmp_path / "b", rows=rows))
+        assert result.exit_code in (0, 1)
+        assert list(faults(json.loads(result.stdout), SCHEMA)) == []
+
+    def test_a_contradiction_is_in_it_with_its_rows(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows=FRAMES + "rough,apron.l.end,apron.r.end,59 1/2,tape,\n")
+        result = run("sizes", "--json", at=at)
+        assert result.exit_code == 1
+        (one,) = json.loads(result.stdout)["contradictions"]
+        assert "apron l.end..r.end held at 60 (plan.toml:20)" in one["text"]
+        assert "for the wood is gone (#5)" in one["text"]
+
+    def test_between(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.531,caliper,")
+        result = run("between", "leg.l.left", "leg.l.right", "--json", at=at)
+        answer = json.loads(result.stdout)
+        assert list(faults(answer, SCHEMA["$defs"]["between"])) == []
+        # One reading, and nothing to check it: the distance is the reading, U that of the tool.
+        assert answer["distance_mm"] == pytest.approx(3.531 * IN, abs=1e-9)
+        assert answer["expanded_uncertainty_mm"] == pytest.approx(0.002 * IN, abs=1e-9)
+        assert answer["state"] == "made"
+
+    def test_distances_are_those_of_the_plan_once_each(self, tmp_path):
+        plan = PLAN.replace('x = "left 3 1/2 right"', 'x = ["left 3 1/2 right", "left 3 1/2 right"]')
+        result = run("sizes", "--json", at=folder_of(tmp_path / "b", plan=plan))
+        pairs = [(one["from"], one["to"]) for one in json.loads(result.stdout)["distances"]]
+        # Worked by hand: one for each leg, the apron's overall one and its five.
+        assert len(pairs) == len(set(pairs)) == 2 + 1 + 5
+
+    def test_problems_go_to_the_other_stream(self, tmp_path):
+        plan = PLAN + '\n[part.shim]\nx = "a 1 b"\n'
+        result = run("sizes", "--json", at=folder_of(tmp_path / "b", plan=plan))
+        json.loads(result.stdout)
+        assert "shim" in result.stderr
+
+
+class TestBetween:
+    """How far apart two marks are, in words; the second is looked for beside the first."""
+
+    def test_made(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.531,caliper,")
+        result = run("between", "leg.l.left", "right", at=at)
+        # 3.531 = 3 17/32 - 0.00025, which is less than half a thousandth.
+        assert (result.exit_code, result.stdout) == (0, "leg.l left..right   3 17/32 in, ± 0.002, made\n")
+
+    def test_nothing_fixes_it(self, tmp_path):
+        at = folder_of(tmp_path / "b", plan='unit = "mm"\n[part.a]\nx = "l 10 r"\n[part.b]\nx = "l 10 r"\n')
+        result = run("between", "a.l", "b.l", at=at)
+        assert (result.exit_code, result.stdout) == (1, "a.l..b.l   not fixed by anything, to be cut\n")
+
+    def test_a_mark_that_is_not(self, tmp_path):
+        result = run("between", "leg.l.left", "rihgt", at=folder_of(tmp_path / "b"))
+        assert (result.exit_code, result.stdout) == (2, "")
+        assert "Did you mean right?" in result.stderr
+
+
+class TestPlan:
+    """The plan as understood."""
+
+    def test_the_whole_text(self, tmp_path):
+        result = run("plan", at=folder_of(tmp_path / "b"), width=100)
+        assert result.stdout == (
+            "Sawing bench   in inches, laid out to 1/32   3 parts, 2 joints\n"
+            "AXES      x left to right, y front to back, z up\n"
+            "CUTS      cuts land within ± 1/32, widths within ± 0.004\n"
+            "PART      leg.l, leg.r\n"
+            "   x  left 3 1/2 right\n"
+            "PART      apron\n"
+            "   x  l.end 60 (hold) r.end\n"
+            "   x  l.end 6 l.left 3 1/2 l.right 41 r.left 3 1/2 r.right 6 r.end   = 60\n"
+            "JOINT     dado leg.l apron\n"
+            "   x  leg.l left/right in apron l.left/l.right  slip: 0.002 to 0.016 in\n"
+            "JOINT     dado leg.r apron\n"
+            "   x  leg.r left/right in apron r.left/r.right  slip: 0.002 to 0.016 in\n"
+            "KEEP      ends: apron l.end..l.left = apron r.right..r.end, give 1/32\n"
+            "CHECK     apart: leg.l.right..leg.r.left = 41, within 1/16\n"
+        )
+        assert result.exit_code == 0
+
+    def test_what_stands_alone_is_said(self, tmp_path):
+        result = run("plan", at=folder_of(tmp_path / "b", plan=PLAN + '\n[part.shim]\nx = "a 1 b"\n'))
+        assert "ALONE     no joint or keep reaches shim\n" in result.stdout
+        assert result.exit_code == 0
+
+
+class TestLog:
+    """The log: every row, and why one no longer counts."""
+
+    def test_a_struck_row_stays_to_be_seen(self, tmp_path):
+        at = folder_of(
+            tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.531,caliper,at the foot\nstrike,1,,,,"
+        )
+        result = run("log", at=at, width=110)
+        first = "#1  Tue 25 Nov 14:01  reading  leg.l left..right  3.531  caliper  "
+        assert result.stdout == (
+            "Sawing bench   2 rows\n"
+            f"{first}(at the foot) no longer counts: struck by #2\n"
+            "#2  Tue 25 Nov 14:02  strike   1\n"
+        )
+        assert result.exit_code == 0
+
+    def test_rows_that_make_no_sense_are_shown_with_the_rest(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows=FRAMES + "reading,leg.x.left,leg.l.right,3,tape,\n")
+        result = run("log", at=at)
+        assert "#5" in result.stdout
+        assert 'the plan has no mark "leg.x.left"' in result.stderr
+        assert result.exit_code == 2
+
+    def test_an_empty_log(self, tmp_path):
+        assert "The log is empty." in run("log", at=folder_of(tmp_path / "b")).stdout
+
+
+class TestBare:
+    """`fitsolve` alone says where things stand, or how to start."""
+
+    def test_in_a_build(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows=FRAMES + "close,dado leg.l apron,,,,glued\n")
+        result = run(at=at, width=100)
+        assert result.stdout == (
+            "Sawing bench   4 readings that count\n"
+            "Last row  #5  Tue 25 Nov 14:05  close  dado leg.l apron  (glued)\n"
+            "Closed    1 of 2 joints: dado leg.l apron (glued)\n"
+            "To cut    apron (begun)\n"
+            "Next      fitsolve sizes: what to cut now, and what to settle first\n"
+        )
+        assert result.exit_code == 0
+
+    def test_elsewhere(self, tmp_path):
+        result = run(at=tmp_path)
+        assert result.stdout.startswith("There is no build here")
+        assert "fitsolve new FOLDER" in result.stdout
+        assert result.exit_code == 0
+
+
+class TestHelp:
+    """Each command's help has an example with its output."""
+
+    @pytest.mark.parametrize(
+        "command",
+        ["new", "plan", "read", "made", "trim", "remake", "close", "open", "apart", "rename", "strike", "log",
+         "sizes", "between"],
+    )  # fmt: skip
+    def test_example(self, command):
+        result = run(command, "--help")
+        assert result.exit_code == 0
+        assert f"$ fitsolve {command}" in result.stdout
+
+    def test_the_group_names_all_and_the_exit_status(self):
+        result = run("--help")
+        assert "Exit status: 0 all well, 1 a warning, 2 bad input." in result.stdout
