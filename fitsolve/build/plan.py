@@ -225,9 +225,9 @@ class _ShapeError(BuildError):
     """Wrong keys and kinds, as faults that can still be given their lines."""
 
     def __init__(self, faults: list[_ShapeFault]) -> None:
-        self.faults = faults
+        self.faults = list({fault.path: fault for fault in reversed(faults)}.values())[::-1]
         source = Source()
-        super().__init__([fault.problem(source) for fault in faults])
+        super().__init__([fault.problem(source) for fault in self.faults])
 
 
 _TABLES: dict[str, type[_Table]] = {"tool": ToolTable, "part": PartTable, "joint": JointTable}
@@ -434,19 +434,18 @@ def _toml_problem(text: str, file: str, message: str) -> Problem:
         return Problem(
             Place(file), "this is not TOML: a number has too many digits", "Is this the right file?"
         )
+    twice = any(word in what for word in ("overwrite", "twice", "redefine", "namespace"))
+    hint = "It stands in the file twice: keep one." if twice else ""
     lines = text.split("\n")
     if at is None or at.group(1) is None:
-        hint = "The file ends in the middle of something: is a quote or a bracket not closed?"
-        return Problem(Place(file, len(lines)), what, hint)
+        unclosed = "The file ends in the middle of something: is a quote or a bracket not closed?"
+        return Problem(Place(file, len(lines)), what, hint or unclosed)
     line, column = int(at.group(1)), int(at.group(2)) - 1
     row = lines[line - 1] if line <= len(lines) else ""
-    hint = ""
     if re.search(r"=\s*[0-9][0-9 ]*/", row) or re.search(r"""=\s*[0-9][^"'#]*["']?\s*$""", row):
-        hint = 'A length with a fraction or a unit stands in quotes, as in "3 1/2".'
-    elif "overwrite" in what or "twice" in what or "redefine" in what or "namespace" in what:
-        hint = "It stands in the file twice: keep one."
+        hint = hint or 'A length with a fraction or a unit stands in quotes, as in "3 1/2".'
     elif re.search(r"=\s*[A-Za-z]", row):
-        hint = "Text stands in quotes."
+        hint = hint or "Text stands in quotes."
     return Problem(_cut(Place(file, line, "", row, column)), what, hint)
 
 

@@ -127,7 +127,9 @@ class _Expansion:
             )
         if self.stock.copies[words[0]] == [""]:
             what = f"{words[0]} has no copies a star could stand for"
-            raise Misread(what, name.column, name.width, f"Write {words[0]}.{'.'.join(words[2:])}.")
+            hint = f"Write {words[0]}.{'.'.join(words[2:])}."
+            silent = words[0] in self.stock.damaged
+            raise Misread(what, name.column, name.width, hint, silent=silent)
         return words[0]
 
     # -- which copies ------------------------------------------------------------------------

@@ -1,0 +1,308 @@
+"""The file plan.toml: what is refused, with its line; what is tolerated; plans made in Python."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from plans import at, gap, problems, said, worked
+from test_place_bench import BENCH
+
+from fitsolve.build.place import assemble
+from fitsolve.build.plan import PLAN_BYTES_MAX, Plan, decode_plan, read_plan
+from fitsolve.errors import BuildError
+
+SMALL = 'unit = "mm"\n[part.a]\nx = "l 60 r"\n'
+
+
+def refused(content):
+    with pytest.raises(BuildError) as caught:
+        assemble(read_plan(content))
+    return str(caught.value)
+
+
+class TestKeys:
+    """Every key is known and holds the right kind of value, or is said with its line and a caret."""
+
+    def test_an_unknown_key_asks_what_was_meant(self):
+        assert refused('unit = "mm"\nfinnest = 1\n') == (
+            'plan.toml:2: finnest: "finnest" is no key of a plan\n'
+            "    finnest = 1\n"
+            "    ^^^^^^^\n"
+            "  Did you mean finest?"
+        )
+
+    @pytest.mark.parametrize(
+        ("text", "line", "key", "what"),
+        [
+            ("title = 3\n" + SMALL, 1, "title", "text was expected here, in quotes"),
+            ("format = 2\n" + SMALL, 1, "format", "this format is not known: 1 was expected"),
+            ('unit = "cm"', 1, "unit", 'the unit is "in" or "mm"'),
+            ("title = 'x'", None, "", "unit is missing"),
+            (SMALL + "z = [3]", 4, "part.a.z", "text was expected here, in quotes"),
+            (SMALL + "z = {u = 3}", 4, "part.a.z", "a list was expected here, in [ ]"),
+            (SMALL + "holes = 3", 4, "part.a.holes", "holes are not supported yet"),
+            (SMALL + "slopes = ['x']", 4, "part.a.slopes", "slopes are not supported yet"),
+            (SMALL + "part.b = 3", 4, "part.a.part", '"part" is no key of a part'),
+            (SMALL + "[joint.j]\neach = 'a'", 4, "joint.j", "meet is missing"),
+            (SMALL + "[joint]\nj = 3", 5, "joint.j", "a table was expected here"),
+            (SMALL + "[tool.t]\nper_length = 0.1", 4, "tool.t", "the tool t does not say what it is good to"),
+            (SMALL + "[tool.tape]\nper_length = 'x'", 5, "tool.tape.per_length", '"x" is no plain number'),
+            (SMALL + "[fits]\nf = [1, 2]", 5, "fits.f", "a fit is three lengths, and here are 2"),
+            (
+                SMALL + "[fits]\nf = [3, 2, 1]",
+                5,
+                "fits.f",
+                "the fit f is out of order: least 3, aim 2, most 1 mm",
+            ),
+            (SMALL + "[fits]\nf = [\n1,\n'1/',\n3]", 7, "fits.f", 'can\'t read "1/" as a length'),
+            ("workmanship = 0\n" + SMALL, 1, "workmanship", "workmanship can't be 0"),
+            ("finest = '0 mm'\n" + SMALL, 1, "finest", "finest can't be 0"),
+            ("give = '-1'\n" + SMALL, 1, "give", 'can\'t read "-1" as a length'),
+            ("give = nan\n" + SMALL, 1, "give", 'can\'t read "NaN" as a length'),
+            ("give = true\n" + SMALL, 1, "give", "text was expected here, in quotes"),
+            (SMALL.replace("part.a", "part.'2x4'"), 2, "part.2x4", '"2x4" can\'t be the name of a part'),
+            (SMALL + "copies = []", 4, "part.a.copies", "there are no copies in this list"),
+            (SMALL + "copies = ['u', 'u']", 4, "part.a.copies", 'the copy "u" stands twice'),
+            (SMALL + "copies = {u = 'left'}", 4, "part.a.copies.u", '"left" is no way to hand a copy'),
+            (SMALL + "copies = [['u']]", 4, "part.a.copies", None),
+        ],
+    )
+    def test_what_is_wrong_has_its_line_and_key(self, text, line, key, what):
+        (problem,) = problems(text)
+        assert (problem.place.line, problem.place.key) == (line, key)
+        assert problem.level == "error"
+        assert what is None or problem.what == what
+
+    def test_a_tools_zero_and_scale_are_kept_with_a_warning(self):
+        text = SMALL + "[tool.tape]\nzero = 0.5\nscale = 0.001\n"
+        assert [(p.level, p.place.line) for p in problems(text)][:2] == [("warning", 5), ("warning", 6)]
+        tape = read_plan(text).tools()["tape"]
+        assert (tape.zero_mm, tape.scale, tape.good_to_mm) == (0.5, 0.001, 0.7)
+
+    def test_all_is_said_at_once_in_the_order_of_the_file(self):
+        text = (
+            'unit = "mm"\nfinnest = 1\ngive = "1/"\n[part.a]\nx = "l 60 (gve 1) r"\ny = ["f 3 b", "f 4 b"]\n'
+            'zz = "u 3 o"\n[part.b]\nx = "l 60 r"\n[joint.j]\nmeet = ["b.l against b.r, sloop", "c.l against b.l, slip"]\n'
+            '[check]\nk = "b.l..q = 3, within 1"\n'
+        )
+        assert [p.place.line for p in problems(text)] == [2, 3, 5, 6, 7, 11, 11, 13]
+
+    def test_what_only_follows_is_not_said(self):
+        text = (
+            SMALL.replace("60", "60 r 3")
+            + '[part.b]\nx = "l 6 r"\n[joint.j]\nmeet = "a.l against b.l, slip"\n'
+        )
+        assert [p.place.line for p in problems(text)] == [3]
+        text = BENCH.replace('copies = { fl = "as drawn"', 'copys = { fl = "as drawn"')
+        assert len(problems(text)) == 1
+        assert len(problems(BENCH.replace("[part.leg]", "[prt.leg]"))) == 1
+
+    def test_one_slip_in_a_sentence_is_said_once_for_all_rows(self):
+        found = problems(BENCH.replace("leg.{leg}.back", "leg.{leg}.bak"))
+        assert [p.what for p in found] == ['leg.fl has no mark "bak"']
+        line = BENCH.split("\n").index("left-low   low  f  fl") + 1
+        assert found[0].detail == (f"row of line {line}: left-low   low  f  fl",)
+
+
+class TestTables:
+    """A table is columns and rows; a row that does not fill them is said, with the line it stands on."""
+
+    TEXT = (
+        SMALL + '[part.b]\ncopies = ["u", "v"]\nx = "l 60 r"\n[joint.j]\neach = """\nb  e\nu  l\nv  r\n"""\n'
+    )
+
+    def test_rows_that_do_not_fill_the_columns(self):
+        text = self.TEXT.replace("u  l", "u").replace("v  r", "v  r  s")
+        found = problems(text + 'meet = "a.{e} against b.{b}.{e}, slip"')
+        assert [(p.place.line, p.place.column, p.what) for p in found] == [
+            (10, 1, "this row has 1 words for 2 columns: e is missing"),
+            (11, 6, "this row has 3 words for 2 columns"),
+        ]
+
+    def test_a_column_that_is_not_there(self):
+        (problem,) = problems(self.TEXT + 'meet = "a.{e} against b.{bb}.{e}, slip"')
+        assert (problem.what, problem.hint) == ('the table has no column "bb"', "Did you mean b?")
+        assert problem.place.text[problem.place.column :].startswith("bb}")
+
+    def test_a_column_that_nothing_uses_is_a_notice(self):
+        found = problems(self.TEXT + 'meet = "a.l against b.{b}.r, slip, a above"')
+        assert [(p.level, p.what) for p in found][:1] == [("notice", 'no sentence uses the column "e"')]
+
+    def test_rows_of_one_block_that_tie_the_same_parts_are_one_joint(self):
+        text = self.TEXT.replace("v  r", "u  r")
+        plan = worked(text + 'meet = "a.{e} against b.{b}.{e}, slip, a above"')
+        assert [(joint.name, len(joint.contacts)) for joint in plan.joints] == [("j a b.u", 2)]
+
+    def test_what_is_not_supported_yet_counts_for_nothing_and_is_a_warning(self):
+        text = (
+            self.TEXT
+            + 'meet = ["a.{e} against b.{b}.{e}, slip, a above", "peg a.l 10, draw 1", "a.l in line with b.u.l within 1"]'
+        )
+        assert [p.what for p in problems(text) if p.level == "warning"] == [
+            "a peg is not supported yet: this sentence counts for nothing",
+            "in line with is not supported yet: this sentence counts for nothing",
+        ]
+        assert len(worked(text).contacts) == 2
+
+
+class TestText:
+    """TOML in UTF-8; what an editor adds is tolerated, what is no TOML has its line and a caret."""
+
+    @pytest.mark.parametrize("change", ["\ufeff{}", "{}\r\n", "{}# ü\n"])
+    def test_marks_of_an_editor_are_tolerated(self, change):
+        text = change.format(SMALL).replace("\n", "\r\n")
+        assert gap(worked(text), "a.l", "a.r") == 60
+        assert gap(assemble(read_plan(text.encode())), "a.l", "a.r") == 60
+
+    def test_numbers_are_the_decimals_that_were_written(self):
+        # 0.1 + 0.2 in binary is not 0.3; the exact sum is.
+        text = 'unit = "in"\ngive = 0.3\n[part.a]\nx = "l 0.1 p 0.2 r"\n'
+        plan = worked(text)
+        assert gap(plan, "a.l", "a.r") == plan.distances[0].give_mm == 7.62
+
+    def test_a_fraction_without_quotes_is_told_how_to_be_written(self):
+        assert refused('unit = "in"\ngive = 1/16\n') == (
+            "plan.toml:2: this is not TOML: expected newline or end of document after a statement\n"
+            "    give = 1/16\n"
+            "            ^\n"
+            '  A length with a fraction or a unit stands in quotes, as in "3 1/2".'
+        )
+
+    def test_a_key_twice(self):
+        text = refused(SMALL + 'x = "l 50 r"')
+        assert text.startswith("plan.toml:4: this is not TOML: cannot overwrite a value")
+        assert text.endswith("It stands in the file twice: keep one.")
+
+    def test_bytes_that_are_no_utf8_have_their_line(self):
+        assert refused(SMALL.encode() + b"note = 'K\xfcche'\n") == (
+            "plan.toml:4: this letter is not written in UTF-8\n"
+            "    note = 'K\ufffdche'\n"
+            "             ^\n"
+            "  Save the file in UTF-8."
+        )
+        assert "UTF-16" in refused(SMALL.encode("utf-16"))
+
+    def test_a_file_beyond_all_measure_is_not_read(self):
+        with pytest.raises(BuildError, match="is not read"):
+            decode_plan(b"#" * (PLAN_BYTES_MAX + 1))
+
+    @pytest.mark.parametrize(
+        "text",
+        [
+            "a = " + "[" * 20000,
+            "a = 1e99999999999999999999",
+            SMALL.replace('"l 60 r"', "0x" + "f" * 6000),
+            "finest = 0x" + "f" * 5000 + "\n" + SMALL,
+            "finest = 1e999999\n" + SMALL,
+            "finest = " + "9" * 5000 + "\n" + SMALL,
+            "give = 1979-05-27\n" + SMALL,
+            ".".join("abcde" * 500) + " = 1",
+            'title = "\ud800"\n' + SMALL,
+            "x = '\0'",
+        ],
+    )
+    def test_odd_files_are_refused_in_plain_words(self, text):
+        assert refused(text).startswith("plan.toml")
+
+    def test_lines_are_right_whatever_stands_above(self):
+        text = (
+            '# a [part.b] in a comment = "no"\n"unit" = "mm"\nfits = { "a" = [\n 0, # one\n 1, 2], \'b\' = [0, 1, 2] }\n'
+            "part.q.x = \"l 3 r\"\n[part . \"a\"] # ]\n'x' = [ \"l 60 r\", # [\n\n  '''\nl 5 k''',\n"
+            '  """k 3 q""", ]\ny = "f 1 g" # "\n[joint.\'j\']\neach = \'\'\'\na\n\na\n\'\'\'\nmeet = ["q.l against a.z, a", """\nq.l against\n  {a}.z, a"""]\n'
+        )
+        found = [(p.place.line, p.what) for p in problems(text) if p.level == "error"]
+        assert found == [(20, 'a has no mark "z"'), (22, 'a has no mark "z"')]
+        plan = worked(text.replace(".z", ".k"))
+        lines = {d.place.text: d.place.line for d in plan.distances}
+        assert lines == {"l 3 r": 6, "l 60 r": 8, "l 5 k": 11, "k 3 q": 12, "f 1 g": 13}
+
+
+class TestPython:
+    """A plan may be made in Python: the same errors, with keys in place of lines."""
+
+    def test_it_is_the_same_plan(self):
+        plan = Plan(
+            unit="mm",
+            give=0.5,
+            fits={"f": [0, Decimal("0.2"), "0.6"]},
+            part={"a": {"x": "l 60 r"}, "b": {"copies": ["u"], "x": ["l 5 r"]}},
+            joint={"j": {"meet": "a.r against b.u.l, f"}},
+        )
+        built = assemble(plan)
+        assert at(built, "b.u.r") == 65
+        assert built.contacts[0].most_mm == 0.6
+
+    def test_errors_name_their_key(self):
+        with pytest.raises(BuildError) as caught:
+            Plan(unit="mm", parts={})
+        assert str(caught.value) == 'parts: "parts" is no key of a plan\n  Did you mean part?'
+        with pytest.raises(BuildError) as caught:
+            assemble(Plan(unit="mm", part={"a": {"x": ["l 60 r", "l 5 (hod) r"]}}))
+        assert str(caught.value) == (
+            'part.a.x[2]: "hod" is no condition\n    l 5 (hod) r\n         ^^^\n  Did you mean hold?'
+        )
+        with pytest.raises(BuildError):
+            Plan.model_validate({"unit": 3})
+
+    def test_a_changed_copy_of_a_plan_is_worked_out_anew(self):
+        plan = read_plan(SMALL)
+        assert assemble(plan) is assemble(plan)
+        other = plan.model_copy(update={"part": {}})
+        assert assemble(other).parts == ()
+
+
+LETTERS = st.text(max_size=60)
+PIECES = st.lists(
+    st.sampled_from(
+        [*"ab 12/.()[]{}=\"'\n,@*#-½é", "x = ", "[part.a]\n", "unit = 'mm'\n", "l 60 r", "(equal)", "..", "hold", "give 1",
+         "[joint.j]\nmeet = ", "a.l against b.r, slip", "[keep]\nk = ", " flush with ", "'''\n", "1e9", "in"]
+    ),
+    max_size=25,
+).map("".join)  # fmt: skip
+
+
+@given(st.one_of(LETTERS, PIECES, st.tuples(st.just(SMALL), PIECES).map("".join)))
+@settings(max_examples=300)
+def test_whatever_the_text_only_problems_come_of_it(text):
+    try:
+        assemble(read_plan(text))
+    except BuildError as error:
+        for problem in error.problems:
+            assert "\n" not in problem.what
+            str(problem).encode("utf-8")
+
+
+@given(st.binary(max_size=80))
+def test_whatever_the_bytes_only_problems_come_of_them(content):
+    try:
+        assemble(read_plan(SMALL.encode() + content))
+    except BuildError as error:
+        assert error.problems
+
+
+@given(st.data())
+@settings(max_examples=150)
+def test_a_damaged_bench_gives_problems_with_lines(data):
+    text = BENCH
+    for _ in range(data.draw(st.integers(1, 3))):
+        k = data.draw(st.integers(0, len(text) - 1))
+        cut = data.draw(st.integers(0, 12))
+        text = text[:k] + data.draw(st.one_of(PIECES, st.just(""))) + text[k + cut :]
+    try:
+        assemble(read_plan(text))
+    except BuildError as error:
+        for problem in error.problems:
+            assert problem.place.file == "plan.toml"
+            assert problem.place.line is None or 1 <= problem.place.line <= text.count("\n") + 1
+            if problem.place.column is not None and problem.place.text:
+                assert 0 <= problem.place.column <= len(problem.place.text)
+
+
+def test_a_sentence_a_line_for_one_slip(capsys):
+    assert said(SMALL + "y = 'f 3 b 4 '") == [
+        "plan.toml:4: part.a.y: the mark behind this distance is missing\n"
+        "    f 3 b 4 \n"
+        "            ^\n"
+        "  A run begins and ends with a mark."
+    ]
