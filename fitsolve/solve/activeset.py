@@ -107,7 +107,7 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """A step u (k,), multipliers (in the rows of Nearest), and what is active; or a proof of contradiction."""
+    """A step u (k,), multipliers (of the rows of Nearest), what is active; or a proof of contradiction."""
 
     u: Floats
     multipliers: Floats

@@ -141,7 +141,8 @@ def _elastic(
     give_equal, give_bounds = np.flatnonzero(may_equal), np.flatnonzero(may_bounds)
     free = len(give_equal) + len(give_bounds)
     low, high = programme.low, programme.high
-    if isinstance(programme.equal, np.ndarray) and isinstance(programme.bounds, np.ndarray) and n + free <= DENSE:
+    dense = isinstance(programme.equal, np.ndarray) and isinstance(programme.bounds, np.ndarray)
+    if dense and n + free <= DENSE:
         equal, bounds = np.zeros((p, free)), np.zeros((q, free))
         columns = np.arange(free)
         equal[give_equal, columns[: len(give_equal)]] = -equal_scale[give_equal]
@@ -201,7 +202,7 @@ def _used_columns(programme: Programme) -> Programme:
 
 
 def _pieces(programme: Programme) -> list[tuple[Programme, Ints, Ints]]:
-    """The rows of each set of marks that hang together, with their numbers; sets that can hold may be left out."""
+    """The rows of each set of marks that hang together, and their numbers; not of all sets that can hold."""
     from scipy.sparse import coo_matrix, csr_matrix, vstack
     from scipy.sparse.csgraph import connected_components
 
@@ -273,7 +274,7 @@ def _proof(programme: Programme) -> Floats | None:
 
 
 def _vertex(programme: Programme, mixed: Floats) -> Floats | None:
-    """A vertex of the weights with the signs of `mixed` (all rows of it taking part), by a linear programme."""
+    """A vertex of the weights with the signs of `mixed`, in which all rows take part."""
     from scipy.optimize import linprog
     from scipy.sparse import csr_matrix, vstack
 
@@ -290,7 +291,7 @@ def _vertex(programme: Programme, mixed: Floats) -> Floats | None:
 
 
 def _filtered(programme: Programme, members: Ints, y: Floats) -> tuple[Ints, Floats]:
-    """The members that are needed, and their weights: drop each in turn, and keep it dropped if that proves too."""
+    """The members that are needed, and their weights: each is dropped, for good if the rest still proves."""
     p = len(programme.equal_to)
     k = 0
     while k < len(members):

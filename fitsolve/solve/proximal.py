@@ -57,7 +57,7 @@ PULL = 1e-10
 """D, as a part of the stiffness at a mark."""
 SOFT, STIFF, STIFFEST = 1e-2, 1e-8, 1e-14
 """e, as a part of how far a row gives under unit force: to begin with, in the end, and at need."""
-ROUNDS, STEPS, HALVINGS, PATIENCE = 60, 40, 40, 5
+ROUNDS, STEPS, HALVINGS, PATIENCE, FACTORISATIONS = 60, 40, 40, 5, 300
 NEAR = 1e-2
 """An interior-point answer whose conditions are off by more is no start."""
 TOUCHING_MM = 1e-12
@@ -93,6 +93,7 @@ class State:
     sides: Sides | None = None
     stiffness: float = 0.0
     factor: Any = None
+    factored: int = 0
 
 
 def solve_sparse(objective: Matrix, target: Floats, rows: Matrix, low: Floats, high: Floats) -> Answer:
@@ -161,7 +162,7 @@ def _start(system: System) -> tuple[State, float]:
     solver = piqp.SparseSolver()
     solver.settings.eps_abs = 1e-9
     solver.settings.eps_rel = 1e-10
-    solver.settings.max_iter = 60
+    solver.settings.max_iter = 40
     solver.setup(
         system.square,
         -(system.objective.T @ system.target),
@@ -173,7 +174,6 @@ def _start(system: System) -> tuple[State, float]:
     )
     solver.solve()
     off = max(solver.result.info.primal_res, solver.result.info.dual_res)
-    print('piqp',solver.result.info.status,off)
     if not off < NEAR or not np.isfinite(solver.result.x).all():
         return cold, SOFT
     y = np.zeros(q)
@@ -206,7 +206,7 @@ def _iterate(system: System, state: State, stiffness: float) -> Mask:
         primal = float(found.primal.max(initial=0.0))
         off = primal / FEASIBLE_MM + float(found.stationarity.max(initial=0.0)) / STATIONARY
         stale = 0 if off < 0.5 * best else stale + 1
-        if stale >= PATIENCE:
+        if stale >= PATIENCE or state.factored > FACTORISATIONS:
             break
         if primal > FEASIBLE_MM and off > 0.1 * best:
             stiffness = max(0.1 * stiffness, STIFFEST)
@@ -288,6 +288,7 @@ def _newton(
     if state.sides is None or stiffness != state.stiffness or (state.sides != sides).any():
         state.factor = _factor(system, active, give[outside])
         state.sides, state.stiffness = sides, stiffness
+        state.factored += 1
     at = np.where(sides < 0, system.low, system.high)[outside]
     force = system.objective.T @ (system.target - system.objective @ z) - system.pull * (z - center)
     solved = state.factor.solve(np.concatenate([force, at - active @ z + give[outside] * before[outside]]))

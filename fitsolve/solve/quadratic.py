@@ -30,7 +30,7 @@ J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12, 16 (fr
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -120,7 +120,7 @@ def _at_the_door(programme: Programme) -> Programme:
         (programme.bounds, programme.high),
     ]
     for matrix, side in shapes:
-        assert matrix.shape == (len(side), n), f"rows {matrix.shape} do not go with {len(side)} values, {n} marks"
+        assert matrix.shape == (len(side), n), f"rows {matrix.shape}, {len(side)} values, {n} marks"
     assert np.isfinite(programme.target).all(), "a wish without a number"
     assert np.isfinite(programme.equal_to).all(), "an equality without a number"
     assert not np.isnan(programme.low).any(), "a lower bound that is no number"
@@ -134,9 +134,7 @@ def _at_the_door(programme: Programme) -> Programme:
     middle = (programme.low[meet] + programme.high[meet]) / 2
     low, high = programme.low.copy(), programme.high.copy()
     low[meet], high[meet] = middle, middle
-    return Programme(
-        programme.objective, programme.target, programme.equal, programme.equal_to, programme.bounds, low, high
-    )
+    return replace(programme, low=low, high=high)
 
 
 def _dense(matrix: Matrix) -> Floats:
