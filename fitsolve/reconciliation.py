@@ -86,7 +86,17 @@ class Reconciliation:
 
 def reconcile(build: Build) -> Reconciliation:
     """Return all findings of a build. Raises BuildError, with every error, when it can't be read."""
-    whole = solve_build(build)
+    assembly, state = settle(assemble(build.plan), build.log, build.plan.tools())
+    errors = [problem for problem in state.problems if problem.level == "error"]
+    if errors:
+        raise BuildError(errors)
+    return findings_of(assembly, state, build.notices)
+
+
+def findings_of(assembly: Assembly, state: State, notices: tuple[Problem, ...] = ()) -> Reconciliation:
+    """Return all findings of a plan worked out and of what its history leaves true."""
+    graph = make_graph(assembly, state)
+    whole = solved(assembly, state, graph, list(solve_pieces(graph.network)))
     seated = seat_findings(whole)
     sizes = distance_findings(whole)
     return Reconciliation(
@@ -98,16 +108,6 @@ def reconcile(build: Build) -> Reconciliation:
         doubts=doubts(whole),
         contradictions=contradiction_findings(whole),
         assumed=assumptions(whole, sizes),
-        problems=(*build.notices, *whole.assembly.notices, *whole.state.problems),
+        problems=(*notices, *assembly.notices, *state.problems),
         proven=all(piece.allocation.status == "optimal" for piece in whole.pieces),
     )
-
-
-def solve_build(build: Build) -> Solved:
-    """Return the build with all its pieces solved, before any verdict."""
-    assembly, state = settle(assemble(build.plan), build.log, build.plan.tools())
-    errors = [problem for problem in state.problems if problem.level == "error"]
-    if errors:
-        raise BuildError(errors)
-    graph = make_graph(assembly, state)
-    return solved(assembly, state, graph, list(solve_pieces(graph.network)))
