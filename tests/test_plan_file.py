@@ -1,6 +1,7 @@
 """The file plan.toml: what is refused, with its line; what is tolerated; plans made in Python."""
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -26,10 +27,7 @@ class TestKeys:
 
     def test_an_unknown_key_asks_what_was_meant(self):
         assert refused('unit = "mm"\nfinnest = 1\n') == (
-            'plan.toml:2: finnest: "finnest" is no key of a plan\n'
-            "    finnest = 1\n"
-            "    ^^^^^^^\n"
-            "  Did you mean finest?"
+            'plan.toml:2: finnest: "finnest" is no key of a plan\n    finnest = 1\n    ^^^^^^^\n  Did you mean finest?'
         )
 
     @pytest.mark.parametrize(
@@ -89,10 +87,7 @@ class TestKeys:
         assert [p.place.line for p in problems(text)] == [2, 3, 5, 6, 7, 11, 11, 13]
 
     def test_what_only_follows_is_not_said(self):
-        text = (
-            SMALL.replace("60", "60 r 3")
-            + '[part.b]\nx = "l 6 r"\n[joint.j]\nmeet = "a.l against b.l, slip"\n'
-        )
+        text = SMALL.replace("60", "60 r 3") + '[part.b]\nx = "l 6 r"\n[joint.j]\nmeet = "a.l against b.l, slip"\n'
         assert [p.place.line for p in problems(text)] == [3]
         text = BENCH.replace('copies = { fl = "as drawn"', 'copys = { fl = "as drawn"')
         assert len(problems(text)) == 1
@@ -108,9 +103,7 @@ class TestKeys:
 class TestTables:
     """A table is columns and rows; a row that does not fill them is said, with the line it stands on."""
 
-    TEXT = (
-        SMALL + '[part.b]\ncopies = ["u", "v"]\nx = "l 60 r"\n[joint.j]\neach = """\nb  e\nu  l\nv  r\n"""\n'
-    )
+    TEXT = SMALL + '[part.b]\ncopies = ["u", "v"]\nx = "l 60 r"\n[joint.j]\neach = """\nb  e\nu  l\nv  r\n"""\n'
 
     def test_rows_that_do_not_fill_the_columns(self):
         text = self.TEXT.replace("u  l", "u").replace("v  r", "v  r  s")
@@ -124,6 +117,15 @@ class TestTables:
         (problem,) = problems(self.TEXT + 'meet = "a.{e} against b.{bb}.{e}, slip"')
         assert (problem.what, problem.hint) == ('the table has no column "bb"', "Did you mean b?")
         assert problem.place.text[problem.place.column :].startswith("bb}")
+
+    def test_a_large_table_of_wrong_names_is_answered_in_time(self):
+        copies = ", ".join(f'"k{n}"' for n in range(3000))
+        rows = "\n".join(f"x{n} l" for n in range(3000))
+        text = self.TEXT.replace('"u", "v"', copies).replace("u  l\nv  r", rows)
+        found = problems(text + 'meet = "a.{e} against b.{b}.{e}, slip"')
+        assert len(found) == 3000
+        assert found[0].hint
+        assert not found[-1].hint
 
     def test_a_column_that_nothing_uses_is_a_notice(self):
         found = problems(self.TEXT + 'meet = "a.l against b.{b}.r, slip, a above"')
@@ -232,6 +234,11 @@ class TestPython:
         built = assemble(plan)
         assert at(built, "b.u.r") == 65
         assert built.contacts[0].most_mm == 0.6
+
+    def test_numbers_of_numpy_are_numbers_too(self):
+        import numpy as np
+
+        assert Plan(unit="mm", give=np.float64(0.1)).head().give == Fraction(1, 10)
 
     def test_errors_name_their_key(self):
         with pytest.raises(BuildError) as caught:

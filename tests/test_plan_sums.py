@@ -68,6 +68,17 @@ class TestMisprints:
         texts = said(mm('x = ["l 60 r", "l 50 r"]\ny = ["f 60 b", "f 50 b"]\nz = ["u 3 o", "u 3 n 3 o"]'))
         assert len(texts) == 3
 
+    def test_a_long_sum_is_shown_by_its_ends_and_many_misprints_are_counted(self):
+        chain = " ".join(f"m{k} 10" for k in range(30)) + " m30"
+        overall = ", ".join(f'"m0 {10 * k + 5} m{k}"' for k in range(2, 31))
+        texts = said(mm(f'x = ["{chain}", {overall}]'))
+        assert len(texts) == 11
+        assert (
+            "line 5:  10 + 10 + 10 + 10 + 10 + 10 + ... + 10 + 10 + 10 + 10 + 10 + 10"
+            in said(mm(f'x = ["{chain}", "m0 305 m30"]'))[0]
+        )
+        assert any("19 more sums along x of part.a don't agree" in text for text in texts)
+
     @pytest.mark.parametrize(("off", "misprint"), [("0.49", False), ("0.5", True)])
     def test_half_of_finest_is_where_rounding_ends(self, off, misprint):
         found = problems(mm(f'x = ["l 60 r", "l 60{off[1:]} r"]'))
@@ -98,9 +109,7 @@ class TestRounding:
             lies = plan.marks[d.end].plan_mm - plan.marks[d.start].plan_mm
             assert d.plan_mm == pytest.approx(d.sign * lies, abs=1e-12)
 
-    @given(
-        st.lists(st.tuples(st.integers(0, 5), st.integers(0, 5), st.integers(-9, 9)), min_size=1, max_size=9)
-    )
+    @given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 5), st.integers(-9, 9)), min_size=1, max_size=9))
     def test_it_is_what_a_general_least_squares_solver_finds(self, extra):
         # numpy.linalg.lstsq on the same rows, positions relative to the first mark.
         places = [0, 100, 200, 300, 400, 500]
@@ -185,9 +194,7 @@ class TestDistancesInTwoRuns:
     )
     def test_two_different_ones_are_refused(self, one, other, clash):
         (problem,) = problems(mm(f'x = ["l 5 ({one}) r", "l 5 ({other}) r"]'))
-        assert problem.what == (
-            f"the distance from l to r stands in two runs with different conditions ({clash})"
-        )
+        assert problem.what == (f"the distance from l to r stands in two runs with different conditions ({clash})")
 
     def test_the_same_one_twice_is_fine(self):
         assert warnings(mm('x = ["l 5 (give 2) r", "l 5 (give 2) r"]')) == []
@@ -225,9 +232,7 @@ def a_part_and_its_places(draw):
     """Marks at whole places along a line, and runs through some of them that tie all together."""
     places = sorted(draw(st.lists(st.integers(0, 400), min_size=2, max_size=8, unique=True)))
     marks = [(f"m{k}", place) for k, place in enumerate(places)]
-    chosen = [marks] + draw(
-        st.lists(st.lists(st.sampled_from(marks), min_size=2, unique=True).map(sorted), max_size=3)
-    )
+    chosen = [marks] + draw(st.lists(st.lists(st.sampled_from(marks), min_size=2, unique=True).map(sorted), max_size=3))
     runs = []
     for some in chosen:
         some = sorted(some, key=lambda mark: mark[1])

@@ -154,16 +154,12 @@ class _HeadReader:
             if given is not None:
                 what = f"the {key} of a tool is not used yet: its readings count as good to good_to alone"
                 where = self.plan.source.key_place((*path, key))
-                self.problems.append(
-                    Problem(where, what, "Make good_to large enough to cover it.", (), "warning")
-                )
+                self.problems.append(Problem(where, what, "Make good_to large enough to cover it.", (), "warning"))
         return tool
 
     def number(self, path: Path, text: str) -> float | None:
         if re.fullmatch(r"\s*-?(?:[0-9]{1,40}(?:\.[0-9]{0,60})?|\.[0-9]{1,60})\s*", text):
             return float(text)
         spot = self.plan.source.spot(path, text)
-        self.problems.append(
-            spot.problem(f'"{shown(text)}" is no plain number', "As in 0.0004.", 0, len(text))
-        )
+        self.problems.append(spot.problem(f'"{shown(text)}" is no plain number', "As in 0.0004.", 0, len(text)))
         return None

@@ -133,9 +133,7 @@ class _Block:
         try:
             meeting = read_meeting(spot.text, self.unit)
             if meeting.kind == "later":
-                self.say(
-                    spot, Misread(f"{meeting.later} is not supported yet: this sentence counts for nothing")
-                )
+                self.say(spot, Misread(f"{meeting.later} is not supported yet: this sentence counts for nothing"))
                 return
             self.touch(block, meeting, spot, row)
         except Misread as misread:
@@ -219,9 +217,7 @@ class _Block:
             raise self.two_axes(name, one[0], other[0])
         if stock.part[one[0]] == stock.part[other[0]]:
             what = f"both sides belong to {stock.parts[stock.part[one[0]]]}: a joint ties two parts"
-            raise Misread(
-                what, name.column, name.width, "Say which copy of the part, or which other part, meets it."
-            )
+            raise Misread(what, name.column, name.width, "Say which copy of the part, or which other part, meets it.")
 
     def fit(self, meeting: Meeting) -> Fit:
         if meeting.limits is not None:

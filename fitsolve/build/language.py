@@ -146,9 +146,7 @@ class Cursor:
         self.peek()
         match = pattern.match(self.text, self.at)
         if match is None or not match.group()[0].isalpha():
-            raise self.here(
-                f"{expected} was expected here", "Names begin with a letter, lengths with a digit."
-            )
+            raise self.here(f"{expected} was expected here", "Names begin with a letter, lengths with a digit.")
         if match.group() in UNIT_WORDS:
             raise self.here(
                 f'"{match.group()}" is a unit, no name; {expected} was expected here',
@@ -261,9 +259,7 @@ def _next_mark(cursor: Cursor) -> Name:
             hint = f'"{last}" was read as a unit: give the mark another name.'
         raise Misread("the mark behind this distance is missing", len(cursor.text), 1, hint)
     if cursor.length_next():
-        raise cursor.here(
-            "a mark was expected here: between two lengths stands a mark", "Names begin with a letter."
-        )
+        raise cursor.here("a mark was expected here: between two lengths stands a mark", "Names begin with a letter.")
     return cursor.name("a mark")
 
 

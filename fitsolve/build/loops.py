@@ -44,9 +44,7 @@ class Closing:
     more: int = 0
 
 
-def close_loops(
-    ties: Sequence[Tie], count: int, offset: list[Fraction], group: list[int], finest: Fraction
-) -> Closing:
+def close_loops(ties: Sequence[Tie], count: int, offset: list[Fraction], group: list[int], finest: Fraction) -> Closing:
     """Settle `offset` (mm) and `group`, both (count,), from the ties; return the loops left open."""
     up, depth = _tree(ties, count, offset, group)
     closing = Closing()
@@ -71,9 +69,7 @@ def close_loops(
     return closing
 
 
-def _tree(
-    ties: Sequence[Tie], count: int, offset: list[Fraction], group: list[int]
-) -> tuple[list[int], list[int]]:
+def _tree(ties: Sequence[Tie], count: int, offset: list[Fraction], group: list[int]) -> tuple[list[int], list[int]]:
     """Put down the nodes breadth first; return for each the tie it hangs on (-1), and its depth."""
     beside: list[list[int]] = [[] for _ in range(count)]
     for number, tie in enumerate(ties):
@@ -99,9 +95,7 @@ def _tree(
     return up, depth
 
 
-def _way(
-    tie: Tie, ties: Sequence[Tie], up: list[int], depth: list[int]
-) -> tuple[list[int], Fraction, Fraction]:
+def _way(tie: Tie, ties: Sequence[Tie], up: list[int], depth: list[int]) -> tuple[list[int], Fraction, Fraction]:
     """The way round a loop: its nodes, and how far the ties on it can be off, the tie's own way round.
 
     Going from a to b along the tie and back along the tree, the deviations must add up to minus

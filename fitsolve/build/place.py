@@ -88,8 +88,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         distances=tuple(stock.distances),
         contacts=contacts,
         joints=tuple(
-            Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place)
-            for joint in joinery.joints
+            Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place) for joint in joinery.joints
         ),
         keeps=tuple(placing.rule(draft) for draft in keeps),
         checks=tuple(placing.rule(draft) for draft in checks),
@@ -100,9 +99,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
     return assembly, problems
 
 
-def _alone(
-    stock: Stock, joinery: Joinery, keeps: list[RuleDraft], file: str
-) -> tuple[tuple[str, ...], list[Problem]]:
+def _alone(stock: Stock, joinery: Joinery, keeps: list[RuleDraft], file: str) -> tuple[tuple[str, ...], list[Problem]]:
     """The parts that no joint or keep reaches, and a notice that says so."""
     reached = {part for joint in joinery.joints for part in joint.parts}
     for draft in keeps:
@@ -159,8 +156,7 @@ class _Placing:
         self.anchor()
         offset = self.offset
         self.at = [
-            at + offset[node] if offset[node] else at
-            for at, node in zip(self.stock.at, self.node_of, strict=True)
+            at + offset[node] if offset[node] else at for at, node in zip(self.stock.at, self.node_of, strict=True)
         ]
 
     def open_file(self) -> str:
@@ -272,9 +268,7 @@ class _Placing:
 
     def contacts(self) -> tuple[Contact, ...]:
         """All contacts with their sides; what the plan itself has wrong between two parts is said."""
-        return tuple(
-            contact for touch in self.joinery.touches if (contact := self.contact(touch)) is not None
-        )
+        return tuple(contact for touch in self.joinery.touches if (contact := self.contact(touch)) is not None)
 
     def contact(self, touch: Touch) -> Contact | None:
         rests: Literal["low", "high"] | None = None

@@ -58,7 +58,7 @@ def _as_text(value: object) -> object:
         return value
     if isinstance(value, int) and abs(value) > 10**30:
         return "a number of more than 30 digits"
-    number = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
+    number = Decimal(repr(float(value))) if isinstance(value, float) else Decimal(value)
     exponent = number.as_tuple().exponent
     if not isinstance(exponent, int) or abs(exponent) > 60:
         return str(number)
@@ -69,9 +69,7 @@ def _as_list(value: object) -> object:
     return [value] if isinstance(value, str) else value
 
 
-_TEXT_OR_LIST: dict[str, Any] = {
-    "anyOf": [{"type": "string"}, {"items": {"type": "string"}, "type": "array"}]
-}
+_TEXT_OR_LIST: dict[str, Any] = {"anyOf": [{"type": "string"}, {"items": {"type": "string"}, "type": "array"}]}
 
 LengthText = Annotated[
     StrictStr,
@@ -137,9 +135,7 @@ class Plan(_Table):
     unit: Unit
     finest: LengthText | None = Field(None, description="The finest line laid out; 1/32 in or 0.5 mm.")
     workmanship: LengthText | None = Field(None, description="Where a mark lands, k = 2; 1/32 in or 0.5 mm.")
-    workmanship_width: LengthText | None = Field(
-        None, description="How true a width comes, k = 2; 0.004 in or 0.1 mm."
-    )
+    workmanship_width: LengthText | None = Field(None, description="How true a width comes, k = 2; 0.004 in or 0.1 mm.")
     give: LengthText | None = Field(None, description="What a distance may drift unless it says otherwise.")
     fits: dict[str, list[LengthText]] = Field(default_factory=dict)
     tool: dict[str, ToolTable] = Field(default_factory=dict)
@@ -156,9 +152,7 @@ class Plan(_Table):
         try:
             super().__init__(**tables)
         except ValidationError as error:
-            raise _ShapeError(
-                [_shape_fault(one, tables) for one in error.errors(include_url=False)]
-            ) from None
+            raise _ShapeError([_shape_fault(one, tables) for one in error.errors(include_url=False)]) from None
 
     @property
     def source(self) -> Source:
@@ -260,9 +254,7 @@ def _shape_fault(error: Any, tables: Mapping[str, Any]) -> _ShapeFault:
         }
         return _ShapeFault(path, f"{key} is missing", add.get(key, ""), True, False)
     if path == ("format",):
-        return _ShapeFault(
-            path, "this format is not known: 1 was expected", "Write format = 1.", False, False
-        )
+        return _ShapeFault(path, "this format is not known: 1 was expected", "Write format = 1.", False, False)
     if path == ("unit",):
         hint = 'Write unit = "in" or unit = "mm".'
         return _ShapeFault(path, 'the unit is "in" or "mm"', hint, False, False)
@@ -308,9 +300,7 @@ def decode_plan(content: bytes, file: str = "plan.toml") -> str:
         text = content[start : error.start + 40].decode("utf-8", "replace").split("\n")[0]
         column = len(content[start : error.start].decode("utf-8", "replace"))
         place = _cut(Place(file, line, "", text, column))
-        raise BuildError(
-            [Problem(place, "this letter is not written in UTF-8", "Save the file in UTF-8.")]
-        ) from None
+        raise BuildError([Problem(place, "this letter is not written in UTF-8", "Save the file in UTF-8.")]) from None
 
 
 def read_plan(text: str | bytes, file: str = "plan.toml") -> Plan:
@@ -412,9 +402,7 @@ def _toml(text: str, file: str) -> dict[str, Any]:
     odd = _ODD.search(text)
     if odd:
         line = text.count("\n", 0, odd.start()) + 1
-        raise BuildError(
-            [Problem(Place(file, line), "this line holds half a letter", "Save the file in UTF-8.")]
-        )
+        raise BuildError([Problem(Place(file, line), "this line holds half a letter", "Save the file in UTF-8.")])
     try:
         return tomllib.loads(text, parse_float=_decimal)
     except RecursionError:
@@ -431,9 +419,7 @@ def _toml_problem(text: str, file: str, message: str) -> Problem:
     what = re.sub(r"\(('[^()]*?),?\)", lambda keys: keys.group(1).replace("', '", ".").strip("'"), what)
     what = f"this is not TOML: {what[:1].lower()}{what[1:]}"
     if "integer string conversion" in message:
-        return Problem(
-            Place(file), "this is not TOML: a number has too many digits", "Is this the right file?"
-        )
+        return Problem(Place(file), "this is not TOML: a number has too many digits", "Is this the right file?")
     twice = any(word in what for word in ("overwrite", "twice", "redefine", "namespace"))
     hint = "It stands in the file twice: keep one." if twice else ""
     lines = text.split("\n")

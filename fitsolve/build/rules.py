@@ -45,9 +45,7 @@ class RuleDraft:
     spot: Spot
 
 
-def read_rules(
-    plan: Plan, stock: Stock, kind: Literal["keep", "check"], problems: list[Problem]
-) -> list[RuleDraft]:
+def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problems: list[Problem]) -> list[RuleDraft]:
     """Return the keeps or checks of a plan; what is wrong is added to `problems`."""
     drafts: list[RuleDraft] = []
     table = plan.keep if kind == "keep" else plan.check
@@ -122,9 +120,7 @@ class _Expansion:
             raise self.stock.unknown(name, name.text)
         if words.count("*") != 1 or len(words) < 3 or words[1] != "*" or "*" in name.text.partition("@")[2]:
             hint = f"As in {words[0]}.*.MARK."
-            raise Misread(
-                "a star stands for the copy of a part, and for nothing else", name.column, name.width, hint
-            )
+            raise Misread("a star stands for the copy of a part, and for nothing else", name.column, name.width, hint)
         if self.stock.copies[words[0]] == [""]:
             what = f"{words[0]} has no copies a star could stand for"
             hint = f"Write {words[0]}.{'.'.join(words[2:])}."
@@ -163,9 +159,7 @@ class _Expansion:
                 name = self.starred[block]
                 what = f"these stars stand for more than {_RULES_MOST} rules"
                 raise Misread(what, name.column, name.width, "Name some of the copies.")
-            ways.append(
-                list(combinations(copies, 2)) if block in self.paired else [(copy, copy) for copy in copies]
-            )
+            ways.append(list(combinations(copies, 2)) if block in self.paired else [(copy, copy) for copy in copies])
         for chosen in product(*ways):
             yield dict(zip(self.starred, chosen, strict=True))
 

@@ -264,13 +264,9 @@ def read_table(text: str, wrong: list[Misread]) -> Table:
             words = {column.text: cell.text for column, cell in zip(columns, cells, strict=True)}
             rows.append(Row(words, line.strip(), number))
     if not columns:
-        wrong.append(
-            Misread("this table is empty", 0, 1, "First a line of column names, then rows of words.")
-        )
+        wrong.append(Misread("this table is empty", 0, 1, "First a line of column names, then rows of words."))
     elif not rows and not wrong:
-        wrong.append(
-            Misread("this table has columns but no row", columns[0].column, 1, "Each row is a joint.")
-        )
+        wrong.append(Misread("this table has columns but no row", columns[0].column, 1, "Each row is a joint."))
     return Table(columns, tuple(rows))
 
 
@@ -278,9 +274,7 @@ def _columns_differ(columns: tuple[Name, ...], wrong: list[Misread]) -> None:
     seen: set[str] = set()
     for column in columns:
         if column.text in seen:
-            wrong.append(
-                Misread(f"the column {column.text} stands twice", column.column, column.width, "Rename one.")
-            )
+            wrong.append(Misread(f"the column {column.text} stands twice", column.column, column.width, "Rename one."))
         seen.add(column.text)
 
 
@@ -316,9 +310,7 @@ class Template:
                 )
                 wrong.append(Misread(what, name.column, max(1, name.width), hint))
         for match in re.finditer(r"[{}]", _HOLE.sub(lambda hole: " " * len(hole.group()), self.text)):
-            wrong.append(
-                Misread("this bracket has no partner", match.start(), 1, "Columns stand as {column}.")
-            )
+            wrong.append(Misread("this bracket has no partner", match.start(), 1, "Columns stand as {column}."))
         return wrong
 
     def filled(self, words: dict[str, str]) -> str:

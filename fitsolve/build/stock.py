@@ -36,6 +36,7 @@ HANDS = {
     "both": "xy",
 }
 _LISTED = 12
+_SUGGESTIONS_MOST = 50
 
 
 class Stock:
@@ -58,6 +59,7 @@ class Stock:
         self.distances: list[Distance] = []
         self.spots: dict[str, Spot] = {}
         self.notices: list[Problem] = []
+        self.unknown_names = 0
 
     # -- marks -----------------------------------------------------------------------------
 
@@ -92,9 +94,7 @@ class Stock:
         if base is None:
             return None
         station = text.partition("@")[2]
-        doubt = station_doubt(
-            station, self.parts[self.part[base]], map(self.within, self.members[self.part[base]])
-        )
+        doubt = station_doubt(station, self.parts[self.part[base]], map(self.within, self.members[self.part[base]]))
         mark = self.add(text, self.part[base], self.axis[base], self.at[base], base)
         if doubt:
             spot = self.spots[self.block_of[self.part[base]]]
@@ -120,12 +120,17 @@ class Stock:
             raise self.unknown(name, name.text)
         raise self.unknown(name, f"{part}.{name.text}")
 
+    def meant(self, name: str, known: Iterable[str], otherwise: str) -> str:
+        """Return what may have been meant; nothing where so many names are unknown that it would take long."""
+        return did_you_mean(name, known, otherwise) if self.unknown_names <= _SUGGESTIONS_MOST else ""
+
     def unknown(self, name: Name, text: str) -> Misread:
         """Return what is wrong with a name that no mark has; `text` is how it was understood."""
         block, _, rest = text.partition(".")
+        self.unknown_names += 1
         if block not in self.copies:
             what = f'there is no part "{shown(block)}"'
-            hint = did_you_mean(block, self.copies, f"There are: {_list(self.copies)}.")
+            hint = self.meant(block, self.copies, f"There are: {_list(self.copies)}.")
             return Misread(what, name.column, name.width, hint, silent=block in self.damaged)
         silent = block in self.damaged
         copies = self.copies[block]
@@ -134,16 +139,13 @@ class Stock:
             copy, _, rest = rest.partition(".")
             part = f"{block}.{copy}"
             if copy not in copies:
-                what = (
-                    f'part.{block} has no copy "{shown(copy)}"' if copy else f"{block} has copies: say which"
-                )
-                hint = did_you_mean(copy, copies, f"Its copies: {_list(copies)}.")
+                what = f'part.{block} has no copy "{shown(copy)}"' if copy else f"{block} has copies: say which"
+                hint = self.meant(copy, copies, f"Its copies: {_list(copies)}.")
                 return Misread(what, name.column, name.width, hint, silent=silent)
-        marks = [self.within(mark) for mark in self.members[self.number[part]]]
-        what = (
-            f'{part} has no mark "{shown(rest)}"' if rest else f"a mark of {part} was expected, not the part"
-        )
-        hint = did_you_mean(rest, marks, f"It has: {_list(marks)}." if marks else "It has no marks at all.")
+        few = self.unknown_names <= _SUGGESTIONS_MOST
+        marks = [self.within(mark) for mark in self.members[self.number[part]]] if few else []
+        what = f'{part} has no mark "{shown(rest)}"' if rest else f"a mark of {part} was expected, not the part"
+        hint = self.meant(rest, marks, f"It has: {_list(marks)}." if marks else "It has no marks at all.")
         misread = Misread(what, name.column, name.width, hint, silent=silent)
         misread.alike = f"{block} {rest}"
         return misread
@@ -179,9 +181,7 @@ def take_stock(plan: Plan, rules: Rules, problems: list[Problem]) -> Stock:
 class _Drawing:
     """One part as drawn, on its way into the stock."""
 
-    def __init__(
-        self, plan: Plan, block: str, table: PartTable, rules: Rules, problems: list[Problem]
-    ) -> None:
+    def __init__(self, plan: Plan, block: str, table: PartTable, rules: Rules, problems: list[Problem]) -> None:
         self.plan, self.block, self.table, self.rules, self.problems = plan, block, table, rules, problems
         self.path: Path = ("part", block)
         self.sound = True
@@ -248,9 +248,7 @@ class _Drawing:
             return {"": ""}
         path = (*self.path, "copies")
         if not given:
-            self.wrong(
-                self.plan.source.key_place(path), "there are no copies in this list", "Leave copies out."
-            )
+            self.wrong(self.plan.source.key_place(path), "there are no copies in this list", "Leave copies out.")
             return {}
         if isinstance(given, list):
             for name in {name for name in given if given.count(name) > 1} if len(given) < 5000 else ():
@@ -307,14 +305,10 @@ class _Drawing:
         """Where the distances stand in the plan, for all copies alike."""
         key = id(axle)
         if key not in self.places:
-            self.places[key] = [
-                reach.spot.place(reach.step.column, reach.step.width) for reach in axle.reaches
-            ]
+            self.places[key] = [reach.spot.place(reach.step.column, reach.step.width) for reach in axle.reaches]
         return self.places[key]
 
-    def distances_into(
-        self, stock: Stock, part: str, axis: Axis, sign: int, drawn: tuple[Axle, list[int]]
-    ) -> None:
+    def distances_into(self, stock: Stock, part: str, axis: Axis, sign: int, drawn: tuple[Axle, list[int]]) -> None:
         axle, numbers = drawn
         usual = None if self.rules.give is None else float(self.rules.give)
         for reach, place in zip(axle.reaches, self.places_of(axle), strict=True):

@@ -31,6 +31,10 @@ from fitsolve.build.spread import spread
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit, write_length
 
+_MISPRINTS_MOST = 10
+_TERMS_MOST = 12
+"""A sum of more lengths than this is shown by its beginning and its end."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rules:
@@ -248,9 +252,7 @@ class _Sums:
             before = last_seen.get(root)
             if before is not None and counts[before] < count:
                 overall = self.at[mark] - self.at[marks[before]]
-                return self.shared(
-                    spot, run, (before, k), overall, rest - rests[before], count - counts[before]
-                )
+                return self.shared(spot, run, (before, k), overall, rest - rests[before], count - counts[before])
             last_seen[root] = k
         return None
 
@@ -342,17 +344,21 @@ class _Sums:
     def close_loops(self) -> None:
         """Compare every tie that closes a loop with the way round; spread what is mere rounding."""
         roundings: list[tuple[Fraction, _Tie]] = []
-        misprint = False
+        misprints = 0
         for tie in self.closing:
             off = tie.length - (self.at[tie.end] - self.at[tie.start])
             if off == 0:
                 continue
             if abs(off) >= self.rules.finest / 2:
-                misprint = True
-                self.problems.append(self.misprint(tie))
+                misprints += 1
+                if misprints <= _MISPRINTS_MOST:
+                    self.problems.append(self.misprint(tie))
             else:
                 roundings.append((abs(off), tie))
-        if roundings and not misprint:
+        if misprints > _MISPRINTS_MOST:
+            what = f"{misprints - _MISPRINTS_MOST} more sums along {self.axis} of part.{self.part} don't agree"
+            self.problems.append(self.runs[0][1].problem(what, "They may all come from one misprint."))
+        if roundings and not misprints:
             self.round_off(roundings)
 
     def round_off(self, roundings: list[tuple[Fraction, _Tie]]) -> None:
@@ -399,15 +405,13 @@ class _Sums:
             lines.append(one.run)
         who = f"from {self.name(first)} to {self.name(last)} of part.{self.part}"
         what = f"the two runs {who} don't agree"
-        return self.two_sums(
-            spot, what, (self.label(lines), theirs), (spot.name(), mine), run.steps[tie.step]
-        )
+        return self.two_sums(spot, what, (self.label(lines), theirs), (spot.name(), mine), run.steps[tie.step])
 
     def signed_of(self, run: int, step: int) -> Fraction:
         length = self.runs[run][0].steps[step].length
         if length is not None:
             return length
-        return next(tie.length for tie in self.ties if (tie.run, tie.step) == (run, step))
+        return next(tie.length for tie in self.ties if (tie.run, tie.step) == (run, step))  # (equal) is rare
 
     def label(self, runs: list[int]) -> str:
         names = list(dict.fromkeys(self.runs[run][1].name() for run in runs))
@@ -441,7 +445,10 @@ class _Sums:
 
     def written_sum(self, lengths: list[Fraction]) -> str:
         text = ""
-        for length in lengths:
+        for k, length in enumerate(lengths):
+            if _TERMS_MOST // 2 <= k < len(lengths) - _TERMS_MOST // 2 and len(lengths) > _TERMS_MOST:
+                text += " + ..." if k == _TERMS_MOST // 2 else ""
+                continue
             written = write_length(abs(length), self.rules.unit)
             if text:
                 text += f" {'-' if length < 0 else '+'} {written}"
