@@ -52,9 +52,7 @@ class TestStars:
         assert spans("leg.*.l..r = leg.*.l..r") == [
             [(f"leg.{one}.l", f"leg.{one}.r"), (f"leg.{other}.l", f"leg.{other}.r")] for one, other in pairs
         ]
-        assert spans("leg.*.l..leg.*.l = 200") == [
-            [(f"leg.{one}.l", f"leg.{other}.l")] for one, other in pairs
-        ]
+        assert spans("leg.*.l..leg.*.l = 200") == [[(f"leg.{one}.l", f"leg.{other}.l")] for one, other in pairs]
 
     def test_beside_a_copy_named_in_full_that_copy_is_left_out(self):
         assert spans("leg.*.head flush with leg.b.head") == [
@@ -85,9 +83,7 @@ class TestNames:
         assert [keep.name for keep in keeps("top.under flush with leg.a.head")] == ["k"]
 
     def test_names_are_never_the_same(self):
-        plan = worked(
-            HEAD + '[keep]\nk = ["leg.a.l..r = 60", "leg.a.foot..head = 700", "top.under..over = 30"]'
-        )
+        plan = worked(HEAD + '[keep]\nk = ["leg.a.l..r = 60", "leg.a.foot..head = 700", "top.under..over = 30"]')
         assert [keep.name for keep in plan.keeps] == ["k leg.a", "k leg.a (2)", "k top"]
 
 
