@@ -22,28 +22,41 @@ equality-constrained least squares: A. Bjorck, Numerical Methods for Least Squar
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 
 from fitsolve.rows import Floats, Ints, Rows
 
-Number = int | Fraction
+Number = Any
+"""A float or a Fraction; see Freedom."""
 Combination = dict[int, Number]
 
+FEW_BITS = 2.0**-20
+"""Sums and products of halves, quarters, ... down to this are exact in floating point."""
 
-def _exact(coef: float) -> Number:
-    return int(coef) if coef.is_integer() else Fraction(coef)
+
+def _few_bits(number: Number) -> bool:
+    """Whether a number is a power of two, or minus one, of few bits."""
+    size = abs(number)
+    return isinstance(number, float) and FEW_BITS <= size <= 1 / FEW_BITS and math.frexp(size)[0] == 0.5
 
 
 class Freedom:
-    """The marks that are still free, and every other mark as a combination of them."""
+    """The marks that are still free, and every other mark as a combination of them.
+
+    Coefficients are floats while that is exact (whole numbers, halves, quarters), else fractions.
+    """
 
     def __init__(self, size: int) -> None:
         self.size = size
         self._parent = list(range(size))
         self._pivots: dict[int, Combination] = {}
         self._used_by: dict[int, set[int]] = {}
+        self._exact: Callable[[float], Number] = float
 
     def copy(self) -> Freedom:
         """An independent copy, for trying what further rows would settle."""
@@ -52,6 +65,7 @@ class Freedom:
         other._parent = self._parent.copy()
         other._pivots = {root: dict(expr) for root, expr in self._pivots.items()}
         other._used_by = {root: set(users) for root, users in self._used_by.items()}
+        other._exact = self._exact
         return other
 
     def root(self, mark: int) -> int:
@@ -76,20 +90,20 @@ class Freedom:
 
     def contract(self, terms: list[tuple[int, float]]) -> Combination:
         """The row over free marks, what cancels left out; empty when it is settled."""
-        plain: Combination = {}
-        for mark, coef in terms:
-            root = self.root(mark)
-            if root in self._pivots or not coef.is_integer():
-                return self._contract_exactly(terms)
-            plain[root] = plain.get(root, 0) + int(coef)
-        return {free: part for free, part in plain.items() if part}
-
-    def _contract_exactly(self, terms: list[tuple[int, float]]) -> Combination:
+        parent, pivots, exact = self._parent, self._pivots, self._exact
         total: Combination = {}
         for mark, coef in terms:
-            weight = _exact(coef)
-            for free, part in self.combination(mark).items():
-                total[free] = total.get(free, 0) + weight * part
+            root = mark
+            while parent[root] != root:
+                parent[root] = parent[parent[root]]
+                root = parent[root]
+            weight = exact(coef)
+            expression = pivots.get(root)
+            if expression is None:
+                total[root] = total.get(root, 0.0) + weight
+                continue
+            for free, part in expression.items():
+                total[free] = total.get(free, 0.0) + weight * part
         return {free: part for free, part in total.items() if part}
 
     def settled(self, terms: list[tuple[int, float]]) -> bool:
@@ -132,8 +146,11 @@ class Freedom:
     def _eliminate(self, row: Combination) -> None:
         """Express one free mark of the row by the others, there and wherever it is used."""
         pivot = min(row, key=lambda free: (len(self._used_by.get(free, ())), free))
+        if self._exact is float and not all(_few_bits(-part / row[pivot]) for part in row.values()):
+            self._to_fractions()
+        row = {free: self._number(part) for free, part in row.items()}
         scale = row.pop(pivot)
-        expression: Combination = {free: Fraction(-part) / scale for free, part in row.items()}
+        expression: Combination = {free: -part / scale for free, part in row.items()}
         for user in self._used_by.pop(pivot, set()):
             old = self._pivots[user]
             weight = old.pop(pivot)
@@ -144,9 +161,23 @@ class Freedom:
                     self._used_by[free].discard(user)
                 else:
                     self._used_by.setdefault(free, set()).add(user)
+            if self._exact is float and not all(FEW_BITS <= abs(part) <= 1 / FEW_BITS for part in old.values()):
+                self._to_fractions()
+                expression = {free: self._number(part) for free, part in expression.items()}
         self._pivots[pivot] = expression
         for free in expression:
             self._used_by.setdefault(free, set()).add(pivot)
+
+    def _number(self, part: Number) -> Number:
+        return part if self._exact is float else Fraction(part)
+
+    def _to_fractions(self) -> None:
+        """Go on in fractions: floats would not stay exact."""
+        self._exact = Fraction
+        self._pivots = {
+            root: {free: Fraction(part) for free, part in expression.items()}
+            for root, expression in self._pivots.items()
+        }
 
     def free_marks(self) -> list[int]:
         """The marks that stand for what is still free, one a degree of freedom."""
