@@ -100,10 +100,10 @@ class Freedom:
             weight = exact(coef)
             expression = pivots.get(root)
             if expression is None:
-                total[root] = total.get(root, 0.0) + weight
+                total[root] = total.get(root, 0) + weight
                 continue
             for free, part in expression.items():
-                total[free] = total.get(free, 0.0) + weight * part
+                total[free] = total.get(free, 0) + weight * part
         return {free: part for free, part in total.items() if part}
 
     def settled(self, terms: list[tuple[int, float]]) -> bool:
