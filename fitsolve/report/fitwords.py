@@ -146,7 +146,7 @@ def _at_which_limit(one: ContactFinding, measures: Measures) -> str:
     low = one.clearance_mm - one.least_mm < one.most_mm - one.clearance_mm
     past = one.least_mm - one.clearance_mm if low else one.clearance_mm - one.most_mm
     limit = "least" if low else "most"
-    if not measures.bare(past).strip("-0."):
+    if past <= 0 or not measures.bare(past).strip("0."):
         return f"just at its {limit}"
     side = "under" if low else "over"
     return f"{measures.clearance(past)} {side} its {limit}. Try it dry before you take anything off"
@@ -206,7 +206,7 @@ def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
     marks = [found.assembly.marks[mark] for mark, _ in tightest.terms]
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
         return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
-    cheap = min(marks, key=lambda mark: extent_mm(found.assembly, mark.part))
+    cheap = min(marks, key=lambda mark: (extent_mm(found.assembly, mark.part), mark.name))
     amount = measures.clearance(max(-tightest.room_mm, 0.0))
     return f"Take {amount} or a little more off {cheap.name}, or remake {cheap.part}"
 
@@ -228,7 +228,7 @@ def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
             ways.insert(0, "cut one side, then knife the other off it")
             return _or(ways)
         marks = [found.assembly.marks[mark] for mark in terms]
-        cheap = min(marks, key=lambda mark: extent_mm(found.assembly, mark.part))
+        cheap = min(marks, key=lambda mark: (extent_mm(found.assembly, mark.part), mark.name))
         ways.insert(0, f"take it off {cheap.name} little by little, trying")
     return _or(ways)
 
