@@ -7,7 +7,7 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from fitsolve.cli.main import main
+from fitsolve.cli.main import cli
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -17,7 +17,7 @@ def test_the_output_in_the_readme_is_the_output_of_its_command():
     block = re.findall(r"```text\n(.*?)```", README, re.DOTALL)[0]
     folder = re.search(r"--build (\S+) sizes", README)
     assert folder is not None
-    result = CliRunner().invoke(main, ["--build", str(ROOT / folder.group(1)), "sizes"], env={"COLUMNS": "80"})
+    result = CliRunner().invoke(cli, ["--build", str(ROOT / folder.group(1)), "sizes"], env={"COLUMNS": "80"})
     assert result.exit_code == 1
     assert block in result.output
 

@@ -23,7 +23,7 @@ from state_bench import (
     with_station,
 )
 
-from fitsolve.build.logtext import EVENTS, HEADER, Log, Row, parse_log
+from fitsolve.build.logtext import EVENTS, HEADER, Log, Row, parse_log, row_number
 from fitsolve.build.state import MarkState, State, settle
 
 BENCH = bench()
@@ -472,7 +472,7 @@ class TestStrike:
             return
         without = settled_rows([row for row in rows if row is not target])
         struck = settled_rows([*rows, Row(len(rows) + 1, "t", "strike", str(target.no))])
-        gone = {row.no for row in rows if row.event == "strike" and row.start == str(target.no)}
+        gone = {row.no for row in rows if row.event == "strike" and row_number(row.start) == target.no}
         if gone:
             return
         assert (struck.marks, struck.cut_to_mm) == (without.marks, without.cut_to_mm)
