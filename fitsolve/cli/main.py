@@ -7,29 +7,54 @@ traceback is shown unless FITSOLVE_DEBUG is set.
 
 from __future__ import annotations
 
+import gc
 import os
+from importlib import import_module
 from typing import Any
 
 import click
 
 from fitsolve import __version__
-from fitsolve.cli.change import apart, open_joint, remake, rename, trim
 from fitsolve.cli.common import build_folder, build_option, finish, say, show_problems, warn
-from fitsolve.cli.enter import close, made, read, strike
-from fitsolve.cli.show import between, log, plan, sizes
-from fitsolve.cli.start import new
 from fitsolve.errors import BuildError
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 """The matrices are small: a second thread of the algebra library only gets in the way of the first."""
 
 
+COMMANDS = {
+    "new": "start:new",
+    "plan": "show:plan",
+    "read": "enter:read",
+    "made": "enter:made",
+    "trim": "change:trim",
+    "remake": "change:remake",
+    "close": "enter:close",
+    "open": "change:open_joint",
+    "apart": "change:apart",
+    "rename": "change:rename",
+    "strike": "enter:strike",
+    "log": "show:log",
+    "sizes": "show:sizes",
+    "between": "show:between",
+}
+"""Where each command is; only the one that is called is imported."""
+
+
 class _Commands(click.Group):
     """The group; it lists its commands in the order they are used in, and lets no traceback out."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """The commands in the order they were added."""
-        return list(self.commands)
+        """The commands in the order they are used in."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name, imported now."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, name = COMMANDS[cmd_name].partition(":")
+        command: click.Command = getattr(import_module(f"fitsolve.cli.{module}"), name)
+        return command
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; turn what goes wrong into words and an exit status."""
@@ -91,11 +116,8 @@ def _where_things_stand() -> None:
     finish(show_problems([*assembly.notices, *state.problems]))
 
 
-_ENTERING = (read, made, trim, remake, close, open_joint, apart, rename, strike)
-for _command in (new, plan, *_ENTERING, log, sizes, between):
-    cli.add_command(_command)
-
-
 def main() -> None:
     """The command `fitsolve`."""
+    # One short run makes many values that all live to its end: looking for dead ones is time lost.
+    gc.set_threshold(100_000, 50, 50)
     cli(prog_name="fitsolve")
