@@ -28,6 +28,9 @@ from fitsolve.rows import Floats
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.pieces import Piece
 
+TELLING_MARKS_MAX = 5000
+"""In a piece of more marks than this, causes are not looked for one by one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Share:
@@ -54,9 +57,12 @@ def _weights(solved: Solved, piece: Piece, terms: Terms) -> Floats:
 
 
 def shares(solved: Solved, terms: Terms) -> list[Share]:
-    """Return what the variance of a sum in the finished piece is made of, the largest share first."""
+    """Return what the variance of a sum in the finished piece is made of, the largest share first.
+
+    For very large pieces nothing: it would cost a solution for each sum.
+    """
     piece = solved.piece(terms)
-    if piece is None:
+    if piece is None or len(piece.network) > TELLING_MARKS_MAX:
         return []
     influence = piece.outlook.errors.influence(_weights(solved, piece, terms))
     total = float(influence @ influence)
@@ -191,7 +197,7 @@ def squeeze(solved: Solved, part: str) -> Squeeze | None:
         if not pairs:
             continue
         piece = solved.piece(pairs[0][2])
-        if piece is None:
+        if piece is None or len(piece.network) > TELLING_MARKS_MAX:
             continue
         rows = rows_of([solved.inside(terms) for _, _, terms in pairs])
         expanded = 2 * np.sqrt(piece.outlook.errors.variance(rows))

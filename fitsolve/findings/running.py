@@ -55,27 +55,79 @@ class Layout:
 
 def layouts(solved: Solved) -> tuple[Layout, ...]:
     """Return a layout for each part and axis that still has marks to be cut, in the order of the plan."""
-    assembly, marks = solved.assembly, solved.state.marks
+    assembly, states = solved.assembly, solved.state.marks
     members: dict[tuple[str, str], list[int]] = defaultdict(list)
     for number, mark in enumerate(assembly.marks):
         if mark.station_of is None:
             members[mark.part, mark.axis].append(number)
-    ends, before, fitted = reference_ends(assembly), _neighbours(assembly), _fitted(solved)
-    found = []
+    ends = reference_ends(assembly)
+    plans: list[_Wanted] = []
     for part in assembly.parts:
         for axis in AXES:
             own = members.get((part, axis), [])
-            if not any(marks[mark] != MarkState.MADE for mark in own):
-                continue
-            reference = _start(solved, own, ends[part, axis])
-            at = {mark: assembly.marks[mark].plan_mm - assembly.marks[reference].plan_mm for mark in own}
-            furthest = max(own, key=lambda mark: abs(at[mark]))
-            way = -1 if at[furthest] < 0 else 1
-            wanted = [mark for mark in own if mark != reference and marks[mark] != MarkState.MADE]
-            wanted.sort(key=lambda mark: (way * at[mark], mark))
-            figures = _running(solved, wanted, reference, way, before, fitted)
-            found.append(Layout(part, axis, reference, way, tuple(figures)))
+            if any(states[mark] != MarkState.MADE for mark in own):
+                plans.append(_wanted(solved, part, axis, own, ends[part, axis]))
+    figures, spreads = _figures(solved, plans)
+    before, fitted = _neighbours(assembly), _fitted(solved)
+    found = []
+    for one in plans:
+        running = [
+            Running(
+                mark,
+                _nearest(assembly, mark, one.reference, before),
+                one.way * (assembly.marks[mark].plan_mm - assembly.marks[one.reference].plan_mm),
+                figures.get(mark),
+                spreads.get(mark),
+                _WORDS[states[mark]],
+                mark in fitted,
+            )
+            for mark in one.marks
+        ]
+        found.append(Layout(one.part, one.axis, one.reference, one.way, tuple(running)))
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """The marks of one layout, before anything is known of them."""
+
+    part: str
+    axis: str
+    reference: int
+    way: int
+    marks: list[int]
+
+
+def _wanted(solved: Solved, part: str, axis: str, own: list[int], end: int) -> _Wanted:
+    marks, states = solved.assembly.marks, solved.state.marks
+    reference = _start(solved, own, end)
+    at = {mark: marks[mark].plan_mm - marks[reference].plan_mm for mark in own}
+    way = -1 if at[max(own, key=lambda mark: abs(at[mark]))] < 0 else 1
+    wanted = [mark for mark in own if mark != reference and states[mark] != MarkState.MADE]
+    return _Wanted(part, axis, reference, way, sorted(wanted, key=lambda mark: (way * at[mark], mark)))
+
+
+def _figures(solved: Solved, plans: list[_Wanted]) -> tuple[dict[int, float], dict[int, float]]:
+    """The figure of each mark that something fixes, and its U (k = 2), asked for piece by piece."""
+    terms = {
+        mark: [(mark, float(one.way)), (one.reference, -float(one.way))]
+        for one in plans
+        for mark in one.marks
+    }
+    marks = list(terms)
+    figures: dict[int, float] = {}
+    spreads: dict[int, float] = {}
+    x = solved.positions_mm
+    for number, places in solved.by_piece(marks).items():
+        piece = solved.pieces[number]
+        known = [marks[k] for k in places if solved.piece(terms[marks[k]]) is piece]
+        known = [mark for mark in known if piece.fixed(solved.inside(terms[mark]))]
+        if not known:
+            continue
+        spread = 2 * np.sqrt(piece.advice.variance(rows_of([solved.inside(terms[mark]) for mark in known])))
+        spreads.update(zip(known, spread.tolist(), strict=True))
+        figures.update((mark, float(sum(coef * x[one] for one, coef in terms[mark]))) for mark in known)
+    return figures, spreads
 
 
 def _start(solved: Solved, own: list[int], reference: int) -> int:
@@ -85,47 +137,6 @@ def _start(solved: Solved, own: list[int], reference: int) -> int:
     if states[reference] == MarkState.MADE or not there:
         return reference
     return min(there, key=lambda mark: abs(marks[mark].plan_mm - marks[reference].plan_mm))
-
-
-def _running(
-    solved: Solved,
-    wanted: list[int],
-    reference: int,
-    way: int,
-    before: dict[int, list[int]],
-    fitted: set[int],
-) -> list[Running]:
-    """The figures of some marks of one part, along one axis."""
-    if not wanted:
-        return []
-    assembly, x = solved.assembly, solved.positions_mm
-    terms = [[(mark, float(way)), (reference, -float(way))] for mark in wanted]
-    pieces = [solved.piece(row) for row in terms]
-    known = [
-        k for k, piece in enumerate(pieces) if piece is not None and piece.fixed(solved.inside(terms[k]))
-    ]
-    expanded = np.zeros(len(wanted))
-    if known:
-        piece = pieces[known[0]]
-        assert piece is not None, "only fixed rows are asked for"
-        rows = rows_of([solved.inside(terms[k]) for k in known])
-        expanded[known] = 2 * np.sqrt(piece.advice.variance(rows))
-    found, fixed = [], set(known)
-    for k, mark in enumerate(wanted):
-        plan = way * (assembly.marks[mark].plan_mm - assembly.marks[reference].plan_mm)
-        figure = float(way * (x[mark] - x[reference])) if k in fixed else None
-        found.append(
-            Running(
-                mark,
-                _nearest(assembly, mark, reference, before),
-                plan,
-                figure,
-                float(expanded[k]) if figure is not None else None,
-                _WORDS[max(solved.state.marks[mark], MarkState.UNCUT)],
-                mark in fitted,
-            )
-        )
-    return found
 
 
 def _neighbours(assembly: Assembly) -> dict[int, list[int]]:

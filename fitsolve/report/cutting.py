@@ -11,9 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import contributions
 from fitsolve.findings.running import Layout, Running, layouts
+from fitsolve.findings.values import SeatFinding
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, span_named, words_of
@@ -51,9 +53,14 @@ class PartSizes:
 def part_sizes(found: Reconciliation) -> tuple[PartSizes, ...]:
     """Return every part with marks still to be cut: those off plan first, else in the order of the plan."""
     by_part: dict[str, list[AxisSizes]] = {}
+    seats = {seat.part: seat for seat in found.seats}
+    housings = open_housings(found)
     for layout in layouts(found.solved):
-        by_part.setdefault(layout.part, []).append(axis_sizes(found, layout))
-    parts = [PartSizes(part, tuple(axes), _note(found, part), _moved(axes)) for part, axes in by_part.items()]
+        by_part.setdefault(layout.part, []).append(axis_sizes(found, layout, housings.get(layout.part, [])))
+    parts = [
+        PartSizes(part, tuple(axes), _note(found, seats.get(part)), _moved(axes))
+        for part, axes in by_part.items()
+    ]
     return tuple(sorted(parts, key=lambda one: not one.off_plan))
 
 
@@ -61,9 +68,8 @@ def _moved(axes: list[AxisSizes]) -> bool:
     return any(row[2] != AS_PLANNED for axis in axes for row in axis.rows)
 
 
-def _note(found: Reconciliation, part: str) -> str:
+def _note(found: Reconciliation, seat: SeatFinding | None) -> str:
     """What would become of a part that is cut to plan."""
-    seat = next((seat for seat in found.seats if seat.part == part), None)
     if seat is None or seat.as_planned_mm is None:
         return ""
     measures = Measures.of(found.assembly)
@@ -73,8 +79,18 @@ def _note(found: Reconciliation, part: str) -> str:
     return f"cut to plan it would jam by {measures.clearance(-seat.as_planned_mm)}"
 
 
-def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
-    """The sizes of a part along one axis."""
+def open_housings(found: Reconciliation) -> dict[str, list[Contact]]:
+    """The open housings of each part."""
+    housings: dict[str, list[Contact]] = {}
+    for contact in found.assembly.contacts:
+        if contact.kind == "housing" and contact.joint not in found.state.closed:
+            for part in {found.assembly.marks[mark].part for mark in contact.marks}:
+                housings.setdefault(part, []).append(contact)
+    return housings
+
+
+def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -> AxisSizes:
+    """The sizes of a part along one axis; `housings` are the open ones of the part."""
     measures, assembly = Measures.of(found.assembly), found.assembly
     laid_out = {layout.reference: Fraction(0)}
     exact = dict.fromkeys([layout.reference], 0.0)
@@ -110,7 +126,7 @@ def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
         tuple(rows),
         ", ".join(planned),
         tuple(_rough(found, layout)),
-        tuple(_why(found, layout, measures)) if rows else (),
+        tuple(_why(found, layout, housings, measures)) if rows else (),
     )
 
 
@@ -172,9 +188,9 @@ def _rough(found: Reconciliation, layout: Layout) -> list[str]:
     return lines
 
 
-def _why(found: Reconciliation, layout: Layout, measures: Measures) -> list[str]:
+def _why(found: Reconciliation, layout: Layout, housings: list[Contact], measures: Measures) -> list[str]:
     """What moved the sizes: the parts that this one is fitted to, and the readings that weigh most."""
-    fitted = _fits(found, layout, measures)
+    fitted = _fits(found, layout, housings, measures)
     readings: dict[int, None] = {}
     for one in layout.marks:
         if one.figure_mm is None or _as_planned(one, measures):
@@ -191,14 +207,12 @@ def _why(found: Reconciliation, layout: Layout, measures: Measures) -> list[str]
     return fitted + ([f"because of {words_of(said)}"] if said else [])
 
 
-def _fits(found: Reconciliation, layout: Layout, measures: Measures) -> list[str]:
+def _fits(found: Reconciliation, layout: Layout, housings: list[Contact], measures: Measures) -> list[str]:
     """`l.dado-o/l.dado-i to fit leg.fl as it is (3 17/32)` for each open housing whose other part is made."""
     assembly, states, x = found.assembly, found.state.marks, found.solved.positions_mm
     own = {one.mark for one in layout.marks}
     lines = []
-    for contact in assembly.contacts:
-        if contact.kind != "housing" or contact.joint in found.state.closed:
-            continue
+    for contact in housings:
         for mine, other in ((contact.marks[:2], contact.marks[2:]), (contact.marks[2:], contact.marks[:2])):
             if not own.issuperset(mine) or any(states[mark] != MarkState.MADE for mark in other):
                 continue

@@ -8,7 +8,7 @@ cannot be told says what U would prove it, and how to get there.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
@@ -152,13 +152,12 @@ def _at_which_limit(one: ContactFinding, measures: Measures) -> str:
     return f"{measures.clearance(past)} {side} its {limit}. Try it dry before you take anything off"
 
 
-def uncut_both_sides(found: Reconciliation, joints: Sequence[str]) -> bool:
+def uncut_both_sides(found: Reconciliation, joints: Iterable[int]) -> bool:
     """Whether nothing that meets in these joints is cut yet."""
     return all(
         found.state.marks[mark] == MarkState.UNCUT
-        for joint in found.assembly.joints
-        if joint.name in joints
-        for number in joint.contacts
+        for joint in joints
+        for number in found.assembly.joints[joint].contacts
         for mark in found.assembly.contacts[number].marks
     )
 

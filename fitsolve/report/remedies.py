@@ -86,14 +86,22 @@ def better(reading: Reading) -> str:
     return "again"
 
 
+def extents_mm(assembly: Assembly) -> dict[str, float]:
+    """The longest side of each part, in mm."""
+    reach: dict[tuple[str, str], tuple[float, float]] = {}
+    for mark in assembly.marks:
+        key, at = (mark.part, mark.axis), mark.plan_mm
+        low, high = reach.get(key, (at, at))
+        reach[key] = (min(low, at), max(high, at))
+    longest: dict[str, float] = {}
+    for (part, _), (low, high) in reach.items():
+        longest[part] = max(longest.get(part, 0.0), high - low)
+    return longest
+
+
 def extent_mm(assembly: Assembly, part: str) -> float:
     """The longest side of a part, in mm."""
-    reach: dict[str, tuple[float, float]] = {}
-    for mark in assembly.marks:
-        if mark.part == part:
-            low, high = reach.get(mark.axis, (mark.plan_mm, mark.plan_mm))
-            reach[mark.axis] = (min(low, mark.plan_mm), max(high, mark.plan_mm))
-    return max((high - low for low, high in reach.values()), default=0.0)
+    return extents_mm(assembly)[part]
 
 
 def sides(found: Reconciliation, contact: Contact) -> tuple[tuple[int, ...], tuple[int, ...]]:

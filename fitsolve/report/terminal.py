@@ -15,7 +15,7 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import AxisSizes, PartSizes, part_sizes
 from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
-from fitsolve.report.remedies import extent_mm
+from fitsolve.report.remedies import extents_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
 from fitsolve.report.words import (
     assumed_text,
@@ -108,7 +108,7 @@ def _joints(found: Reconciliation) -> list[Block]:
     ahead = []
     for joint in found.joints:
         said = joint_lines(found, joint)
-        if said and joint.verdict == "can't tell" and uncut_both_sides(found, [joint.name]):
+        if said and joint.verdict == "can't tell" and uncut_both_sides(found, [joint.number]):
             ahead.append(joint.name)
             said = []
         if said:
@@ -147,9 +147,10 @@ def _seats(found: Reconciliation) -> list[Block]:
     counts: dict[str, int] = defaultdict(int)
     lines: list[Line | Table] = []
     ahead = []
+    number = {joint.name: joint.number for joint in found.joints}
     for seat in found.seats:
         counts[_in_plural(seat.verdict)] += 1
-        if seat.verdict == "can't tell" and uncut_both_sides(found, seat.joints):
+        if seat.verdict == "can't tell" and uncut_both_sides(found, [number[name] for name in seat.joints]):
             ahead.append(f"{seat.part} (chance {seat.chance or 0.0:.2f})")
         elif seat.verdict != "goes on":
             lines.append(Line(f"{seat.part}   {seat.verdict}", 3, style="bold"))
@@ -172,7 +173,8 @@ def _frame(found: Reconciliation) -> list[Block]:
 
 def _heavy(found: Reconciliation) -> bool:
     """Whether a long part has still to be put on."""
-    return any(extent_mm(found.assembly, seat.part) >= HEAVY_MM for seat in found.seats)
+    longest = extents_mm(found.assembly)
+    return any(longest[seat.part] >= HEAVY_MM for seat in found.seats)
 
 
 def _nearest_joint_first(found: Reconciliation) -> list[Assumption]:
