@@ -40,10 +40,10 @@ def sizes(as_json: bool, assumed: bool) -> None:
     \b
     Example:
         $ fitsolve sizes
-        Wedging table   55 readings ...
-        CUT NOW   apron.front
-           x from l.end
-              l.dado-o   6 7/32   1/32 less than plan   [6 7/32]
+        Wedging table   Mon 24 Nov 16:37   39 readings, last #55
+        CUT NOW   apron.front   cut to plan it would jam by 0.147 in
+         x from l.end
+           l.dado-o  6 5/32 + 0.015  3/32 less than plan  [6 5/32 + 0.015]  ± 0.002
     """
     _, found = _reconciled()
     if as_json:
@@ -96,8 +96,9 @@ def plan() -> None:
     \b
     Example:
         $ fitsolve plan
-        Wedging table   in inches, laid out to 1/32
-        PARTS     leg.fl, leg.fr, leg.rl, leg.rr ...
+        Wedging table   in inches, laid out to 1/32   13 parts, 16 joints
+        PART      leg.fl, leg.fr, leg.rl, leg.rr
+           x  outer 4 inner
     """
     from fitsolve.build.folder import plan_text
     from fitsolve.build.place import assemble
@@ -118,8 +119,8 @@ def log() -> None:
     \b
     Example:
         $ fitsolve log
-        #4   17 May 14:10   reading  leg.fl outer..inner  3 17/32  caliper
-        #5   17 May 14:12   reading  leg.fl outer..inner  3 1/2  caliper   struck by #6
+        #4  Tue 25 Nov 14:10  reading  leg.fl outer..inner  3 17/32  caliper
+        #5  Tue 25 Nov 14:12  reading  leg.fl outer..inner  3 1/2  caliper  no longer counts: struck by #6
     """
     from fitsolve.build.state import settle
     from fitsolve.cli.bench import open_bench
