@@ -38,6 +38,9 @@ PROVEN = 0.95
 EXACT_MM = 1e-9
 """A value this near to a limit stands on it."""
 
+SURE = 6.5
+"""Room for so many standard uncertainties is missed less than once in ten thousand million."""
+
 DRAWS = 10_000
 SEED = 20_000
 
@@ -111,6 +114,8 @@ def seats(seat: Seat, gap_mm: Floats, covariance: Floats, view: Outlook) -> floa
     slack = (gap_mm - seat.least)[:, None] + EXACT_MM
     if np.trace(covariance) < EXACT_MM**2:
         return float(_margins(groups, seat, slack)[0] >= 0.0)
+    if _beyond_doubt(groups, seat, slack[:, 0], covariance):
+        return 1.0
     root = _root(covariance)
     return float((_margins(groups, seat, slack + root @ _normals(root.shape[1])) >= 0.0).mean())
 
@@ -136,6 +141,23 @@ def _pair(rows: Rows, k: int) -> tuple[int, int]:
     """The (upper, lower) marks of a gap row: coefficients +1 and -1."""
     a, b = rows.mark[rows.start[k]], rows.mark[rows.start[k] + 1]
     return (int(a), int(b)) if rows.coef[rows.start[k]] > 0 else (int(b), int(a))
+
+
+def _beyond_doubt(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats, covariance: Floats) -> bool:
+    """Whether every pair of gaps that limit a placement has room for SURE standard uncertainties."""
+    variance = np.diagonal(covariance)
+    for rows, free in groups:
+        if not free:
+            if np.any(slack[rows] < SURE * np.sqrt(variance[rows])):
+                return False
+            continue
+        own = seat.upper_is_own[rows]
+        one, other = rows[own], rows[~own]
+        room = slack[one][:, None] + slack[other][None, :]
+        u_squared = variance[one][:, None] + variance[other][None, :] + 2 * covariance[np.ix_(one, other)]
+        if np.any(room < SURE * np.sqrt(np.maximum(u_squared, 0.0))):
+            return False
+    return True
 
 
 def margin(seat: Seat, gap_mm: Floats, view: Outlook) -> float:

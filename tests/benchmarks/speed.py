@@ -62,7 +62,8 @@ def best(run: Callable[[], object], times: int) -> float:
 
 def whole_process() -> None:
     modules = third_party()
-    bare = ["-c", "import importlib\nfor m in %r:\n    try: importlib.import_module(m)\n    except ImportError: pass" % modules]
+    loop = f"for m in {modules!r}:\n    try: importlib.import_module(m)\n    except ImportError: pass"
+    bare = ["-c", f"import importlib\n{loop}"]
     ours = ["-m", "fitsolve", "--build", str(TABLE), "sizes"]
     times = [(process(bare), process(ours)) for _ in range(15)]
     least_bare, least_ours = min(t[0] for t in times), min(t[1] for t in times)
