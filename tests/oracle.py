@@ -1,0 +1,404 @@
+"""The whole model of specs/mathematics.md once more: dense, plain, and by other means.
+
+What fitsolve works out with exact counting, contraction and its own active sets is done here
+with one vector of all marks, null spaces by singular value decomposition (numpy), quadratic
+programmes by an interior-point solver (clarabel 0.11) finished on the constraints it finds,
+and optimality certified by non-negative least squares (scipy). Slow, and meant to be obvious.
+
+All positions x (n,) are deviations from the plan in mm; J (n, e) says how they err with
+independent unit errors, one a row of what was measured or planned.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import clarabel
+import numpy as np
+from numpy.linalg import norm, pinv, svd
+from scipy.optimize import nnls
+from scipy.sparse import csc_matrix
+from scipy.stats import norm as normal
+
+from fitsolve.build.assembly import Contact, Distance, Rule, Span
+from fitsolve.build.state import MarkState
+from tests.builds import Case
+
+TINY = 1e-8
+
+
+def settle(rows, scale, free):
+    """Least squares of rows / scale over x = free @ f: the map from values to x, and what stays free."""
+    if len(rows) == 0 or free.shape[1] == 0:
+        return np.zeros((len(free), len(rows))), free
+    _, s, vt = svd(rows @ free)
+    rank = int((s > TINY).sum())
+    span = free @ vt[:rank].T
+    return span @ pinv(rows @ span / scale[:, None], rcond=1e-14) / scale, free @ vt[rank:].T
+
+
+# -- quadratic programmes ------------------------------------------------------------------------
+
+
+def programme(F, g, E, e, G, h):
+    """minimise |F x - g|^2 subject to E x = e, G x <= h. Returns x and which rows of G press on it."""
+    x = _interior(F, g, E, e, G, h)
+    near = h - G @ x < 1e-3
+    weight, _ = _cone(F, g, E, G, x, near)
+    press = weight > 1e-5 * max(1.0, weight.max(initial=0.0))
+    for _ in range(200):
+        x = _on(F, g, np.vstack([E, G[press]]), np.concatenate([e, h[press]]), x)
+        weight, off = _cone(F, g, E, G, x, h - G @ x < 1e-8)
+        over = G @ x - h
+        if over.max(initial=0.0) < 1e-8 and off < 1e-8:
+            return x, weight > 1e-9
+        if over.max(initial=0.0) >= 1e-8:
+            press[np.argmax(over)] = True
+        else:
+            force = np.zeros(len(h))
+            force[press] = (pinv(np.vstack([E, G[press]]).T) @ (F.T @ (g - F @ x)))[len(e) :]
+            press[np.argmin(force)] = False
+    raise AssertionError("the oracle found no active set")
+
+
+def _interior(F, g, E, e, G, h):
+    settings = clarabel.DefaultSettings()
+    settings.verbose = False
+    settings.tol_gap_abs = settings.tol_gap_rel = settings.tol_feas = 1e-11
+    settings.max_iter = 300
+    cones = [clarabel.ZeroConeT(len(e)), clarabel.NonnegativeConeT(len(h))]
+    P, A = csc_matrix(np.triu(F.T @ F)), csc_matrix(np.vstack([E, G]))
+    solution = clarabel.DefaultSolver(P, -F.T @ g, A, np.concatenate([e, h]), cones, settings).solve()
+    return np.array(solution.x)
+
+
+def _cone(F, g, E, G, x, near):
+    """The forces with which E and the near rows of G hold x, and what they leave of the gradient."""
+    pull = F.T @ (g - F @ x)
+    scale = max(1.0, norm(pull))
+    columns = np.hstack([E.T, -E.T, G[near].T])
+    weight = np.zeros(len(G))
+    if columns.shape[1] == 0:
+        return weight, norm(pull) / scale
+    found, off = nnls(columns, pull / scale, maxiter=100 * sum(columns.shape))
+    weight[near] = found[2 * len(E) :] * scale
+    return weight, off
+
+
+def _on(F, g, E, e, x):
+    """minimise |F x - g|^2 on E x = e, moving the given x no more than that asks."""
+    ones = np.ones(len(e))
+    step, free = settle(E, ones, np.eye(len(x)))
+    x = x + step @ (e - E @ x)
+    step, _ = settle(F, np.ones(len(g)), free)
+    return x + step @ (g - F @ x)
+
+
+def least_violation(E, e, G, h, e_scale, h_scale, may):
+    """The least sum of (violation / scale)^2 that lets all rows hold; rows of G where `may` is false never
+    give. Returns the violations of E (signed) and of G, and which rows of G press."""
+    n, p, q = E.shape[1], len(e), len(h)
+    F = np.hstack([np.zeros((p + q, n)), np.diag(np.concatenate([1 / e_scale, 1 / h_scale]))])
+    give = np.diag(may.astype(float))
+    E1 = np.hstack([E, -np.eye(p), np.zeros((p, q))])
+    G1 = np.vstack([np.hstack([G, np.zeros((q, p)), -give]), np.hstack([np.zeros((q, n + p)), -np.eye(q)])])
+    x, press = programme(F, np.zeros(p + q), E1, e, G1, np.concatenate([h, np.zeros(q)]))
+    return x[n : n + p], np.where(may, x[n + p :], 0.0), press[:q]
+
+
+# -- the model -----------------------------------------------------------------------------------
+
+
+@dataclass
+class Lines:
+    """Rows (m, n) with a value and a scale each, in deviations from the plan."""
+
+    rows: np.ndarray
+    value: np.ndarray
+    scale: np.ndarray
+
+
+class Oracle:
+    """A build solved; sizes, clearances, uncertainties and verdicts by name of what the plan holds."""
+
+    def __init__(self, case: Case) -> None:
+        self.assembly, self.state = case.assembly, case.state
+        self.plan = np.array([mark.plan_mm for mark in self.assembly.marks])
+        self.n = len(self.plan)
+        self.made = np.array([s == MarkState.MADE for s in self.state.marks])
+        self._estimate()
+        self._allocate()
+
+    def row(self, *terms):
+        row = np.zeros(self.n)
+        for mark, coef in terms:
+            row[mark] += coef
+        return row
+
+    def lines(self, entries):
+        """Lines from (row, value in mm, scale)."""
+        rows = np.array([row for row, _, _ in entries]).reshape(-1, self.n)
+        value = np.array([value for _, value, _ in entries], dtype=float)
+        return Lines(rows, value - rows @ self.plan, np.array([s for _, _, s in entries], dtype=float))
+
+    def gaps(self, contact: Contact):
+        if contact.kind == "housing":
+            tongue_low, tongue_high, socket_low, socket_high = contact.marks
+            return [
+                self.row((tongue_low, 1), (socket_low, -1)), self.row((socket_high, 1), (tongue_high, -1)),
+            ]  # fmt: skip
+        return [self.row((contact.marks[1], 1), (contact.marks[0], -1))]
+
+    def span(self, span: Span | Distance):
+        return span.sign * self.row((span.end, 1), (span.start, -1))
+
+    def values(self, rule: Rule):
+        """A rule as rows and what they shall be."""
+        spans = [self.span(span) for span in rule.spans]
+        if len(spans) == 1:
+            return [(spans[0], rule.length_mm or 0.0)]
+        return [(a - b, 0.0) for k, a in enumerate(spans) for b in spans[k + 1 :]]
+
+    # -- 1. what is there ------------------------------------------------------------------------
+
+    def _estimate(self) -> None:
+        self.measured, self.planned = self.lines(self._measured()), self.lines(self._planned())
+        A1, A2 = self.measured.rows, self.planned.rows
+        M1, free1 = settle(A1, self.measured.scale, np.eye(self.n))
+        M2, self.free = settle(A2, self.planned.scale, free1)
+        x = M1 @ self.measured.value
+        self.x = x + M2 @ (self.planned.value - A2 @ x)
+        self.J = np.hstack([(M1 - M2 @ (A2 @ M1)) * self.measured.scale, M2 * self.planned.scale])
+        self.there, self.J_there, self.free_there, self.free_read = self.x, self.J, self.free, free1
+        hat = A1 @ M1
+        self.residual = A1 @ self.x - self.measured.value
+        self.redundancy = 1.0 - np.diag(hat)
+
+    def _measured(self):
+        entries = [(self.row(*r.terms), r.value_mm, r.u_mm) for r in self.state.readings]
+        for number, contact in enumerate(self.assembly.contacts):
+            if contact.joint not in self.state.closed or number in self.state.gap_read or contact.kind == "room":
+                continue
+            gaps = self.gaps(contact)
+            if contact.kind == "housing" and contact.rests is None:
+                entries.append((gaps[0] - gaps[1], 0.0, max(contact.most_mm, 0.1) / math.sqrt(3)))
+            else:
+                entries.append((gaps[1 if contact.rests == "high" else 0], 0.0, 0.05))
+        return entries
+
+    def _planned(self):
+        at = self.plan + np.array(self.state.cut_to_mm)
+        u = self.assembly.workmanship_mm / 2
+        pairs = [(d.start, d.end) for d in self.assembly.distances]
+        pairs += [(m.station_of, k) for k, m in enumerate(self.assembly.marks) if m.station_of is not None]
+        pairs = [pair for pair in pairs if self.made[list(pair)].all()]
+        tied = [{mark} for mark in range(self.n)]
+        for a, b in pairs + [
+            (r.terms[0][0], r.terms[1][0]) for r in self.state.readings if len(r.terms) == 2 and not r.across
+        ]:
+            _join(tied, a, b)
+        for run in self.assembly.runs:
+            there = [mark for mark in run if self.made[mark]]
+            for a, b in zip(there, there[1:], strict=False):
+                if _join(tied, a, b):
+                    pairs.append((a, b))
+        return [(self.row((b, 1), (a, -1)), at[b] - at[a], u) for a, b in pairs]
+
+    # -- 2. what to cut --------------------------------------------------------------------------
+
+    def _wanted(self):
+        """Wishes, late wishes and holds as entries; bounds as (row, low, high, scale, may be relaxed)."""
+        finest = self.assembly.finest_mm
+        wishes, late, holds, bounds = [], [], [], []
+        for d in self.assembly.distances:
+            if self.made[d.start] and self.made[d.end]:
+                continue
+            row, scale = self.span(d), finest if d.give_mm is None else d.give_mm
+            kind = holds if d.hold else late if d.give_mm is None else wishes
+            kind.append((row, d.sign * (self.plan[d.end] - self.plan[d.start]), scale))
+            if d.low_mm is not None:
+                bounds.append((row, d.low_mm, d.high_mm, scale, True))
+        for k, mark in enumerate(self.assembly.marks):
+            if mark.station_of is not None and not (self.made[k] and self.made[mark.station_of]):
+                holds.append((self.row((k, 1), (mark.station_of, -1)), 0.0, 1.0))
+        for contact in self.assembly.contacts:
+            if contact.joint in self.state.closed and contact.kind != "room":
+                continue
+            gaps = self.gaps(contact)
+            share, band = len(gaps), (contact.most_mm - contact.least_mm) / 2
+            wishes += [(gap, contact.aim_mm / share, band / share) for gap in gaps]
+            if share == 2:
+                bounds += [(gap, min(0.0, contact.least_mm) / 2, np.inf, band / 2, True) for gap in gaps]
+            bounds.append((sum(gaps), contact.least_mm, contact.most_mm, band, True))
+        for keep in self.assembly.keeps:
+            if keep.give_mm is not None:
+                wishes += [(row, value, keep.give_mm) for row, value in self.values(keep)]
+            if keep.low_mm is not None:
+                scale = keep.give_mm or max((keep.high_mm - keep.low_mm) / 2, finest)
+                bounds += [(self.span(span), keep.low_mm, keep.high_mm, scale, True) for span in keep.spans]
+        for rough in self.state.rough:
+            bounds.append((self.span(rough), -np.inf, rough.most_mm, finest, False))
+        return self.lines(wishes), self.lines(late), self.lines(holds), self._bounds(bounds)
+
+    def _bounds(self, bounds):
+        """Both sides as rows G x <= h, with scale, whether hard, whether relaxable."""
+        sides = [(row, high, scale, may) for row, _, high, scale, may in bounds if np.isfinite(high)]
+        sides += [(-row, -low, scale, may) for row, low, _, scale, may in bounds if np.isfinite(low)]
+        G = self.lines([(row, limit, scale) for row, limit, scale, _ in sides])
+        hard = (np.abs(G.rows) @ ~self.made) > 0
+        return G, hard, hard & np.array([may for *_, may in sides], dtype=bool)
+
+    def _stage(self, rows, value, scale) -> None:
+        """One more least squares stage in what is free."""
+        step, self.free = settle(rows, scale, self.free)
+        self.x = self.x + step @ (value - rows @ self.x)
+        self.J = self.J - step @ (rows @ self.J)
+
+    def _allocate(self) -> None:
+        wishes, late, holds, (bounds, hard, may) = self._wanted()
+        self.missed = np.zeros(len(bounds.value))
+        moved = norm(bounds.rows @ self.free, axis=1) > TINY
+        self._facts(bounds, moved & ~hard)
+        moved = (norm(bounds.rows @ self.free, axis=1) > TINY) & (self.missed == 0.0)
+        held = norm(holds.rows @ self.free, axis=1) > TINY
+        hold_missed = self._compromise(bounds, moved, may, holds, held)
+        moved &= self.missed == 0.0
+        held &= hold_missed == 0.0
+        self.contradicting = bool(np.any(self.missed[hard]) or np.any(hold_missed))
+        press = self._best(wishes, holds, held, bounds, moved)
+        self._stage(
+            np.vstack([holds.rows[held], bounds.rows[press]]),
+            np.concatenate([holds.value[held], bounds.value[press]]), np.ones(held.sum() + len(press)),
+        )  # fmt: skip
+        self._stage(wishes.rows, wishes.value, wishes.scale)
+        press = self._best(late, holds, np.zeros_like(held), bounds, moved)
+        self._stage(bounds.rows[press], bounds.value[press], np.ones(len(press)))
+        self._stage(late.rows, late.value, late.scale)
+        self.bounds, self.moved, self.hard = bounds, moved, hard
+        assert (bounds.rows @ self.x - bounds.value)[moved].max(initial=0.0) < 1e-7, "the oracle misses a bound"
+
+    def _best(self, wishes: Lines, holds: Lines, held, bounds: Lines, moved):
+        """Which bounds press when the wishes are served best in what is still free."""
+        N, x = self.free, self.x
+        moved = moved & (norm(bounds.rows @ N, axis=1) > TINY)
+        _, press = programme(
+            wishes.rows @ N / wishes.scale[:, None], (wishes.value - wishes.rows @ x) / wishes.scale,
+            holds.rows[held] @ N, (holds.value - holds.rows @ x)[held],
+            bounds.rows[moved] @ N, (bounds.value - bounds.rows @ x)[moved],
+        )  # fmt: skip
+        return np.flatnonzero(moved)[press]
+
+    def _facts(self, bounds: Lines, facts) -> None:
+        """Facts that cannot all hold are violated as little as they need, and held there."""
+        nothing = np.zeros((0, self.free.shape[1]))
+        G, h = bounds.rows[facts] @ self.free, (bounds.value - bounds.rows @ self.x)[facts]
+        _, violated, _ = least_violation(
+            nothing, np.zeros(0), G, h, np.zeros(0), bounds.scale[facts], np.ones(len(h), bool)
+        )
+        self.missed[facts] = np.where(violated > 1e-7, violated, 0.0)
+        out = self.missed > 0
+        self._stage(bounds.rows[out], bounds.value[out], bounds.scale[out])
+
+    def _compromise(self, bounds: Lines, moved, may, holds: Lines, held):
+        """Hard limits that cannot all hold give as little as they need, and are held there."""
+        N = self.free
+        v, violated, press = least_violation(
+            holds.rows[held] @ N, (holds.value - holds.rows @ self.x)[held],
+            bounds.rows[moved] @ N, (bounds.value - bounds.rows @ self.x)[moved],
+            holds.scale[held], bounds.scale[moved], may[moved],
+        )  # fmt: skip
+        hold_missed = np.zeros(len(holds.value))
+        hold_missed[held] = np.where(np.abs(v) > 1e-7, v, 0.0)
+        self.missed[moved] = np.where(violated > 1e-7, violated, 0.0)
+        out, gone = moved & (self.missed > 0), held & (hold_missed != 0.0)
+        if not (out.any() or gone.any()):
+            return hold_missed
+        firm = np.flatnonzero(moved)[press & (violated <= 1e-7)]
+        self._stage(bounds.rows[firm], bounds.value[firm], np.ones(len(firm)))
+        self._stage(
+            np.vstack([holds.rows[gone], bounds.rows[out]]),
+            np.concatenate([holds.value[gone], bounds.value[out]]),
+            np.concatenate([holds.scale[gone], bounds.scale[out]]),
+        )
+        return hold_missed
+
+    @property
+    def clear(self) -> bool:
+        """Whether no bound that the answer touches would be crossed by a slight change of the readings,
+        so that uncertainties are defined."""
+        touching = self.moved & (self.bounds.value - self.bounds.rows @ self.x < 1e-6)
+        return bool((norm(self.bounds.rows[touching] @ self.J, axis=1) < 1e-7).all())
+
+    # -- what it comes to ------------------------------------------------------------------------
+
+    def fixed(self, row) -> bool:
+        return bool(norm(row @ self.free) < 1e-7)
+
+    def value(self, row) -> float | None:
+        return float(row @ (self.plan + self.x)) if self.fixed(row) else None
+
+    def u_advice(self, row) -> float:
+        return float(norm(row @ self.J))
+
+    def u_outcome(self, row) -> float:
+        return float(math.hypot(norm(row @ self.J), norm(row @ self.cut_errors)))
+
+    def u_outlook(self, row) -> float:
+        return float(norm(row @ self.outlook[1]))
+
+    @cached_property
+    def cut_errors(self):
+        """How each mark misses by its cut, per unit error: a location shared by the two walls of one
+        tongue or socket with half a width error either way, or a location alone."""
+        columns, walls = [], set()
+        location, width = self.assembly.workmanship_mm / 2, self.assembly.workmanship_width_mm / 2
+        family = {m: k for k, mark in enumerate(self.assembly.marks) if (m := mark.station_of) is not None}
+        for contact in self.assembly.contacts:
+            for pair in (contact.marks[:2], contact.marks[2:]) if contact.kind == "housing" else ():
+                if not (self.made[list(pair)].any() or walls & set(pair)):
+                    walls |= set(pair)
+                    columns.append(location * self.row((pair[0], 1), (pair[1], 1)))
+                    columns.append(width / 2 * self.row((pair[0], -1), (pair[1], 1)))
+        for mark in np.flatnonzero(~self.made):
+            if mark not in walls and self.assembly.marks[mark].station_of is None:
+                columns.append(location * self.row((mark, 1)))
+        errors = np.array(columns).reshape(-1, self.n).T
+        for base, station in family.items():
+            errors[station] = errors[base]
+        return errors
+
+    @cached_property
+    def outlook(self):
+        """How the finished piece errs before and after placements follow, and what can still move."""
+        rows = []
+        for part, axis in {(mark.part, mark.axis) for mark in self.assembly.marks}:
+            own = [k for k, mark in enumerate(self.assembly.marks) if (mark.part, mark.axis) == (part, axis)]
+            made = [k for k in own if self.made[k]]
+            for k in own:
+                if not self.made[k]:
+                    far = [abs(self.plan[m] - self.plan[k]) for m in made]
+                    reference = made[int(np.argmin(far))] if made else own[0]
+                    rows.append(self.row((k, 1), (reference, -1)))
+        rows = np.array(rows).reshape(-1, self.n)
+        step, free = settle(rows, np.ones(len(rows)), self.free_there)
+        errors = np.hstack([self.J_there - step @ (rows @ self.J_there), self.cut_errors])
+        wishes = self._wanted()[0]
+        step, _ = settle(wishes.rows, wishes.scale, free)
+        return errors, errors - step @ (wishes.rows @ errors), free
+
+    def chance(self, value, u, low, high) -> float:
+        if u < 1e-9:
+            return float(low - 1e-9 <= value <= high + 1e-9)
+        return float(normal.cdf((high - value) / u) - normal.cdf((low - value) / u))
+
+
+def _join(tied, a, b) -> bool:
+    """Put two marks into one set; false where they were in one already."""
+    if tied[a] is tied[b]:
+        return False
+    both = tied[a] | tied[b]
+    for mark in both:
+        tied[mark] = both
+    return True
