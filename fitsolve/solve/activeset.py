@@ -58,8 +58,12 @@ WRONG_SIGN = 1e-10
 """A multiplier may pull the wrong way by as much as moves F z by this part of itself."""
 AT_REST = 5e-10
 """F z has come to rest when a step moves it by no more than this part of F z - g."""
+BLUNT_MM = 1e-10
+"""Forces are summed in more digits when rounding could move a mark by more than this."""
 ROUNDS = 60
 PULL = 0.1
+SURE = 1e3
+"""F fixes all marks, without asking its singular values, when unit wishes move none by this over the lightest weight."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,15 +173,15 @@ def _reduce(objective: Floats, basis: Floats) -> tuple[Floats, Floats, Floats]:
     """Q (m, k), T = N R^-1 (n, k) and its part (n, f) over directions that F leaves free."""
     reduced = objective @ basis
     weight = np.sqrt(np.einsum("ij,ij->i", objective, objective))
+    reduced[np.abs(reduced) < NOTHING * weight[:, None]] = 0.0
     weights = weight[weight > 0.0]
     lightest = float(weights.min()) if len(weights) else 1.0
     m, k = reduced.shape
     if m >= k:
         q, inverse = _heavy_first(reduced, weight)
-        if inverse is not None and (k == 0 or np.abs(inverse).max() * lightest < 1e7):
+        if inverse is not None and (k == 0 or np.abs(inverse).max() * lightest < SURE):
             return q, basis @ inverse, basis[:, :0]
     unit = reduced / np.where(weight > 0.0, weight, 1.0)[:, None]
-    unit[np.abs(unit) < NOTHING] = 0.0
     turn, rank = _seen_first(unit)
     seen, flat = basis @ turn[:, :rank], basis @ turn[:, rank:]
     q, inverse = _heavy_first(reduced @ turn[:, :rank], weight)
@@ -243,36 +247,68 @@ def _refine(
     lift: Floats,
     nearest: Nearest,
 ) -> Answer:
-    """Step after step from where z stands, until a step moves nothing."""
-    z, held = equalities.start, None
+    """Step after step from where z stands, until a step moves nothing.
+
+    After the first step c comes from the forces that are out of balance at the marks. Where light
+    wishes stand beside heavy ones that are at odds, those forces are differences of numbers too
+    large for the last digits, which then are kept: the step itself needs only ordinary precision.
+    """
+    forces = _Forces(objective, target, rows)
+    z, y, held = equalities.start, np.zeros(len(low)), None
     bound_rows = rows[nearest.number]
     bound_low, bound_high = low[nearest.number], high[nearest.number]
-    before = np.inf
+    c, before = q.T @ (target - objective @ z), np.inf
     for _ in range(ROUNDS):
-        c = q.T @ (target - objective @ z)
-        there = bound_rows @ z
+        there = np.asarray(bound_rows @ z, dtype=np.float64)
         move = step(nearest, c, bound_low - there, bound_high - there, held)
         if move is None:
-            return Answer("unproven", z, np.zeros(len(low)))
+            return Answer("unproven", np.asarray(z, dtype=np.float64), np.zeros(len(low)))
         if move.contradiction:
             proof = np.zeros(len(low))
             proof[nearest.number] = move.multipliers / nearest.length
-            return _complete_proof(z, proof, rows, fixed, equalities)
+            return _complete_proof(np.asarray(z, dtype=np.float64), proof, rows, fixed, equalities)
         held = move.held
         z = z + lift @ move.u
         z = z + equalities.inverse @ (low[fixed] - rows[fixed] @ z)
+        y[nearest.number] = move.multipliers / nearest.length
+        y[fixed] = y[fixed] - equalities.inverse.T @ forces.left_over(z, y)
         moved = float(np.abs(move.u).max(initial=0.0))
         still = AT_REST * (1.0 + float(np.abs(c).max(initial=0.0)))
-        if moved <= 1e-3 * still or (moved > 0.5 * before and moved <= 10 * still):
-            break
-        before = moved
-    else:
-        return Answer("unproven", z, np.zeros(len(low)))
-    multipliers = np.zeros(len(low))
-    multipliers[nearest.number] = move.multipliers / nearest.length
-    pull = objective.T @ (objective @ z - target) - rows.T @ multipliers
-    multipliers[fixed] = equalities.inverse.T @ pull
-    return Answer("optimal", z, multipliers)
+        if forces.sharpen(z):
+            z, y, before = z.astype(np.longdouble), y.astype(np.longdouble), np.inf
+        elif moved <= 1e-4 * still or (moved > 0.5 * before and moved <= 10 * still):
+            return Answer("optimal", np.asarray(z, dtype=np.float64), np.asarray(y, dtype=np.float64))
+        else:
+            before = moved
+        c = np.asarray(lift.T @ forces.left_over(z, y), dtype=np.float64) - nearest.rows.T @ move.multipliers
+    return Answer("unproven", np.asarray(z, dtype=np.float64), np.zeros(len(low)))
+
+
+class _Forces:
+    """The forces F'(g - F z) + A'y left over at the marks, in more digits where they are needed."""
+
+    def __init__(self, objective: Floats, target: Floats, rows: Floats) -> None:
+        self.objective, self.target, self.rows = objective, target, rows
+        self._asked = False
+
+    def left_over(self, z: Floats, y: Floats) -> Floats:
+        """What is out of balance at each mark (n,)."""
+        return self.objective.T @ (self.target - self.objective @ z) + self.rows.T @ y
+
+    def sharpen(self, z: Floats) -> bool:
+        """Whether this first call went over to more digits: the rounding of the heaviest force can move the lightest wish."""
+        if self._asked:
+            return False
+        self._asked = True
+        weight = np.abs(self.objective).max(axis=1, initial=0.0)
+        heavy = float((weight * np.abs(self.objective @ z - self.target)).max(initial=0.0))
+        light = float(weight[weight > 0.0].min(initial=np.inf))
+        if 1e-16 * heavy <= BLUNT_MM * light**2:
+            return False
+        self.objective, self.target, self.rows = (
+            part.astype(np.longdouble) for part in (self.objective, self.target, self.rows)
+        )
+        return True
 
 
 def _complete_proof(

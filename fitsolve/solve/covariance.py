@@ -64,8 +64,10 @@ class DenseErrors:
 
     def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
         """See `Errors`."""
-        spreads = [rows.of(self.maps) for rows in groups]
-        return [spread @ spread.T for spread in spreads]
+        if not groups:
+            return []
+        ends = np.cumsum([len(rows) for rows in groups])[:-1]
+        return [spread @ spread.T for spread in np.split(stacked(groups).of(self.maps), ends)]
 
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`."""

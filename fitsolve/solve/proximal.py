@@ -53,8 +53,8 @@ Sparse = Any
 
 SMALL = 600
 """A piece of up to so many marks may be solved densely when the sparse method does not settle it."""
-PULL = 1e-10
-"""D, as a part of the stiffness at a mark."""
+PULL, LOOSE_PULL = 1e-10, 1e-4
+"""D, as a part of the stiffness at a mark; where no wish reaches a mark there is nothing to disturb."""
 SOFT, STIFF, STIFFEST = 1e-2, 1e-8, 1e-14
 """e, as a part of how far a row gives under unit force: to begin with, in the end, and at need."""
 ROUNDS, STEPS, HALVINGS, PATIENCE, FACTORISATIONS = 60, 40, 40, 5, 300
@@ -117,7 +117,8 @@ def _system(objective: Sparse, target: Floats, rows: Sparse, low: Floats, high: 
     stiffness = _stiffness(objective, square)
     give = rows.multiply(rows) @ (1.0 / stiffness)
     give[give == 0.0] = 1.0
-    return System(objective, target, rows, low, high, square, pieces, PULL * stiffness, give)
+    pull = np.where(square.diagonal() > 0.0, PULL, LOOSE_PULL) * stiffness
+    return System(objective, target, rows, low, high, square, pieces, pull, give)
 
 
 def _stiffness(objective: Sparse, square: Sparse) -> Floats:
@@ -131,9 +132,7 @@ def _stiffness(objective: Sparse, square: Sparse) -> Floats:
     weak = np.full(len(strong), np.inf)
     np.minimum.at(weak, entry.col, np.where(entry.data != 0.0, entry.data**2, np.inf))
     held = strong > 0.0
-    if not held.any():
-        return np.ones(len(strong))
-    usual = float(np.median(strong[held]))
+    usual = float(np.median(strong[held])) if held.any() else 1.0
     return np.where(held, np.sqrt(strong * np.where(held, weak, 1.0)), 1e-2 * usual)
 
 
@@ -195,7 +194,10 @@ def _iterate(system: System, state: State, stiffness: float) -> Mask:
     bad = np.ones(system.pieces.count, dtype=bool)
     best, stale = np.inf, 0
     for _ in range(ROUNDS):
-        _round(system, state, stiffness)
+        try:
+            _round(system, state, stiffness)
+        except RuntimeError:  # SuperLU met a pivot of exactly zero: what is left is for the dense method
+            return np.ones_like(bad)
         if stiffness > STIFF:
             stiffness *= 0.1
             continue
@@ -302,9 +304,11 @@ def _factor(system: System, active: Sparse, give: Floats) -> Any:
     from scipy.sparse.linalg import splu
 
     matrix = bmat([[system.square + diags(system.pull), active.T], [active, -diags(give)]], format="csc")
-    return splu(
-        matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-    )
+    try:
+        return splu(matrix, permc_spec="COLAMD", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    except RuntimeError:
+        # A pivot on the diagonal cancelled to nothing, as among rows that say the same: pivot freely.
+        return splu(matrix, permc_spec="COLAMD")
 
 
 def _far(
@@ -315,8 +319,8 @@ def _far(
     force = system.objective.T @ (system.objective @ z - system.target) + system.pull * (z - center)
     wishes = system.objective @ step
     steady = np.bincount(pieces.marks, force * step, pieces.count)
-    growing = np.bincount(pieces.wishes, wishes**2, pieces.count)
-    growing += np.bincount(pieces.marks, system.pull * step**2, pieces.count)
+    growing = np.bincount(pieces.marks, system.pull * step**2, pieces.count)
+    growing = growing + np.bincount(pieces.wishes, wishes**2, pieces.count)
     w, along = system.rows @ z - give * before, system.rows @ step
     low, high = np.zeros(pieces.count), np.ones(pieces.count)
     way = np.ones(pieces.count)
