@@ -63,7 +63,7 @@ BLUNT_MM = 1e-10
 ROUNDS = 60
 PULL = 0.1
 SURE = 1e3
-"""F fixes all marks, without asking its singular values, when unit wishes move none by this over the lightest weight."""
+"""F fixes all marks, its singular values unasked, when unit wishes move none by this over the lightest weight."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,7 +296,7 @@ class _Forces:
         return self.objective.T @ (self.target - self.objective @ z) + self.rows.T @ y
 
     def sharpen(self, z: Floats) -> bool:
-        """Whether this first call went over to more digits: the rounding of the heaviest force can move the lightest wish."""
+        """Whether this first call went over to more digits: rounding of the heaviest force can move the lightest wish."""
         if self._asked:
             return False
         self._asked = True
