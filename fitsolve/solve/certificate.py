@@ -10,7 +10,7 @@ that meet at a mark, or against what rounding alone may leave there, whichever i
 all rows exactly when there is y with A'y = 0 and y'b > 0, b being low where y > 0 and high where
 y < 0; every z then misses some row by at least y'b over the sum of |y|.
 
-Not here: any method that finds z or y (activeset, proximal).
+Not here: any method that finds z or y (activeset, nearest, proximal).
 
 Source: Karush-Kuhn-Tucker conditions and Farkas' lemma, any text on optimisation, such as
 J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12 (from memory).
@@ -19,28 +19,48 @@ J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12 (from m
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeAlias
+from typing import Any, Literal
 
 import numpy as np
 
 from fitsolve.rows import Floats, Ints
-from fitsolve.solve.activeset import FEASIBLE_MM, Answer
 
-if TYPE_CHECKING:
-    from scipy.sparse import csr_matrix
+Matrix = Any
+"""A numpy array, or a scipy.sparse matrix in CSR (scipy carries no types)."""
+Status = Literal["optimal", "infeasible", "unproven"]
 
-Matrix: TypeAlias = "Floats | csr_matrix"
-
+FEASIBLE_MM = 1e-9
+"""A bound missed by less is kept: rounding, not a fault. A contradiction is proven only beyond it."""
 STATIONARY = 1e-8
 """The force left over at a mark, as a part of the forces that meet there."""
 ROUNDING = 1e-6
 """A residual is known to 1e-14 of what it is a difference of, that is STATIONARY times this."""
 LIKE_THE_WORST = 0.1
 """And no residual better than to 1e-9 of the largest one."""
-NOTHING = 1e-7
-"""Forces that are all below this (a wish of weight 0.01 missed by 0.001 mm is 1e-7) leave no scale."""
+NOTHING = 1e-6
+"""Forces that are all below this (a wish of weight 0.1 missed by 0.0001 mm is 1e-6) leave no scale."""
 
 TINY = 1e-300
+
+
+@dataclass(frozen=True, slots=True)
+class Stacked:
+    """F (m, n), g (m,), and equalities and bounds in one list A (q, n), low and high (q,)."""
+
+    objective: Matrix
+    target: Floats
+    rows: Matrix
+    low: Floats
+    high: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """z (n,) and multipliers y (q,); when infeasible, y is the proof instead."""
+
+    status: Status
+    z: Floats
+    multipliers: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +115,9 @@ class Certificate:
         )
 
 
-def certify(
-    objective: Matrix, target: Floats, rows: Matrix, low: Floats, high: Floats, answer: Answer
-) -> Certificate:
+def certify(stacked: Stacked, answer: Answer) -> Certificate:
     """The worst of the conditions."""
-    worst = conditions(objective, target, rows, low, high, answer)
+    worst = conditions(stacked, answer)
     return Certificate(
         float(worst.stationarity.max(initial=0.0)),
         float(worst.primal.max(initial=0.0)),
@@ -108,18 +126,11 @@ def certify(
     )
 
 
-def conditions(
-    objective: Matrix,
-    target: Floats,
-    rows: Matrix,
-    low: Floats,
-    high: Floats,
-    answer: Answer,
-    pieces: Pieces | None = None,
-) -> Conditions:
+def conditions(stacked: Stacked, answer: Answer, pieces: Pieces | None = None) -> Conditions:
     """How far each condition is from holding, every piece measured on its own scale."""
+    objective, rows, low, high = stacked.objective, stacked.rows, stacked.low, stacked.high
     z, y = answer.z, answer.multipliers
-    residual = objective @ z - target
+    residual = objective @ z - stacked.target
     missed = np.abs(residual)
     heavy = abs(objective)
     meeting = heavy.T @ missed + abs(rows).T @ np.abs(y)
@@ -130,7 +141,7 @@ def conditions(
     else:
         worst = pieces.most(missed, pieces.wishes)[pieces.wishes]
         strongest = pieces.most(np.abs(y), pieces.rows)[pieces.rows]
-    rounding = heavy.T @ (LIKE_THE_WORST * worst + ROUNDING * (heavy @ np.abs(z) + np.abs(target)))
+    rounding = heavy.T @ (LIKE_THE_WORST * worst + ROUNDING * (heavy @ np.abs(z) + np.abs(stacked.target)))
     if pieces is None:
         floor = rounding.max(initial=NOTHING)
     else:
@@ -148,14 +159,14 @@ def conditions(
     )
 
 
-def contradicts(rows: Matrix, low: Floats, high: Floats, y: Floats) -> bool:
+def contradicts(stacked: Stacked, y: Floats) -> bool:
     """Whether y proves that every z misses some row by more than rounding.
 
     If every row were missed by t at most, y'b would be at most t |y|_1 + |A'y|_1 |z|_max; the
     second term is rounding, counted for marks within ten metres of their plan.
     """
-    bound = np.where(y > 0.0, low, np.where(y < 0.0, high, 0.0))
+    bound = np.where(y > 0.0, stacked.low, np.where(y < 0.0, stacked.high, 0.0))
     if not np.isfinite(bound).all():
         return False
-    left_over = float(np.abs(rows.T @ y).sum())
+    left_over = float(np.abs(stacked.rows.T @ y).sum())
     return bool(y @ bound - 1e4 * left_over > FEASIBLE_MM * np.abs(y).sum())

@@ -35,7 +35,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fitsolve.rows import Floats, Ints
-from fitsolve.solve.activeset import Status
+from fitsolve.solve.certificate import Status
 from fitsolve.solve.quadratic import DENSE, Programme, solve
 
 Mask = npt.NDArray[np.bool_]

@@ -43,8 +43,17 @@ import numpy as np
 import numpy.typing as npt
 
 from fitsolve.rows import Floats, Ints
-from fitsolve.solve.activeset import FEASIBLE_MM, Answer, solve_dense
-from fitsolve.solve.certificate import STATIONARY, Conditions, Matrix, Pieces, conditions, contradicts
+from fitsolve.solve.activeset import solve_dense
+from fitsolve.solve.certificate import (
+    FEASIBLE_MM,
+    STATIONARY,
+    Answer,
+    Conditions,
+    Pieces,
+    Stacked,
+    conditions,
+    contradicts,
+)
 
 Mask = npt.NDArray[np.bool_]
 Sides = npt.NDArray[np.int8]
@@ -70,17 +79,38 @@ GOOD = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """The programme in sparse form: F, g, A (bounded rows only), low, high, H, the pieces, and D (n,)."""
+    """The programme in sparse form, bounded rows only; H (n, n), the pieces, D (n,), and how far rows give (q,)."""
 
-    objective: Sparse
-    target: Floats
-    rows: Sparse
-    low: Floats
-    high: Floats
+    stacked: Stacked
     square: Sparse
     pieces: Pieces
     pull: Floats
     give: Floats
+
+    @property
+    def objective(self) -> Sparse:
+        """F."""
+        return self.stacked.objective
+
+    @property
+    def target(self) -> Floats:
+        """g."""
+        return self.stacked.target
+
+    @property
+    def rows(self) -> Sparse:
+        """A."""
+        return self.stacked.rows
+
+    @property
+    def low(self) -> Floats:
+        """The lower bounds."""
+        return self.stacked.low
+
+    @property
+    def high(self) -> Floats:
+        """The upper bounds."""
+        return self.stacked.high
 
 
 @dataclass(slots=True)
@@ -96,12 +126,15 @@ class State:
     factored: int = 0
 
 
-def solve_sparse(objective: Matrix, target: Floats, rows: Matrix, low: Floats, high: Floats) -> Answer:
+def solve_sparse(stacked: Stacked) -> Answer:
     """The minimiser, piece by piece certified; or the proof of one piece that its rows contradict."""
     from scipy.sparse import csr_matrix
 
+    low, high = stacked.low, stacked.high
     bounded = np.flatnonzero(np.isfinite(low) | np.isfinite(high))
-    system = _system(csr_matrix(objective), target, csr_matrix(rows)[bounded], low[bounded], high[bounded])
+    rows = csr_matrix(stacked.rows)[bounded]
+    only = Stacked(csr_matrix(stacked.objective), stacked.target, rows, low[bounded], high[bounded])
+    system = _system(only)
     state, stiffness = _start(system)
     failing = _iterate(system, state, stiffness)
     answer = _mend(system, state, failing)
@@ -110,7 +143,8 @@ def solve_sparse(objective: Matrix, target: Floats, rows: Matrix, low: Floats, h
     return Answer(answer.status, answer.z, multipliers)
 
 
-def _system(objective: Sparse, target: Floats, rows: Sparse, low: Floats, high: Floats) -> System:
+def _system(stacked: Stacked) -> System:
+    objective, rows = stacked.objective, stacked.rows
     pieces = find_pieces(objective, rows)
     square = (objective.T @ objective).tocsc()
     square.sort_indices()  # piqp goes astray, without a word, on columns that are out of order
@@ -118,7 +152,7 @@ def _system(objective: Sparse, target: Floats, rows: Sparse, low: Floats, high: 
     give = rows.multiply(rows) @ (1.0 / stiffness)
     give[give == 0.0] = 1.0
     pull = np.where(square.diagonal() > 0.0, PULL, LOOSE_PULL) * stiffness
-    return System(objective, target, rows, low, high, square, pieces, pull, give)
+    return System(stacked, square, pieces, pull, give)
 
 
 def _stiffness(objective: Sparse, square: Sparse) -> Floats:
@@ -217,10 +251,7 @@ def _iterate(system: System, state: State, stiffness: float) -> Mask:
 
 
 def _conditions(system: System, state: State) -> Conditions:
-    answer = Answer("unproven", state.z, state.y)
-    return conditions(
-        system.objective, system.target, system.rows, system.low, system.high, answer, system.pieces
-    )
+    return conditions(system.stacked, Answer("unproven", state.z, state.y), system.pieces)
 
 
 def _failing(system: System, found: Conditions, part: float) -> Mask:
@@ -346,15 +377,14 @@ def _mend(system: System, state: State, failing: Mask) -> Answer:
     unproven = False
     for piece in np.flatnonzero(failing):
         marks, wishes, rows = (order[start[piece] : start[piece + 1]] for order, start in members)
-        if len(marks) <= SMALL:
-            few = system.rows[rows][:, marks].toarray()
-            wanted = system.objective[wishes][:, marks].toarray()
-            answer = solve_dense(wanted, system.target[wishes], few, system.low[rows], system.high[rows])
-            proof = answer.multipliers
-        else:
-            answer = Answer("unproven", z[marks], y[rows])
-            few, proof = system.rows[rows][:, marks], state.growth[rows]
-        if contradicts(few, system.low[rows], system.high[rows], proof):
+        small = len(marks) <= SMALL
+        wanted, few = system.objective[wishes][:, marks], system.rows[rows][:, marks]
+        if small:
+            wanted, few = wanted.toarray(), few.toarray()
+        alone = Stacked(wanted, system.target[wishes], few, system.low[rows], system.high[rows])
+        answer = solve_dense(alone) if small else Answer("unproven", z[marks], y[rows])
+        proof = answer.multipliers if small else state.growth[rows]
+        if contradicts(alone, proof):
             y[:] = 0.0
             y[rows] = proof
             return Answer("infeasible", z, y)

@@ -31,16 +31,16 @@ J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12, 16 (fr
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeAlias
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from fitsolve.rows import Floats, Ints
-from fitsolve.solve.activeset import FEASIBLE_MM, Answer, Status, solve_dense
-from fitsolve.solve.certificate import Certificate, Matrix, certify, contradicts
+from fitsolve.solve.activeset import solve_dense
+from fitsolve.solve.certificate import FEASIBLE_MM, Answer, Certificate, Matrix, Stacked, Status, certify, contradicts
 
-Signs: TypeAlias = npt.NDArray[np.int8]
+Signs = npt.NDArray[np.int8]
 
 DENSE = 250
 """Up to so many marks a programme is solved densely without looking for its pieces."""
@@ -97,17 +97,20 @@ def solve(programme: Programme) -> Optimum:
     crossed = np.flatnonzero(checked.low > checked.high)
     if len(crossed):
         return _crossed(checked, crossed[:1])
-    rows = _stack(checked.equal, checked.bounds)
-    low = np.concatenate([checked.equal_to, checked.low])
-    high = np.concatenate([checked.equal_to, checked.high])
-    if checked.size <= DENSE:
-        objective = _dense(checked.objective)
-        answer = solve_dense(objective, checked.target, _dense(rows), low, high)
-    else:
-        from fitsolve.solve.proximal import solve_sparse
+    dense = checked.size <= DENSE
+    equal, bounds = checked.equal, checked.bounds
+    stacked = Stacked(
+        objective=_dense(checked.objective) if dense else checked.objective,
+        target=checked.target,
+        rows=np.concatenate([_dense(equal), _dense(bounds)]) if dense else _stack(equal, bounds),
+        low=np.concatenate([checked.equal_to, checked.low]),
+        high=np.concatenate([checked.equal_to, checked.high]),
+    )
+    if dense:
+        return _judged(checked, stacked, solve_dense(stacked))
+    from fitsolve.solve.proximal import solve_sparse
 
-        answer = solve_sparse(checked.objective, checked.target, rows, low, high)
-    return _judged(checked, rows, low, high, answer)
+    return _judged(checked, stacked, solve_sparse(stacked))
 
 
 def _at_the_door(programme: Programme) -> Programme:
@@ -143,9 +146,6 @@ def _dense(matrix: Matrix) -> Floats:
 
 
 def _stack(upper: Matrix, lower: Matrix) -> Any:
-    """One matrix above the other, dense when both are, else CSR."""
-    if isinstance(upper, np.ndarray) and isinstance(lower, np.ndarray):
-        return np.concatenate([upper, lower])
     from scipy.sparse import csr_matrix, vstack
 
     return vstack([csr_matrix(upper), csr_matrix(lower)], format="csr")
@@ -160,17 +160,17 @@ def _crossed(programme: Programme, row: Ints) -> Optimum:
     return Optimum(z, "infeasible", y, np.zeros(p), active, nothing, clash_bounds=row)
 
 
-def _judged(programme: Programme, rows: Any, low: Floats, high: Floats, answer: Answer) -> Optimum:
+def _judged(programme: Programme, stacked: Stacked, answer: Answer) -> Optimum:
     """The answer with its conditions worked out anew; its status stands only if they hold."""
     p = len(programme.equal_to)
     multipliers = answer.multipliers
     status = answer.status
-    certificate = certify(programme.objective, programme.target, rows, low, high, answer)
+    certificate = certify(stacked, answer)
     clash_equal, clash_bounds = _none(), _none()
     if status == "infeasible":
         taking_part = np.flatnonzero(multipliers)
         clash_equal, clash_bounds = taking_part[taking_part < p], taking_part[taking_part >= p] - p
-        if not contradicts(rows, low, high, multipliers):
+        if not contradicts(stacked, multipliers):
             status = "unproven"
     elif not certificate.holds:
         status = "unproven"
