@@ -44,9 +44,16 @@ def settle(rows, scale, free):
 
 def programme(F, g, E, e, G, h):
     """minimise |F x - g|^2 subject to E x = e, G x <= h. Returns x and which rows of G press on it."""
+    _, s, vt = svd(np.vstack([F, E, G]))
+    moved = vt[: int((s > TINY).sum())].T  # directions that no row sees are left alone
+    x, press = _finish(F @ moved, g, E @ moved, e, G @ moved, h)
+    return moved @ x, press
+
+
+def _finish(F, g, E, e, G, h):
+    """The interior point's answer made exact: solve on the rows that press, until all conditions hold."""
     x = _interior(F, g, E, e, G, h)
-    near = h - G @ x < 1e-3
-    weight, _ = _cone(F, g, E, G, x, near)
+    weight, _ = _cone(F, g, E, G, x, h - G @ x < 1e-3)
     press = weight > 1e-5 * max(1.0, weight.max(initial=0.0))
     for _ in range(200):
         x = _on(F, g, np.vstack([E, G[press]]), np.concatenate([e, h[press]]), x)
