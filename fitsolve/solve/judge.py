@@ -35,8 +35,8 @@ from fitsolve.solve.freedom import Freedom
 PROVEN = 0.95
 """The chance at which something counts as proven (ISO 14253-1:2017 default, from memory)."""
 
-EXACT_MM = 1e-9
-"""A value this near to a limit stands on it."""
+EXACT_MM = 1e-6
+"""A value this near to a limit stands on it, and a smaller uncertainty is none: the answer is exact to this."""
 
 SURE = 6.5
 """Room for so many standard uncertainties is missed less than once in ten thousand million."""
