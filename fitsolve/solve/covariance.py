@@ -85,9 +85,9 @@ class SparseErrors:
         wanted = self._in_coordinates(rows)
         owner, a, b = _pairs(wanted.indptr)
         covariance = self._covariance(wanted.indices[a], wanted.indices[b])
-        weight = wanted.data[a] * wanted.data[b] * np.where(a == b, 1.0, 2.0)
-        # Rounding alone can take a variance below nothing.
-        return np.maximum(np.bincount(owner, weight * covariance, len(rows)), 0.0)
+        addend = wanted.data[a] * wanted.data[b] * np.where(a == b, 1.0, 2.0) * covariance
+        variance = np.bincount(owner, addend, len(rows))
+        return np.where(variance > ROUNDING * np.bincount(owner, np.abs(addend), len(rows)), variance, 0.0)
 
     def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
         """See `Errors`."""
@@ -113,7 +113,7 @@ class SparseErrors:
             block = np.zeros((weights.shape[1], weights.shape[1]))
             block[a[pairs] - start[k], b[pairs] - start[k]] = covariance[pairs]
             block[b[pairs] - start[k], a[pairs] - start[k]] = covariance[pairs]
-            found.append(weights @ block @ weights.T)
+            found.append(_without_rounding(weights, block))
         return found
 
     def _in_coordinates(self, rows: Rows) -> Any:
@@ -142,6 +142,16 @@ class SparseErrors:
         lu = splu(self.system.matrix)
         adjoint = lu.solve(np.asarray(self.system.coordinates.T @ weights), trans="T")
         return np.asarray(self.system.noise.T @ adjoint)
+
+
+def _without_rounding(weights: Floats, block: Floats) -> Floats:
+    """The covariance of rows given by their weights, nothing for rows whose variance is only rounding."""
+    covariance = np.asarray(weights @ block @ weights.T)
+    addends = np.einsum("ij,jk,ik->i", np.abs(weights), np.abs(block), np.abs(weights), optimize=True)
+    nothing = np.diagonal(covariance) <= ROUNDING * addends
+    covariance[nothing] = 0.0
+    covariance[:, nothing] = 0.0
+    return covariance
 
 
 def _pairs(start: Ints) -> tuple[Ints, Ints, Ints]:
@@ -305,6 +315,10 @@ class _Pattern:
         column = self.index[first + inner % widths[pivot]]
         return self.find(row, column), start.tolist()
 
+
+ROUNDING = 1e-13
+"""A sum of squares this small beside its addends is nothing: what cancels exactly must not look
+like a doubt, for a value that stands on its limit without doubt keeps it."""
 
 CHUNK = 4096
 """Pivots whose gathers are prepared together: bounds the memory, keeps numpy busy."""
