@@ -10,6 +10,7 @@ from hypothesis import given, settings
 
 from fitsolve.graph import distance_terms
 from tests.builds import benches, findings
+from tests.frames import case_of, frames
 from tests.oracle import Oracle
 
 TOLERANCE_MM = 1e-6
@@ -66,6 +67,12 @@ def test_where_everything_can_hold(case):
 @settings(max_examples=40)
 def test_on_three_axes(case):
     assert disagreements(case) == []
+
+
+@given(frames())
+@settings(max_examples=25)
+def test_on_benches_with_end_frames_read_from_their_text(texts):
+    assert disagreements(case_of(texts)) == []
 
 
 @given(benches(trouble=False))
