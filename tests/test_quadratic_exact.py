@@ -10,6 +10,7 @@ from programmes import brute_force, degenerate_programmes, exactly, held_exactly
 from scipy.optimize import linprog, nnls
 
 from fitsolve.solve.activeset import solve_dense
+from fitsolve.solve.certificate import Stacked
 from fitsolve.solve.proximal import solve_sparse
 from fitsolve.solve.quadratic import solve
 
@@ -100,8 +101,8 @@ def test_the_sparse_method_finds_the_same(p):
     rows = np.vstack([p.equal, p.bounds])
     low, high = np.concatenate([p.equal_to, p.low]), np.concatenate([p.equal_to, p.high])
     assume((low <= high).all())
-    dense, sparse = solve_dense(p.objective, p.target, rows, low, high), None
-    sparse = solve_sparse(p.objective, p.target, rows, low, high)
+    stacked = Stacked(p.objective, p.target, rows, low, high)
+    dense, sparse = solve_dense(stacked), solve_sparse(stacked)
     assert sparse.status == dense.status
     if dense.status == "optimal":
         assert close(p.objective @ sparse.z, p.objective @ dense.z, weights(p))
