@@ -138,13 +138,14 @@ def test_on_the_examples(which):
 def test_a_value_that_stands_on_its_limit_without_doubt_keeps_it_both_ways():
     # By hand: the shoulder lies on its line exactly, with no error of its own: the gap is 0 for
     # certain, and the fit allows 0 to 0.2, so the chance is 1, not a half.
-    bench = Bench(workmanship=0.2)
+    bench = Bench(workmanship=0.2, give=None)
     bench.part("p0", 0.0, "x0 40 x1 40 (hold) x2")
     bench.part("p1", 40.0, "x1")
     bench.part("p2", 0.0, "x0 40 x1 40 x2", "x0 80 x2")
     bench.butt("p0 p2", "p0.x2", "p2.x2")
     bench.room("p1 p2", "p1.x1", "p2.x2", 39.0, 42.0)
-    bench.rule(("p0.x0", "p0.x1"), ("p2.x1", "p2.x2"), give=1.0)
+    bench.rule(("p0.x1", "p0.x2"), ("p2.x1", "p2.x2"), give=1.0)
+    bench.rule(("p0.x0", "p0.x1"), ("p0.x1", "p0.x2"), within=0.5)
     bench.make("p0")
     bench.cut("p0.x2", 0.34)
     bench.rough("p2.x0", "p2.x2", 80.0)
