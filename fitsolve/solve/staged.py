@@ -10,7 +10,7 @@ never gets hold of it. The answer is linear in all the right hand sides, x = sum
 
     M_s = N_(s-1) (A_s N_(s-1))^+,   and  M_t := (I - M_s A_s) M_t  for every earlier t.
 
-The design's two stages of estimation, the equalities of an active set, and the wishes that
+The two stages of estimation, the equalities of an active set, and the wishes that
 follow them are all stages. Which columns each stage settles is counted exactly (freedom);
 the least squares problem itself then has full column rank and is solved by QR. Marks never
 settled stay at zero deviation.
