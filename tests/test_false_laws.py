@@ -1,82 +1,171 @@
-"""Laws that sound true and are not: our builds must be wild enough to show it."""
+"""Things one might believe that are not so: a counterexample must turn up among the generated builds.
+
+Were one of these not found, the builds would be too tame to test anything with.
+"""
 
 from __future__ import annotations
 
-from hypothesis import find, settings
-from hypothesis import strategies as st
+from dataclasses import replace
 
-import fitsolve
-from fitsolve.build.plan import read_plan
-from fitsolve.build.shoplog import Row
-from fitsolve.rows import RowList
+import numpy as np
+import pytest
+from hypothesis import Phase, find, settings
+from hypothesis.errors import NoSuchExample
+
 from fitsolve.solve.freedom import Freedom
+from tests.builds import Case, benches, findings, solve
+from tests.frames import case_of, frames
 
-PLAN = """
-unit = "mm"
-workmanship = "{location}"
-workmanship_width = "0.02"
-give = "2"
-fits = {{ slip = ["0.05", "0.2", "0.4"] }}
-[part.leg]
-copies = ["l", "r"]
-x = "left 90 right"
-[part.apron]
-x = "end 100 l.a 90 l.b 900 r.a 90 r.b 100 far"
-[joint.dado]
-each = '''
-e
-l
-r
-'''
-meet = "leg.{{e}}.left/right in apron.{{e}}.a/b, slip"
-"""
+seek = settings(max_examples=2000, phases=[Phase.generate], derandomize=True)
 
 
-def answer(location: float, u_spacing: float, spacing: str = "900.6"):
-    plan = read_plan(PLAN.format(location=location) + f'[tool.stick]\ngood_to = "{u_spacing}"\n')
-    readings = [("leg.l.left", "leg.l.right", "90.1"), ("leg.r.left", "leg.r.right", "89.9")]
-    rows = [Row(k, "2025-03-10T09:00:00", "reading", a, b, r, "feeler") for k, (a, b, r) in enumerate(readings, 1)]
-    rows.append(Row(3, "2025-03-10T09:00:00", "reading", "leg.l.right", "leg.r.left", spacing, "stick"))
-    return fitsolve.reconcile(fitsolve.Build(plan=plan, log=tuple(rows)))
+def counterexample(strategy, breaks) -> object:
+    """A build for which the law does not hold."""
+    return find(strategy, breaks, settings=seek)
 
 
-def test_judging_each_joint_alone_does_not_tell_whether_the_part_goes_on():
-    def refutes(case: tuple[int, int]) -> bool:
-        found = answer(case[0] / 10, case[1] / 10)
-        fits = all(contact.verdict == "fits" for joint in found.joints for contact in joint.contacts)
-        apron = next(seat for seat in found.seats if seat.part == "apron")
-        return fits and apron.chance < 0.5
-
-    whole = st.tuples(st.integers(1, 20), st.integers(1, 20))
-    assert find(whole, refutes, settings=settings(max_examples=200, database=None)) is not None
-
-
-def rows_of(rows: list[list[tuple[int, float]]]) -> Freedom:
-    collected = RowList()
-    for row in rows:
-        collected.add(row, 0.0, 1.0)
-    freedom = Freedom(5)
-    freedom.tie(collected.rows())
-    return freedom
+def judged_alone(case: Case) -> bool:
+    """All contacts of a part fit, each judged by itself, and yet it is not known to go on."""
+    found = findings(case)
+    for seat in found.seats:
+        own = [c for joint in found.joints if joint.name in seat.joints for c in joint.contacts]
+        if seat.verdict != "goes on" and all(c.verdict == "fits" for c in own if c.kind != "butt"):
+            return len(own) > 1
+    return False
 
 
-def test_connectivity_does_not_tell_what_is_settled():
-    pairs = st.permutations(range(5)).map(lambda p: [(p[0], 1.0), (p[1], -1.0), (p[2], 1.0), (p[3], -1.0)])
-    comparisons = st.lists(pairs, min_size=1, max_size=4)
-
-    def connected_yet_not_settled(rows: list[list[tuple[int, float]]]) -> bool:
-        together = {mark for row in rows for mark, _ in row}
-        return len(together) == 5 and not rows_of(rows).settled([(0, 1.0), (1, -1.0)])
-
-    found = find(comparisons, connected_yet_not_settled, settings=settings(max_examples=500, database=None))
-    assert found is not None
+def test_each_joint_by_itself_does_not_tell_whether_the_part_goes_on():
+    assert counterexample(benches(trouble=False), judged_alone)
 
 
-def test_rounding_each_number_by_itself_does_not_keep_loops_closed():
-    def refutes(case: tuple[int, int]) -> bool:
-        found = answer(0.2, 0.2, f"{900 + case[0] / 10 + case[1] / 100:.2f}")
-        sizes = [one.size_mm for one in found.distances if one.part == "apron"]
-        return abs(sum(round(2 * size) / 2 for size in sizes) - round(2 * sum(sizes)) / 2) > 0.25
+def connected_but_not_settled(case: Case) -> bool:
+    """Rows lead from one made mark to another, and yet nothing fixes how far apart they are."""
+    whole = solve(case)
+    for piece in whole.pieces:
+        linked = Freedom(len(piece.network))
+        for terms in [*piece.network.measured.terms(), *piece.network.planned.terms()]:
+            for mark, _ in terms[1:]:
+                linked.join([terms[0][0]], [mark])
+        made = np.flatnonzero(~piece.network.uncut)
+        for a in made:
+            for b in made[made > a]:
+                if linked.root(a) == linked.root(b) and not piece.is_fact([(a, 1.0), (b, -1.0)]):
+                    return True
+    return False
 
-    whole = st.tuples(st.integers(1, 20), st.integers(0, 9))
-    assert find(whole, refutes, settings=settings(max_examples=300, database=None)) is not None
+
+def test_being_connected_does_not_tell_what_is_settled():
+    """A comparison ties four marks and settles none of them; a centred housing likewise."""
+    assert counterexample(benches(), connected_but_not_settled)
+
+
+def more_doubt_by_reading(case: Case) -> bool:
+    """Left out, a reading would leave some made distance better known."""
+    if not case.state.readings:
+        return False
+    fewer = Case(case.assembly, replace(case.state, readings=case.state.readings[:-1], gap_read=frozenset()))
+    with_it, without = findings(case, seats=False), findings(fewer, seats=False)
+    return any(
+        one.state == "made" and one.advice_expanded_mm > other.advice_expanded_mm + 1e-3
+        for one, other in zip(with_it.distances, without.distances, strict=True)
+        if one.size_mm is not None and other.size_mm is not None
+    )
+
+
+def test_one_more_reading_does_not_always_leave_less_doubt():
+    assert counterexample(benches(trouble=False), more_doubt_by_reading)
+
+
+def no_superposition(case: Case) -> bool:
+    """Two readings moved together move a size by more than what each moves it alone."""
+    if len(case.state.readings) < 2:
+        return False
+
+    def sizes(*moved: int) -> list[float]:
+        readings = list(case.state.readings)
+        for k in moved:
+            readings[k] = replace(readings[k], value_mm=readings[k].value_mm + 1.0)
+        found = findings(Case(case.assembly, replace(case.state, readings=tuple(readings))), seats=False)
+        return [0.0 if d.size_mm is None else d.size_mm for d in found.distances]
+
+    base, one, other, both = (np.array(sizes(*moved)) for moved in ((), (0,), (1,), (0, 1)))
+    return bool(np.abs(both - one - other + base).max(initial=0.0) > 0.01)
+
+
+def test_sizes_are_not_always_in_proportion_to_the_readings():
+    """Limits see to that: what is linear is only so while the same ones press."""
+    assert counterexample(benches(), no_superposition)
+
+
+def smaller_give_takes_more(case: Case) -> bool:
+    """Of two uncut distances of a part, the one with half the give or less ends further off plan."""
+    assembly = case.assembly
+    found = findings(case, seats=False)
+    off = [None if d.size_mm is None else d.size_mm - d.plan_mm for d in found.distances]
+    for k, one in enumerate(assembly.distances):
+        for j, other in enumerate(assembly.distances):
+            same = one.part == other.part and one.axis == other.axis
+            if not same or one.hold or other.hold or not (one.give_mm and other.give_mm):
+                continue
+            uncut = found.distances[k].state == found.distances[j].state == "uncut"
+            if uncut and one.give_mm > 2 * other.give_mm and off[k] is not None and off[j] is not None:
+                if abs(off[k]) + 0.05 < abs(off[j]):
+                    return True
+    return False
+
+
+def test_the_distance_with_the_larger_give_does_not_always_take_more():
+    """It does in one chain; not where what it joins pulls elsewhere."""
+    assert counterexample(benches(parts=6), smaller_give_takes_more)
+
+
+def better_than_its_seat(case: Case) -> bool:
+    found = findings(case)
+    verdict = {seat.part: seat.verdict for seat in found.seats}
+    return any(
+        joint.verdict == "fits" and any(verdict.get(part, "goes on") != "goes on" for part in joint.parts)
+        for joint in found.joints
+        if not joint.closed
+    )
+
+
+def test_but_no_joint_is_ever_said_to_be_better_than_the_seat_of_its_parts():
+    """The other way round: here no counterexample may turn up."""
+    with pytest.raises(NoSuchExample):
+        find(benches() | frames().map(case_of), better_than_its_seat, settings=settings(seek, max_examples=60))
+
+
+def nothing_checks_them(case: Case) -> bool:
+    """There are readings, and not one of them is checked by the others."""
+    found = findings(case, seats=False)
+    return bool(found.doubts) and all(doubt.redundancy == 0.0 for doubt in found.doubts)
+
+
+def test_readings_that_all_agree_need_not_check_each_other():
+    """Nothing contradicts them, for nothing could."""
+    assert counterexample(benches(trouble=False), nothing_checks_them)
+
+
+def weighed(case: Case, weight: float) -> bool:
+    """The plan taken together with the readings at a small weight moves what they settle by 0.001 mm."""
+    for piece in solve(case).pieces:
+        measured, planned = piece.network.measured, piece.network.planned
+        n = len(piece.network)
+        rows = np.vstack([measured.dense(n) / measured.scale[:, None], weight * planned.dense(n)])
+        values = np.concatenate([measured.value / measured.scale, weight * planned.value])
+        if len(rows) == 0:
+            continue
+        x = np.linalg.lstsq(rows, values, rcond=None)[0]
+        for a in range(n):
+            for b in range(a):
+                terms = [(a, 1.0), (b, -1.0)]
+                if piece.read.settled(terms):
+                    by_readings = piece.estimate.x[a] - piece.estimate.x[b]
+                    if abs(x[a] - x[b] - by_readings) > 1e-6:
+                        return True
+    return False
+
+
+@pytest.mark.parametrize("weight", [1e-1, 1e-2])
+def test_a_small_weight_is_not_a_second_stage(weight):
+    assert counterexample(benches(trouble=False), lambda case: weighed(case, weight))
