@@ -167,14 +167,27 @@ class _Maker:
         u = self.assembly.workmanship_mm / 2
         tied = _Ties(len(self.plan))
         for number, distance in enumerate(self.assembly.distances):
-            if self.made[distance.start] and self.made[distance.end]:
-                self.planned_row(distance.start, distance.end, u, Source("distance", number))
-                tied.tie(distance.start, distance.end)
+            start, end = distance.start, distance.end
+            if self.made[start] and self.made[end] and self.laid_out_together(start, end):
+                self.planned_row(start, end, u, Source("distance", number))
+                tied.tie(start, end)
+        for laid, reference in self.state.laid_from.items():
+            if self.made[laid] and self.made[reference] and tied.tie(reference, laid):
+                self.planned_row(reference, laid, u, Source("layout", laid))
         for index, mark in enumerate(self.assembly.marks):
             if mark.station_of is not None and self.made[index] and self.made[mark.station_of]:
                 self.planned_row(mark.station_of, index, u, Source("station", index))
                 tied.tie(mark.station_of, index)
         self.bridge_unmade(tied, u)
+
+    def laid_out_together(self, start: int, end: int) -> bool:
+        """Whether a distance came of one laying out: both marks as drawn, one from the other, or both
+        from one reference. A size laid out holds from its reference end; what is left over behind it
+        is nobody's intent, and where the overall was read it follows from that."""
+        laid_from = self.state.laid_from
+        if laid_from.get(start) == end or laid_from.get(end) == start:
+            return True
+        return laid_from.get(start) == laid_from.get(end)
 
     def planned_row(self, start: int, end: int, u: float, source: Source) -> None:
         """The distance start to end at what it was cut to, which is the plan unless `made` said a size."""

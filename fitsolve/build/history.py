@@ -45,7 +45,8 @@ class State:
     """What is true after the last row.
 
     `marks` and `cut_to_mm` go by mark number; `cut_to_mm` is where the mark was cut to, less
-    its plan position, 0 unless a row said a size. `closed` gives each closed joint "glued" or
+    its plan position, 0 unless a row said a size; `laid_from` then gives the mark that the size
+    was laid out from. `closed` gives each closed joint "glued" or
     "dry". `set_aside` says of rows, by number, why they no longer count. `gap_read` holds the
     contacts between whose marks a reading that counts stands. `problems` are those of the log
     and of its rows; a row that was struck has none.
@@ -61,6 +62,7 @@ class State:
     problems: tuple[Problem, ...] = ()
     last_row: int = 0
     last_time: str = ""
+    laid_from: dict[int, int] = field(default_factory=dict)
 
 
 class History:
@@ -72,6 +74,7 @@ class History:
         self.lookup = reader.lookup
         self.marks = [MarkState.UNCUT] * len(assembly.marks)
         self.cut_to = [0.0] * len(assembly.marks)
+        self.laid_from: dict[int, int] = {}
         self.family = _families(assembly)
         self.standing: dict[int, Reading | RoughBound] = {}
         self.touching: dict[int, list[int]] = defaultdict(list)
@@ -107,6 +110,7 @@ class History:
         return State(
             marks=tuple(self.marks),
             cut_to_mm=tuple(self.cut_to),
+            laid_from=dict(self.laid_from),
             readings=tuple(readings),
             rough=tuple(row for row in rough if not (self._made(row.start) and self._made(row.end))),
             closed=dict(self.closed),
@@ -219,6 +223,8 @@ class History:
             name = self.assembly.marks[mark].name
             for one in self.family.get(mark, (mark,)) if self._is_base(mark) else (mark,):
                 self._put_aside(self.touching.pop(one, ()), f"{name} was trimmed in #{row.no}")
+            if sized[0] is None:
+                self.laid_from.pop(mark, None)
             self._cut(mark, sized[0] or 0.0)
             self._become(mark, MarkState.MADE)
             self.cuts[self.assembly.marks[mark].part].append(row.no)
@@ -276,6 +282,8 @@ class History:
         self._become(
             reference, MarkState.MADE if self.marks[reference] == MarkState.UNCUT else MarkState.ROUGH
         )
+        for one in self.family.get(mark, (mark,)):
+            self.laid_from[one] = reference
         off_plan = sign * length_mm - plan if row.reading else 0.0
         return (self.cut_to[reference] + off_plan,)
 
@@ -292,6 +300,7 @@ class History:
             self._put_aside(self.touching.pop(mark, ()), why)
             self.marks[mark] = MarkState.UNCUT
             self.cut_to[mark] = 0.0
+            self.laid_from.pop(mark, None)
         self.set_aside.update(dict.fromkeys(self.cuts.pop(name, ()), why))
         for joint in [joint for joint in self.closed if name in self.assembly.joints[joint].parts]:
             del self.closed[joint]
