@@ -209,31 +209,31 @@ def _refine(stacked: Stacked, changed: Changed) -> Answer:
     rows, low, high = stacked.rows, stacked.low, stacked.high
     forces = _Forces(stacked)
     z: Floats = equalities.start
-    y, held, before = np.zeros(len(low)), None, np.inf
-    c = changed.q.T @ (stacked.target - stacked.objective @ z)
+    y, move, before = np.zeros(len(low)), None, np.inf
+    off = stacked.target - stacked.objective @ z
+    c, longest = changed.q.T @ off, float(np.abs(off).max(initial=0.0))
     for _ in range(ROUNDS):
         there = _ordinary(rows[nearest.number] @ z)
-        move = nearest_point(nearest, c, low[nearest.number] - there, high[nearest.number] - there, held)
+        move = nearest_point(nearest, low[nearest.number] - there, high[nearest.number] - there, c, move)
         if move is None:
             break
         if move.contradiction:
             proof = np.zeros(len(low))
             proof[nearest.number] = move.multipliers / nearest.length
             return _complete_proof(stacked, changed, _ordinary(z), proof)
-        held = move.held
         z = z + changed.lift @ move.u
         z = z + equalities.inverse @ (low[fixed] - rows[fixed] @ z)
         y[nearest.number] = move.multipliers / nearest.length
         y[fixed] = y[fixed] - equalities.inverse.T @ forces.left_over(z, y)
         moved = float(np.abs(move.u).max(initial=0.0))
-        still = AT_REST * (1.0 + float(np.abs(c).max(initial=0.0)))
+        still = AT_REST * (1.0 + longest)
         if forces.sharpen(z):
             z, y, before = z.astype(np.longdouble), y.astype(np.longdouble), np.inf
         elif moved <= 1e-4 * still or (moved > 0.5 * before and moved <= 10 * still):
             return Answer("optimal", _ordinary(z), _ordinary(y))
         else:
             before = moved
-        c = _ordinary(changed.lift.T @ forces.left_over(z, y)) - nearest.rows.T @ move.multipliers
+        c = _ordinary(changed.lift.T @ forces.left_over(z, y))
     return Answer("unproven", _ordinary(z), np.zeros(len(low)))
 
 
@@ -272,4 +272,7 @@ def _complete_proof(stacked: Stacked, changed: Changed, z: Floats, proof: Floats
     """The proof with the equalities' share in it; whether it holds is for the caller to check."""
     proof[changed.fixed] = -changed.equalities.inverse.T @ (stacked.rows.T @ proof)
     proof[np.abs(proof) < 1e-9 * np.abs(proof).max()] = 0.0
+    members = np.flatnonzero(proof)
+    left_over = stacked.rows.T @ proof
+    proof[members] -= np.linalg.lstsq(stacked.rows[members].T, left_over, rcond=1e-9)[0]
     return Answer("infeasible", z, proof)

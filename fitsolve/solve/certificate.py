@@ -136,12 +136,16 @@ def conditions(stacked: Stacked, answer: Answer, pieces: Pieces | None = None) -
     meeting = heavy.T @ missed + abs(rows).T @ np.abs(y)
     worst: Floats | float
     strongest: Floats | float
+    farthest: Floats | float
     if pieces is None:
         worst, strongest = missed.max(initial=0.0), np.abs(y).max(initial=0.0)
+        farthest = np.abs(z).max(initial=0.0)
     else:
         worst = pieces.most(missed, pieces.wishes)[pieces.wishes]
+        farthest = pieces.most(np.abs(z), pieces.marks)[pieces.wishes]
         strongest = pieces.most(np.abs(y), pieces.rows)[pieces.rows]
-    rounding = heavy.T @ (LIKE_THE_WORST * worst + ROUNDING * (heavy @ np.abs(z) + np.abs(stacked.target)))
+    spoken = np.asarray(heavy.sum(axis=1)).ravel() * farthest + np.abs(stacked.target)
+    rounding = heavy.T @ (LIKE_THE_WORST * worst + ROUNDING * spoken)
     if pieces is None:
         floor = rounding.max(initial=NOTHING)
     else:

@@ -67,19 +67,22 @@ class Move:
     contradiction: bool = False
 
 
-def nearest_point(nearest: Nearest, c: Floats, low: Floats, high: Floats, held: Held | None) -> Move | None:
-    """The point u nearest to c with low <= B u <= high (bounds in mm, of the rows as given)."""
-    if held is not None:
-        move = _on(nearest, c, low, high, held)
+def nearest_point(
+    nearest: Nearest, low: Floats, high: Floats, c: Floats, before: Move | None = None
+) -> Move | None:
+    """The point u nearest to c + the pulls of the move before, with low <= B u <= high, in mm.
+
+    The pulls before, -B'y, are kept apart from c: they can be long, and as long as the same rows are
+    active they do not move u, so their rounding must not either.
+    """
+    if before is not None and before.held is not None:
+        move = _on(nearest, low, high, c, before.held, before.multipliers)
         if move is not None:
             return move
-    else:
-        guess = _propose(nearest, c, low, high)
-        if guess is not None:
-            move = _on(nearest, c, low, high, guess)
-            if move is not None:
-                return move
-    return dual_method(nearest, c, low, high)
+        return dual_method(nearest, low, high, c - nearest.rows.T @ before.multipliers)
+    guess = _propose(nearest, c, low, high)
+    move = None if guess is None else _on(nearest, low, high, c, guess, np.zeros(len(low)))
+    return dual_method(nearest, low, high, c) if move is None else move
 
 
 def _propose(nearest: Nearest, c: Floats, low: Floats, high: Floats) -> Held | None:
@@ -115,7 +118,7 @@ def _hold(nearest: Nearest, number: Ints, side: Floats) -> Held | None:
     return Held(number, side, q, np.linalg.solve(r, np.eye(len(number))))
 
 
-def _nearest_on(nearest: Nearest, c: Floats, low: Floats, high: Floats, held: Held) -> tuple[Floats, Floats]:
+def _nearest_on(nearest: Nearest, low: Floats, high: Floats, c: Floats, held: Held) -> tuple[Floats, Floats]:
     """The point nearest to c on the active rows, and the multipliers of those rows.
 
     c may be long (wishes at odds) where the step is short; projecting twice keeps the rounding
@@ -129,9 +132,10 @@ def _nearest_on(nearest: Nearest, c: Floats, low: Floats, high: Floats, held: He
     return left + held.q @ forward, held.r_inverse @ (forward - across)
 
 
-def _on(nearest: Nearest, c: Floats, low: Floats, high: Floats, held: Held) -> Move | None:
+def _on(nearest: Nearest, low: Floats, high: Floats, c: Floats, held: Held, before: Floats) -> Move | None:
     """The nearest point on the active rows; None when it breaks another bound or pulls the wrong way."""
-    u, pulls = _nearest_on(nearest, c, low, high, held)
+    u, more = _nearest_on(nearest, low, high, c, held)
+    pulls = before[held.number] + more
     allowed = WRONG_SIGN * (1.0 + float(np.abs(pulls).max(initial=0.0)))
     if (pulls * held.side).max(initial=-np.inf) > allowed:
         return None
@@ -155,7 +159,7 @@ def _missed(nearest: Nearest, u: Floats, low: Floats, high: Floats) -> Floats:
     return missed
 
 
-def dual_method(nearest: Nearest, c: Floats, low: Floats, high: Floats) -> Move | None:
+def dual_method(nearest: Nearest, low: Floats, high: Floats, c: Floats) -> Move | None:
     """The nearest point by the dual method: always right or proven contradictory, rounding apart.
 
     n_i = side_i * b_i points into the wrong; a row is taken in by growing its pull t:
@@ -184,7 +188,7 @@ def dual_method(nearest: Nearest, c: Floats, low: Floats, high: Floats) -> Move 
         taken, number, side, pulls, held = _take_in(nearest, new, sign, missed[new], *kept)
         if held is None:
             return None
-        if not taken and missed[new] > FEASIBLE_MM:
+        if not taken and missed[new] > _provable(nearest, new, held, pulls, u):
             multipliers = np.zeros(len(low))
             multipliers[new] = -sign
             multipliers[number] = pulls * np.array(side)
@@ -194,9 +198,20 @@ def dual_method(nearest: Nearest, c: Floats, low: Floats, high: Floats) -> Move 
             passed[new] = True
             continue
         passed[:] = False
-        u, along = _nearest_on(nearest, c, low, high, held)
+        u, along = _nearest_on(nearest, low, high, c, held)
         pulls = np.maximum(-along * np.array(side), 0.0)
     return None
+
+
+def _provable(nearest: Nearest, new: int, held: Held, shares: Floats, u: Floats) -> float:
+    """By how much a row must be missed, mm, for the proof to be more than rounding.
+
+    The excess is spread over the weights of the proof; and a long step among rows that are nearly
+    parallel is as wrong as their inverse is large. What that hides, the next, short step shows.
+    """
+    spread = 1.0 + float(nearest.length[new] * np.sum(np.abs(shares) / nearest.length[held.number]))
+    steep = 1.0 + float(np.abs(held.r_inverse).max(initial=0.0))
+    return FEASIBLE_MM * spread + EPS * float(nearest.length[new] * np.abs(u).max(initial=0.0)) * steep
 
 
 def _take_in(
