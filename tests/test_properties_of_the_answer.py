@@ -207,6 +207,23 @@ def test_names_change_nothing(build: Written):
     assert_same(*[{" ".join(sorted(name.split())): values for name, values in said.items()} for said in (new, second)])
 
 
+@settings(max_examples=40)
+@given(written())
+def test_a_mirrored_piece_has_the_mirrored_answer(build: Written):
+    # Left for right: legs, spaces and what they are off plan in the other order.
+    legs = len(build.space) + 1
+    off = (*build.off[:legs][::-1], *build.off[legs:3], *build.off[3 : 2 + legs][::-1], *build.off[2 + legs :])
+    made_only = build.made_only if build.made_only < 0 else legs - 1 - build.made_only
+    mirrored = replace(build, space=build.space[::-1], off=off, made_only=made_only)
+    first, second = [answered(plan_lines(one), log_text(log_rows(one))) for one in (build, mirrored)]
+    for apron in ["apron.front", "apron.rear"][: build.aprons]:
+        one, other = [
+            [(d.size_mm, d.advice_expanded_mm, d.outcome_expanded_mm) for d in found.distances if d.part == apron]
+            for found in (first, second)
+        ]
+        assert np.array(one) == approx(np.array(other[::-1]), abs=SAME_MM)
+
+
 HANDED = """
 format = 1
 title = "Generated"
