@@ -93,9 +93,7 @@ def _of_limits(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
             demands.append(Demand(source.kind, source.number, source.part, 0, missed))
         for bound, side in zip(one.bounds, one.sides, strict=True):
             demands.append(_demand(solved, piece, int(bound), int(side)))
-        rough = {solved.state.rough[d.number].no for d in demands if d.kind == "rough"}
-        rows = tuple(sorted(rough.union(_log_rows(solved, piece, influence))))
-        found.append(ContradictionFinding(tuple(demands), rows, facts=False))
+        found.append(ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), facts=False))
     return found
 
 
