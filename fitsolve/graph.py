@@ -265,7 +265,7 @@ class _Maker:
         for number, bound in enumerate(self.state.rough):
             terms = [(bound.end, float(bound.sign)), (bound.start, -float(bound.sign))]
             limits = (-math.inf, bound.most_mm)
-            self.bound(terms, limits, self.assembly.finest_mm, Source("rough", number))
+            self.bound(terms, limits, bound.u_mm, Source("rough", number))
 
     def bounds(self, uncut: npt.NDArray[np.bool_]) -> Bounds:
         rows = self.lists["bounds"].rows()

@@ -390,8 +390,13 @@ def _draw_log(
         elif stage == "some":
             made += [mark for mark in marks if draw(st.booleans())]
         elif stage == "rough" and len(marks) > 1:
-            a, b = bench.index[marks[0]], bench.index[marks[-1]]
-            bench.rough(marks[0], marks[-1], truth[b] - truth[a] + draw(_hundredths(-20, 100)))
+            spans = [(marks[0], marks[-1])]
+            if draw(st.booleans()):  # every piece by itself: with ends that are made they may not add up
+                spans = list(zip(marks, marks[1:], strict=False))
+                made += [mark for mark in (marks[0], marks[-1]) if draw(st.booleans())]
+            for start, end in spans:
+                length = truth[bench.index[end]] - truth[bench.index[start]]
+                bench.rough(start, end, length + draw(_hundredths(-20, 100)))
     for mark in made:
         bench.make(mark)
         if draw(st.integers(0, 3)) == 0:

@@ -146,7 +146,7 @@ class Oracle:
 
     def lines(self, entries):
         """Lines from (row, value in mm, scale)."""
-        rows = np.array([row for row, _, _ in entries]).reshape(-1, self.n)
+        rows = np.array([row for row, _, _ in entries]).reshape(len(entries), self.n)
         value = np.array([value for _, value, _ in entries], dtype=float)
         return Lines(rows, value - rows @ self.plan, np.array([s for _, _, s in entries], dtype=float))
 
@@ -246,7 +246,7 @@ class Oracle:
                 scale = keep.give_mm or max((keep.high_mm - keep.low_mm) / 2, finest)
                 bounds += [(self.span(span), keep.low_mm, keep.high_mm, scale, True) for span in keep.spans]
         for rough in self.state.rough:
-            bounds.append((self.span(rough), -np.inf, rough.most_mm, finest, False))
+            bounds.append((self.span(rough), -np.inf, rough.most_mm, rough.u_mm, False))
         return self.lines(wishes), self.lines(late), self.lines(holds), self._bounds(bounds)
 
     def _bounds(self, bounds):
@@ -266,8 +266,9 @@ class Oracle:
     def _allocate(self) -> None:
         wishes, late, holds, (bounds, hard, may) = self._wanted()
         self.missed = np.zeros(len(bounds.value))
-        moved = norm(bounds.rows @ self.free, axis=1) > TINY
-        self._facts(bounds, moved & ~hard)
+        for rows, giving in ((~hard, ~hard), (~may, hard & ~may)):  # facts, then wood that is gone
+            moved = (norm(bounds.rows @ self.free, axis=1) > TINY) & (self.missed == 0.0)
+            self._facts(bounds, moved & rows, giving)
         moved = (norm(bounds.rows @ self.free, axis=1) > TINY) & (self.missed == 0.0)
         held = norm(holds.rows @ self.free, axis=1) > TINY
         hold_missed = self._compromise(bounds, moved, may, holds, held)
@@ -297,14 +298,12 @@ class Oracle:
         )  # fmt: skip
         return np.flatnonzero(moved)[press]
 
-    def _facts(self, bounds: Lines, facts) -> None:
-        """Facts that cannot all hold are violated as little as they need, and held there."""
+    def _facts(self, bounds: Lines, rows, may) -> None:
+        """Of these bounds, which cannot all hold, those that may are missed as little as they need."""
         nothing = np.zeros((0, self.free.shape[1]))
-        G, h = bounds.rows[facts] @ self.free, (bounds.value - bounds.rows @ self.x)[facts]
-        _, violated, _ = least_violation(
-            nothing, np.zeros(0), G, h, np.zeros(0), bounds.scale[facts], np.ones(len(h), bool)
-        )
-        self.missed[facts] = np.where(violated > 1e-7, violated, 0.0)
+        G, h = bounds.rows[rows] @ self.free, (bounds.value - bounds.rows @ self.x)[rows]
+        _, violated, _ = least_violation(nothing, np.zeros(0), G, h, np.zeros(0), bounds.scale[rows], may[rows])
+        self.missed[rows] = np.where(violated > 1e-7, violated, 0.0)
         out = self.missed > 0
         self._stage(bounds.rows[out], bounds.value[out], bounds.scale[out])
 

@@ -10,12 +10,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from pytest import approx
 
-from fitsolve.build.state import MarkState, Reading
 from fitsolve.solve.staged import Staged
 from tests.builds import Bench, Case, benches, findings, solve
 from tests.frames import case_of, frames
 from tests.oracle import Oracle
-from tests.turned import answers, differing, mirrored, moved, renamed, shuffled, state_with
+from tests.turned import answers, differing, mirrored, moved
 
 any_build = benches() | frames().map(case_of)
 few = settings(max_examples=25)
@@ -40,45 +39,6 @@ def test_where_parts_are_drawn_changes_no_answer(case, seed):
 def test_left_for_right_changes_no_length(case):
     assume(firm(case))
     assert differing(answers(case), answers(mirrored(case))) == []
-
-
-@given(any_build)
-@few
-def test_other_names_give_the_same_answers(case):
-    assume(firm(case))
-    assert differing(answers(case), answers(renamed(case), names=case.assembly)) == []
-
-
-@given(any_build, st.integers(0, 1000))
-@few
-def test_the_order_of_parts_and_rows_does_not_matter(case, seed):
-    assume(firm(case))
-    assert differing(answers(case), answers(shuffled(case, seed))) == []
-
-
-@given(benches(), st.integers(0, 1000), st.sampled_from([0.02, 0.1, 1.0]))
-@few
-def test_a_reading_that_agrees_moves_nothing_and_never_adds_doubt(case, seed, u):
-    """Doubt: of what readings settled before. (A first reading may be worse than the plan.)"""
-    whole = solve(case)
-    made = [k for k, s in enumerate(case.state.marks) if s == MarkState.MADE]
-    assume(len(made) > 1)
-    a, b = Random(seed).sample(made, 2)
-    terms = [(b, 1.0), (a, -1.0)]
-    piece = whole.piece(terms)
-    assume(piece is not None and piece.is_fact(whole.inside(terms)))
-    value = whole.value_mm(terms)
-    names = [case.assembly.marks[k].name for k in (a, b)]
-    agreeing = Reading(99, "reading", *names, "tool", tuple(terms), value, abs(value), u, True)
-    more = state_with(case, readings=(*case.state.readings, agreeing))
-    before, after = answers(case), answers(more)
-    for key, number in before.items():
-        if key[-1] in ("size", "clearance", "check") and number is not None:
-            assert after[key] == approx(number, abs=2e-6)
-    if piece.read.settled(whole.inside(terms)):
-        for d in findings(case, seats=False).distances:
-            if d.state == "made":
-                assert after[d.start, d.end, "advice"] <= before[d.start, d.end, "advice"] + 1e-9
 
 
 @given(any_build, st.sampled_from([1e-3, 0.2, 5.0]), st.integers(0, 1000))

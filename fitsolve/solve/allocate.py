@@ -115,7 +115,8 @@ def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
         optimum = solve(reduced.programme)
     if optimum.status == "infeasible":
         found = _in_whole_numbers(reduced, contradictions(reduced.programme))
-        reduced, way = _compromise(reduced, wanted, replace(way, found=found))
+        reduced, way = _yield_to_wood(reduced, wanted, replace(way, found=found))
+        reduced, way = _compromise(reduced, wanted, way)
         optimum = solve(reduced.programme)
         way = replace(way, firm=_firm(reduced, wanted, way, optimum.z))
     return _finish(estimate, wanted, reduced, optimum, way)
@@ -152,26 +153,42 @@ def _none_given(wanted: Wanted) -> _GivenWay:
 
 def _yield_to_facts(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Reduced, _GivenWay]:
     """Give the bounds that are matters of fact the least they need, in units of their scale."""
-    facts = np.flatnonzero(~wanted.hard[reduced.moved])
-    if len(facts) == 0:
-        return reduced, way
+    facts = ~wanted.hard[reduced.moved]
+    missed = _least_by_themselves(reduced, wanted, facts, facts)
+    way = replace(way, missed=missed, fact_weight=missed / wanted.bounds.scale**2)
+    return _relaxed(reduced, missed, way.hold_missed), way
+
+
+def _yield_to_wood(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Reduced, _GivenWay]:
+    """Where what is known of wood that is gone contradicts itself (three readings that do not add
+    up), give that the least it needs, in units of how well it was read."""
+    firm = ~wanted.relaxable[reduced.moved]
+    missed = _least_by_themselves(reduced, wanted, firm, firm & wanted.hard[reduced.moved])
+    return _relaxed(reduced, missed, way.hold_missed), replace(way, missed=way.missed + missed)
+
+
+def _least_by_themselves(reduced: _Reduced, wanted: Wanted, chosen: Flags, may: Flags) -> Floats:
+    """By how much the chosen of the moved bounds miss (q,), nothing else being asked, when those that
+    may give the least they need."""
+    missed = np.zeros(len(wanted.bounds))
+    among = np.flatnonzero(chosen)
+    if not np.any(may):
+        return missed
     programme = reduced.programme
-    only_facts = replace(
+    alone = replace(
         programme,
         equal=programme.equal[:0],
         equal_to=programme.equal_to[:0],
-        bounds=programme.bounds[facts],
-        low=programme.low[facts],
-        high=programme.high[facts],
+        bounds=programme.bounds[among],
+        low=programme.low[among],
+        high=programme.high[among],
     )
-    rows = reduced.moved[facts]
-    scale = wanted.bounds.scale[rows]
-    every = np.ones(len(facts), bool)
-    relaxation = least_relaxation(only_facts, np.zeros(0), scale, np.zeros(0, bool), every)
-    missed, weight = way.missed.copy(), way.fact_weight.copy()
+    rows = reduced.moved[among]
+    relaxation = least_relaxation(
+        alone, np.zeros(0), wanted.bounds.scale[rows], np.zeros(0, bool), may[among]
+    )
     missed[rows] = relaxation.bounds
-    weight[rows] = relaxation.bounds / scale**2
-    return _relaxed(reduced, missed, way.hold_missed), replace(way, missed=missed, fact_weight=weight)
+    return missed
 
 
 def _compromise(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Reduced, _GivenWay]:
@@ -262,13 +279,16 @@ def _finish(
 
 def _giving(wanted: Wanted, way: _GivenWay) -> list[Rows]:
     """What gives way, as stages: it comes as near to what was wanted as it can, and moves with the
-    readings as that does. Facts first, then the firm bounds, then what the maker asked for."""
+    readings as that does. Facts first, then wood that is gone, then what the maker asked for."""
     if not (np.any(way.missed) or np.any(way.hold_missed)):
         return []
     side = np.sign(way.missed).astype(np.intp)
-    given = [_at_limits(wanted, np.where(may, side, 0), weighed=True) for may in (~wanted.hard, wanted.hard)]
+    facts, wood, asked = (
+        _at_limits(wanted, np.where(which, side, 0), weighed=True)
+        for which in (~wanted.hard, wanted.hard & ~wanted.relaxable, wanted.relaxable)
+    )
     holds = wanted.holds.pick(np.flatnonzero(way.hold_missed))
-    return [given[0], _at_limits(wanted, way.firm), stacked([holds, given[1]])]
+    return [facts, wood, _at_limits(wanted, way.firm), stacked([holds, asked])]
 
 
 def _pressing(optimum: Optimum, q: int, moved: Ints) -> Ints:

@@ -34,6 +34,9 @@ from fitsolve.solve.freedom import Freedom
 ROUNDING = 1e-12
 """Entries of a contracted row smaller than this (the rows hold 1, 2, 1/2, ...) are rounding."""
 
+UNEVEN = 1e3
+"""Where weights differ by more, the order of the columns matters to the digits too."""
+
 
 @dataclass
 class Staged:
@@ -111,12 +114,20 @@ def full_rank_inverse(matrix: Floats) -> Floats:
     """The pseudo-inverse (n, m) of a matrix (m, n) of full column rank, by QR.
 
     Rows are sorted by size first: with weights that differ by many powers of ten, QR by
-    reflections keeps its accuracy only in that order (A. Bjorck 1996, ch. 4, from memory).
+    reflections keeps its accuracy row by row only in that order, and with the heaviest column
+    first (A. Bjorck 1996, ch. 4, from memory).
     """
     if matrix.shape[1] == 0:
         return np.zeros(matrix.shape[::-1])
-    order = np.argsort(-np.abs(matrix).max(axis=1), kind="stable")
-    q, r = np.linalg.qr(matrix[order])
+    size = np.abs(matrix).max(axis=1)
+    order = np.argsort(-size, kind="stable")
     inverse = np.empty(matrix.shape[::-1])
-    inverse[:, order] = np.linalg.solve(r, q.T)
+    if size.max() <= UNEVEN * size[size > 0.0].min():
+        q, r = np.linalg.qr(matrix[order])
+        inverse[:, order] = np.linalg.solve(r, q.T)
+        return inverse
+    from scipy.linalg import qr, solve_triangular
+
+    q, r, column = qr(matrix[order], mode="economic", pivoting=True)
+    inverse[np.ix_(column, order)] = solve_triangular(r, q.T)
     return inverse
