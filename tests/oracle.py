@@ -303,7 +303,7 @@ class Oracle:
         nothing = np.zeros((0, self.free.shape[1]))
         G, h = bounds.rows[rows] @ self.free, (bounds.value - bounds.rows @ self.x)[rows]
         _, violated, _ = least_violation(nothing, np.zeros(0), G, h, np.zeros(0), bounds.scale[rows], may[rows])
-        self.missed[rows] = np.where(violated > 1e-7, violated, 0.0)
+        self.missed[rows] = np.where(violated > 1e-9, violated, 0.0)
         out = self.missed > 0
         self._stage(bounds.rows[out], bounds.value[out], bounds.scale[out])
 
@@ -316,12 +316,12 @@ class Oracle:
             holds.scale[held], bounds.scale[moved], may[moved],
         )  # fmt: skip
         hold_missed = np.zeros(len(holds.value))
-        hold_missed[held] = np.where(np.abs(v) > 1e-7, v, 0.0)
-        self.missed[moved] = np.where(violated > 1e-7, violated, 0.0)
+        hold_missed[held] = np.where(np.abs(v) > 1e-9, v, 0.0)
+        self.missed[moved] = np.where(violated > 1e-9, violated, 0.0)
         out, gone = moved & (self.missed > 0), held & (hold_missed != 0.0)
         if not (out.any() or gone.any()):
             return hold_missed
-        firm = np.flatnonzero(moved)[press & (violated <= 1e-7)]
+        firm = np.flatnonzero(moved)[press & (violated <= 1e-9)]
         self._stage(bounds.rows[firm], bounds.value[firm], np.ones(len(firm)))
         self._stage(
             np.vstack([holds.rows[gone], bounds.rows[out]]),

@@ -84,13 +84,15 @@ class Allocation:
 @dataclass(frozen=True)
 class _GivenWay:
     """What could not be kept: by how much bounds (q,) and holds (p,) are missed, with what weight
-    facts (q,) are, which firm bounds (q,) the compromise presses on, and the contradictions."""
+    facts (q,) are, which firm bounds (q,) the compromise presses on, and the contradictions.
+    `proven` is false where less might have done."""
 
     missed: Floats
     hold_missed: Floats
     fact_weight: Floats
     firm: Ints
-    found: tuple[Contradiction, ...]
+    found: tuple[Contradiction, ...] = ()
+    proven: bool = True
 
 
 @dataclass(frozen=True)
@@ -148,14 +150,14 @@ def _reduce(estimate: AnyStaged, wanted: Wanted) -> _Reduced:
 
 def _none_given(wanted: Wanted) -> _GivenWay:
     q, p = len(wanted.bounds), len(wanted.holds)
-    return _GivenWay(np.zeros(q), np.zeros(p), np.zeros(q), np.zeros(q, dtype=np.intp), ())
+    return _GivenWay(np.zeros(q), np.zeros(p), np.zeros(q), np.zeros(q, dtype=np.intp))
 
 
 def _yield_to_facts(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Reduced, _GivenWay]:
     """Give the bounds that are matters of fact the least they need, in units of their scale."""
     facts = ~wanted.hard[reduced.moved]
-    missed = _least_by_themselves(reduced, wanted, facts, facts)
-    way = replace(way, missed=missed, fact_weight=missed / wanted.bounds.scale**2)
+    missed, proven = _least_by_themselves(reduced, wanted, facts, facts)
+    way = replace(way, missed=missed, fact_weight=missed / wanted.bounds.scale**2, proven=proven)
     return _relaxed(reduced, missed, way.hold_missed), way
 
 
@@ -163,17 +165,20 @@ def _yield_to_wood(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_
     """Where what is known of wood that is gone contradicts itself (three readings that do not add
     up), give that the least it needs, in units of how well it was read."""
     firm = ~wanted.relaxable[reduced.moved]
-    missed = _least_by_themselves(reduced, wanted, firm, firm & wanted.hard[reduced.moved])
-    return _relaxed(reduced, missed, way.hold_missed), replace(way, missed=way.missed + missed)
+    missed, proven = _least_by_themselves(reduced, wanted, firm, firm & wanted.hard[reduced.moved])
+    way = replace(way, missed=way.missed + missed, proven=way.proven and proven)
+    return _relaxed(reduced, missed, way.hold_missed), way
 
 
-def _least_by_themselves(reduced: _Reduced, wanted: Wanted, chosen: Flags, may: Flags) -> Floats:
+def _least_by_themselves(
+    reduced: _Reduced, wanted: Wanted, chosen: Flags, may: Flags
+) -> tuple[Floats, bool]:
     """By how much the chosen of the moved bounds miss (q,), nothing else being asked, when those that
-    may give the least they need."""
+    may give the least they need; and whether less could not do."""
     missed = np.zeros(len(wanted.bounds))
     among = np.flatnonzero(chosen)
     if not np.any(may):
-        return missed
+        return missed, True
     programme = reduced.programme
     alone = replace(
         programme,
@@ -188,7 +193,7 @@ def _least_by_themselves(reduced: _Reduced, wanted: Wanted, chosen: Flags, may: 
         alone, np.zeros(0), wanted.bounds.scale[rows], np.zeros(0, bool), may[among]
     )
     missed[rows] = relaxation.bounds
-    return missed
+    return missed, relaxation.status == "optimal"
 
 
 def _compromise(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Reduced, _GivenWay]:
@@ -203,7 +208,8 @@ def _compromise(reduced: _Reduced, wanted: Wanted, way: _GivenWay) -> tuple[_Red
     more, hold_missed = np.zeros_like(way.missed), way.hold_missed.copy()
     more[reduced.moved] = relaxation.bounds
     hold_missed[reduced.held] = relaxation.equal
-    way = replace(way, missed=way.missed + more, hold_missed=hold_missed)
+    proven = way.proven and relaxation.status == "optimal"
+    way = replace(way, missed=way.missed + more, hold_missed=hold_missed, proven=proven)
     return _relaxed(reduced, more, hold_missed), way
 
 
@@ -273,6 +279,8 @@ def _finish(
         status = late_status if status == "optimal" else status
     if status != "optimal" or not _kept(staged.x, wanted, reduced):
         staged.x = solved
+    if not way.proven:
+        status = "unproven"
     active = np.where(way.missed == 0.0, active, np.sign(way.missed)).astype(np.intp)
     return Allocation(staged, active, way.missed, way.hold_missed, way.fact_weight, way.found, status)
 
