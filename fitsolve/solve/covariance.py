@@ -316,7 +316,7 @@ class _Pattern:
         return self.find(row, column), start.tolist()
 
 
-ROUNDING = 1e-13
+ROUNDING = 1e-12
 """A sum of squares this small beside its addends is nothing: what cancels exactly must not look
 like a doubt, for a value that stands on its limit without doubt keeps it."""
 
