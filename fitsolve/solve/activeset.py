@@ -11,7 +11,7 @@ there is, the point of a polyhedron nearest to a given one (nearest):
     split off by the singular values of F N with rows of length one, and a small pull delta
     towards where z stands now takes the place of R there.
  3. u = R (y - y now): minimise 1/2 |u - c|^2 subject to  low - A z <= B u <= high - A z,
-    with B = A N R^-1 and c = Q'(g - F z).
+    with T = N R^-1, B = A T and c = T'F'(g - F z), less what the active rows pull.
 
 The three steps are then repeated from the new z, with residuals taken from F, A and g as they
 were given. That is iterative refinement, and where delta is in play it is the proximal point
@@ -60,12 +60,11 @@ class Equalities:
 
 @dataclass(frozen=True, slots=True)
 class Changed:
-    """The changes of variable: equality rows' numbers and what they leave, bounds settled by them, Q, T, Nearest."""
+    """The changes of variable: equality rows' numbers and what they leave, bounds settled by them, T, Nearest."""
 
     fixed: Ints
     equalities: Equalities
     settled: Ints
-    q: Floats
     lift: Floats
     nearest: Nearest
 
@@ -83,10 +82,10 @@ def solve_dense(stacked: Stacked) -> Answer:
     reduced = _reduce(stacked.objective, equalities.basis)
     if reduced is None:
         return Answer("unproven", z, np.zeros(len(low)))
-    q, lift, flat = reduced
+    lift, flat = reduced
     bounded = np.flatnonzero((np.isfinite(low) | np.isfinite(high)) & (low < high))
     nearest, settled = _nearest(rows, bounded, lift, flat, equalities.basis)
-    changed = Changed(fixed, equalities, settled, q, lift, nearest)
+    changed = Changed(fixed, equalities, settled, lift, nearest)
     return _settled_proof(stacked, changed) or _refine(stacked, changed)
 
 
@@ -131,8 +130,8 @@ def settle_equalities(rows: Floats, values: Floats) -> Equalities:
     return Equalities(start, basis, inverse / length, clash)
 
 
-def _reduce(objective: Floats, basis: Floats) -> tuple[Floats, Floats, Floats] | None:
-    """Q (m, k), T = N R^-1 (n, k), and a basis (n, f) of what F leaves free; None when rounding hides it."""
+def _reduce(objective: Floats, basis: Floats) -> tuple[Floats, Floats] | None:
+    """T = N R^-1 (n, k), and a basis (n, f) of what F leaves free; None when rounding hides it."""
     reduced = objective @ basis
     weight = np.sqrt(np.einsum("ij,ij->i", objective, objective))
     reduced[np.abs(reduced) < NOTHING * weight[:, None]] = 0.0
@@ -140,18 +139,16 @@ def _reduce(objective: Floats, basis: Floats) -> tuple[Floats, Floats, Floats] |
     lightest = float(weights.min()) if len(weights) else 1.0
     m, k = reduced.shape
     if m >= k:
-        q, inverse = _heavy_first(reduced, weight)
+        inverse = _heavy_first(reduced, weight)
         if inverse is not None and (k == 0 or np.abs(inverse).max() * lightest < SURE):
-            return q, basis @ inverse, basis[:, :0]
+            return basis @ inverse, basis[:, :0]
     unit = reduced / np.where(weight > 0.0, weight, 1.0)[:, None]
     turn, rank = _seen_first(unit)
     seen, flat = basis @ turn[:, :rank], basis @ turn[:, rank:]
-    q, inverse = _heavy_first(reduced @ turn[:, :rank], weight)
+    inverse = _heavy_first(reduced @ turn[:, :rank], weight)
     if inverse is None:
         return None
-    pull = PULL * lightest
-    q = np.hstack([q, np.zeros((m, k - rank))])
-    return q, np.hstack([seen @ inverse, flat / pull]), flat
+    return np.hstack([seen @ inverse, flat / (PULL * lightest)]), flat
 
 
 def _seen_first(unit: Floats) -> tuple[Floats, int]:
@@ -168,16 +165,14 @@ def _seen_first(unit: Floats) -> tuple[Floats, int]:
     return right.T, int((size > DEPENDENT * size[0]).sum())
 
 
-def _heavy_first(matrix: Floats, weight: Floats) -> tuple[Floats, Floats | None]:
-    """Q and R^-1 of the matrix (m, k), m >= k; None in place of R^-1 when a pivot vanishes."""
+def _heavy_first(matrix: Floats, weight: Floats) -> Floats | None:
+    """R^-1 (k, k) of the matrix (m, k), m >= k; None when a pivot vanishes."""
     order = np.argsort(-weight, kind="stable")
-    sorted_q, r = np.linalg.qr(matrix[order])
-    q = np.empty_like(sorted_q)
-    q[order] = sorted_q
+    r = np.linalg.qr(matrix[order], mode="r")
     pivots = np.abs(np.diagonal(r))
     if len(pivots) and pivots.min() <= 1e-14 * pivots.max():
-        return q, None
-    return q, np.linalg.solve(r, np.eye(len(r)))
+        return None
+    return np.linalg.solve(r, np.eye(len(r)))
 
 
 def _nearest(rows: Floats, bounded: Ints, lift: Floats, flat: Floats, basis: Floats) -> tuple[Nearest, Ints]:
@@ -201,17 +196,17 @@ def _nearest(rows: Floats, bounded: Ints, lift: Floats, flat: Floats, basis: Flo
 def _refine(stacked: Stacked, changed: Changed) -> Answer:
     """Step after step from where z stands, until a step moves nothing.
 
-    After the first step c comes from the forces that are out of balance at the marks. Where light
-    wishes stand beside heavy ones that are at odds, those forces are differences of numbers too
-    large for the last digits, which then are kept: the step itself needs only ordinary precision.
+    c comes from the forces that are out of balance at the marks. Where light wishes stand beside
+    heavy ones that are at odds, those forces are differences of numbers too large for the last
+    digits, which then are kept: the step itself needs only ordinary precision.
     """
     fixed, equalities, nearest = changed.fixed, changed.equalities, changed.nearest
     rows, low, high = stacked.rows, stacked.low, stacked.high
     forces = _Forces(stacked)
     z: Floats = equalities.start
     y, move, before = np.zeros(len(low)), None, np.inf
-    off = stacked.target - stacked.objective @ z
-    c, longest = changed.q.T @ off, float(np.abs(off).max(initial=0.0))
+    longest = float(np.abs(stacked.target - stacked.objective @ z).max(initial=0.0))
+    c = changed.lift.T @ forces.left_over(z, y)
     for _ in range(ROUNDS):
         there = _ordinary(rows[nearest.number] @ z)
         move = nearest_point(nearest, low[nearest.number] - there, high[nearest.number] - there, c, move)

@@ -68,7 +68,7 @@ class Contradiction:
 
 @dataclass(frozen=True)
 class Relaxation:
-    """By how much rows are missed, mm: equal (p,) and bounds (q,), negative under a low limit.
+    """By how much rows are missed, mm: equal (p,) and bounds (q,), negative under a low limit; at z (n,).
 
     status is "infeasible" when the rows that may not be relaxed contradict each other already.
     """
@@ -76,6 +76,7 @@ class Relaxation:
     status: Status
     equal: Floats
     bounds: Floats
+    z: Floats
 
 
 def contradictions(programme: Programme) -> tuple[Contradiction, ...]:
@@ -102,11 +103,11 @@ def least_relaxation(
     equal, bounds = np.zeros(p), np.zeros(q)
     crossed = np.flatnonzero((programme.low - programme.high > KEPT_MM) & ~may_bounds)
     if len(crossed):
-        return Relaxation("infeasible", equal, bounds)
+        return Relaxation("infeasible", equal, bounds, np.zeros(programme.size))
     elastic = _elastic(programme, equal_scale, bounds_scale, may_equal, may_bounds)
     optimum = solve(elastic)
     if optimum.status == "infeasible":
-        return Relaxation("infeasible", equal, bounds)
+        return Relaxation("infeasible", equal, bounds, np.zeros(programme.size))
     z = optimum.z[: programme.size]
     equal = np.where(may_equal, programme.equal @ z - programme.equal_to, 0.0)
     there = programme.bounds @ z
@@ -114,7 +115,7 @@ def least_relaxation(
     bounds = np.where(may_bounds, np.where(over >= under, over, -under), 0.0)
     equal[np.abs(equal) <= KEPT_MM] = 0.0
     bounds[np.abs(bounds) <= KEPT_MM] = 0.0
-    return Relaxation(optimum.status, equal, bounds)
+    return Relaxation(optimum.status, equal, bounds, z)
 
 
 def least_violation(programme: Programme, scale: Floats) -> Relaxation:

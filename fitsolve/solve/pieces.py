@@ -25,11 +25,12 @@ from functools import cached_property
 import numpy as np
 
 from fitsolve.rows import Bounds, Cuts, Flags, Floats, Ints, Network, Rows
-from fitsolve.solve.allocate import Allocation, AnyStaged, Wanted, allocate
+from fitsolve.solve.allocate import Allocation, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import Outlook
 from fitsolve.solve.staged import Staged
+from fitsolve.solve.wanted import AnyStaged, Wanted
 
 LISTS = ("measured", "planned", "wishes", "late", "holds", "bounds", "judged")
 
