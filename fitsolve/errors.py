@@ -7,8 +7,9 @@ one go. It never holds a traceback and never guesses.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from fitsolve.light import dataclass
 
 Level = Literal["error", "warning", "notice"]
 

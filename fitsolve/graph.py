@@ -19,13 +19,13 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Span
 from fitsolve.build.state import MarkState, State
+from fitsolve.light import dataclass
 from fitsolve.rows import Bounds, Cuts, Ints, Network, RowList, Rows
 
 CLOSED_BUTT_U_MM = 0.05

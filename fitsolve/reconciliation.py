@@ -9,8 +9,6 @@ doubt, and what cannot all be had. No file is opened and nothing is printed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.folder import Build
 from fitsolve.build.place import assemble
@@ -32,6 +30,7 @@ from fitsolve.findings.values import (
 )
 from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
 from fitsolve.graph import make_graph
+from fitsolve.light import dataclass
 from fitsolve.solve.pieces import solve_pieces
 
 

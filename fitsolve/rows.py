@@ -11,10 +11,12 @@ measured, a give or half a fit's band for a row that is wished for.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import numpy.typing as npt
+
+from fitsolve.light import dataclass
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

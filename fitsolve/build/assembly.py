@@ -11,10 +11,11 @@ with each other, so a distance between them has no plan value and no sign.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
 
 from fitsolve.errors import Place, Problem
+from fitsolve.light import dataclass
 
 Axis = Literal["x", "y", "z"]
 AXES: tuple[Axis, ...] = ("x", "y", "z")

@@ -19,9 +19,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from fitsolve.lengths import Unit, write_length
+from fitsolve.light import dataclass
 
 _INCH_MM = 25.4
 

@@ -12,12 +12,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.light import dataclass
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import Plan

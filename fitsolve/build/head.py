@@ -10,7 +10,7 @@ Not here: the models (plan), what fits and tools are built in (fits, tools).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -20,6 +20,7 @@ from fitsolve.build.stock import name_fault
 from fitsolve.build.tools import Tool, own_tool, tool_fault
 from fitsolve.errors import Problem
 from fitsolve.lengths import LengthError, Unit, read_length
+from fitsolve.light import dataclass
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import Plan, ToolTable

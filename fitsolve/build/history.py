@@ -23,13 +23,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.errors import Problem
+from fitsolve.light import dataclass
 
 
 class MarkState(IntEnum):

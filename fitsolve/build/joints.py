@@ -13,7 +13,7 @@ When it fails: a sentence that makes no sense gives a problem and no contact; th
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import AXES, ContactKind
@@ -25,6 +25,7 @@ from fitsolve.build.stock import Stock
 from fitsolve.build.sums import misread_problems
 from fitsolve.errors import Place, Problem
 from fitsolve.lengths import Unit
+from fitsolve.light import dataclass
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import JointTable, Plan

@@ -24,10 +24,10 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 
 from fitsolve.lengths import LengthError, Unit, scan_length
+from fitsolve.light import dataclass
 
 UNIT_WORDS = frozenset({"in", "ft", "mm", "cm", "m"})
 

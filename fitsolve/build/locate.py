@@ -18,9 +18,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
 
 from fitsolve.errors import Level, Place, Problem
+from fitsolve.light import dataclass
 
 Path = tuple[str | int, ...]
 

@@ -22,9 +22,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from fitsolve.errors import Place, Problem
+from fitsolve.light import dataclass
 
 COLUMNS = ("no", "time", "event", "from", "to", "reading", "tool", "note")
 HEADER = ",".join(COLUMNS)

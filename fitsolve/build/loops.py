@@ -14,11 +14,12 @@ Cost: linear in ties, and for each loop that does not close its own length.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
 
 from fitsolve.build.joints import Touch
 from fitsolve.build.spread import spread
+from fitsolve.light import dataclass
 
 OPEN_LOOPS_MOST = 20
 

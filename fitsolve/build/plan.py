@@ -23,7 +23,6 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
@@ -46,6 +45,7 @@ from fitsolve.build.locate import Path, Source, shown
 from fitsolve.build.tools import Tool
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.lengths import Unit
+from fitsolve.light import dataclass
 
 PLAN_BYTES_MAX = 64 * 1024 * 1024
 

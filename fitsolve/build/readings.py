@@ -26,7 +26,6 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from fitsolve.build.assembly import Assembly, Span
 from fitsolve.build.logtext import Row
@@ -34,6 +33,7 @@ from fitsolve.build.lookup import Lookup
 from fitsolve.build.tools import Tool, find_tool, tool_fault, unknown_tool
 from fitsolve.errors import Level, Place, Problem
 from fitsolve.lengths import LengthError, read_length
+from fitsolve.light import dataclass
 
 FLUSH_MM = 1e-9
 """Marks closer than this in the plan are flush: the plan cannot tell which is further along."""

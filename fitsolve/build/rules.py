@@ -13,7 +13,6 @@ Not here: signs of spans (place).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, product
 from typing import TYPE_CHECKING, Literal
@@ -24,6 +23,7 @@ from fitsolve.build.locate import Spot
 from fitsolve.build.sentences import RuleText, SpanText, read_rule
 from fitsolve.build.stock import Stock
 from fitsolve.errors import Problem
+from fitsolve.light import dataclass
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import Plan

@@ -21,12 +21,12 @@ The grammar, with an example of each construct: specs/language.md.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
 from fitsolve.build.language import STARRED, Cursor, Misread, Name, did_you_mean
 from fitsolve.lengths import Unit
+from fitsolve.light import dataclass
 
 _HOLE = re.compile(r"\{([^{}]*)\}")
 _CELL = re.compile(r"\S++")

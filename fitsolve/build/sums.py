@@ -22,7 +22,7 @@ Not here: several copies of a part, mirrored ones (stock); parts against each ot
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from fitsolve.build.language import FREE, Conditions, Misread, Run, Step
@@ -30,6 +30,7 @@ from fitsolve.build.locate import Spot
 from fitsolve.build.spread import spread
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit, write_length
+from fitsolve.light import dataclass
 
 _MISPRINTS_MOST = 10
 _TERMS_MOST = 12

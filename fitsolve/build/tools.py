@@ -29,8 +29,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
+
+from fitsolve.light import dataclass
 
 ToolKind = Literal["caliper", "rule", "tape", "rod", "feeler", "square", "other"]
 

@@ -7,7 +7,7 @@ replayed with it, and an error in it stops it. Nothing here needs the numbers of
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from fitsolve.build.assembly import Assembly
@@ -17,6 +17,7 @@ from fitsolve.build.state import State, settle
 from fitsolve.build.tools import Tool
 from fitsolve.cli.names import Names
 from fitsolve.errors import Place, Problem
+from fitsolve.light import dataclass
 
 
 @dataclass(frozen=True)

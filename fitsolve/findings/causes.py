@@ -16,7 +16,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,6 +23,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import Doubt
 from fitsolve.graph import Source, distance_terms, gap_terms, merged
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.pieces import Piece

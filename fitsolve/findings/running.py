@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.build.reference import reference_ends
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.findings.values import DistanceState
+from fitsolve.light import dataclass
 
 _WORDS: dict[MarkState, DistanceState] = {
     MarkState.UNCUT: "uncut",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy as np
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.state import State
 from fitsolve.graph import Graph
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, RowList, Rows
 from fitsolve.solve.pieces import Piece
 

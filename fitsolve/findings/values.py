@@ -6,8 +6,9 @@ uncertainty is expanded (k = 2) and says so. None stands where nothing fixes a n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from fitsolve.light import dataclass
 
 FitVerdict = Literal["fits", "tight", "loose", "proud", "open", "can't tell"]
 SeatVerdict = Literal["goes on", "jams", "can't tell"]

@@ -8,7 +8,6 @@ real distance.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from fitsolve.build.assembly import Contact
@@ -16,6 +15,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import contributions
 from fitsolve.findings.running import Layout, Running, layouts
 from fitsolve.findings.values import SeatFinding
+from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, span_named, words_of

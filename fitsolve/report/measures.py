@@ -11,7 +11,6 @@ All uncertainties are expanded (k = 2).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
 
 from fitsolve.build.assembly import Assembly
@@ -24,6 +23,7 @@ from fitsolve.lengths import (
     write_length,
     write_with_remainder,
 )
+from fitsolve.light import dataclass
 
 _PLACES: dict[Unit, int] = {"in": 3, "mm": 2}
 _COARSE: dict[Unit, Fraction] = {"in": MM_PER_INCH / 64, "mm": Fraction(1, 10)}

@@ -11,8 +11,10 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
+
+from fitsolve.light import dataclass
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -26,10 +26,9 @@ operators and the proximal point algorithm (1976). All from memory.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.certificate import FEASIBLE_MM, Answer, Stacked
 from fitsolve.solve.nearest import EPS, Nearest, nearest_point

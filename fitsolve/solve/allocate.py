@@ -25,10 +25,11 @@ Source: any text on quadratic programmes, e.g. J. Nocedal, S. Wright, Numerical 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, stacked
 from fitsolve.solve.compromise import GivenWay, give_facts, give_what_was_asked, give_wood, nothing_given
 from fitsolve.solve.contradict import Contradiction, contradictions

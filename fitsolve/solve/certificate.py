@@ -18,11 +18,11 @@ J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12 (from m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints
 
 Matrix = Any

@@ -20,10 +20,11 @@ Not here: which few rows contradict each other (contradict), whether the rest ca
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints, stacked
 from fitsolve.solve.contradict import Contradiction, least_relaxation
 from fitsolve.solve.quadratic import Programme, solve

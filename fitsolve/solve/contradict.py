@@ -28,12 +28,13 @@ Optimization (2008), for elastic programmes and the deletion filter (both from m
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.certificate import Status
 from fitsolve.solve.quadratic import DENSE, Programme, solve

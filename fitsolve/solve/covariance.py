@@ -28,11 +28,11 @@ dense inverses, and small pieces solved both ways.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, Rows, stacked
 
 if TYPE_CHECKING:

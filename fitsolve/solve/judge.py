@@ -22,12 +22,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints, Rows
 from fitsolve.solve.covariance import Errors
 from fitsolve.solve.freedom import Freedom

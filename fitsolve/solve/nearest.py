@@ -18,10 +18,9 @@ quadratic programs, Mathematical Programming 27 (1983) (from memory).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.certificate import FEASIBLE_MM
 

@@ -19,11 +19,12 @@ geodetic networks (1968, from memory). Check values: specs/references/networks.t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Bounds, Cuts, Flags, Floats, Ints, Network, Rows
 from fitsolve.solve.allocate import Allocation, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors

@@ -36,12 +36,12 @@ quasidefinite matrices, SIAM J. on Optimization 5 (1995) (both from memory).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.activeset import solve_dense
 from fitsolve.solve.certificate import (

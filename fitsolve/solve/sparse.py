@@ -16,13 +16,14 @@ mode (from memory); the stages as in `staged`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
 from scipy.sparse import block_array, csc_array, csr_array, diags_array, eye_array
 from scipy.sparse.linalg import SuperLU, splu
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Cuts, Flags, Floats, Ints, Rows
 from fitsolve.solve.covariance import SparseErrors
 from fitsolve.solve.freedom import Freedom

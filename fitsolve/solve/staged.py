@@ -23,10 +23,11 @@ Source: A. Bjorck, Numerical Methods for Least Squares Problems (1996), null-spa
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
+from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints, Rows
 from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.freedom import Freedom
