@@ -126,5 +126,5 @@ class TestLikeTheStandardLibrary:
                     raise ValueError(self.a)
 
         assert Checked(1).a == 1
-        with pytest.raises(ValueError):
+        with pytest.raises(ValueError, match="-1"):
             Checked(-1)
