@@ -59,8 +59,15 @@ def _init(
     def __init__(self: object, *args: Any, **given: Any) -> None:
         values = self.__dict__
         values.update(zip(names, args, strict=False))
-        if len(args) == count and not given:
-            return
+        if not given:
+            if len(args) == count:
+                return
+        elif len(args) + len(given) == count:
+            values.update(given)
+            if values.keys() == known:
+                return
+            values.clear()
+            values.update(zip(names, args, strict=False))
         if len(args) > count or not known.issuperset(given) or not values.keys().isdisjoint(given):
             wrong = [name for name in given if name not in known or name in values]
             raise TypeError(f"{called}() got too many arguments, or one twice or unknown: {len(args)}, {wrong}")

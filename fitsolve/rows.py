@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -47,9 +48,18 @@ class Rows:
             a, b = starts[k], starts[k + 1]
             yield list(zip(marks[a:b], coefs[a:b], strict=True))
 
+    @cached_property
+    def lengths(self) -> Ints:
+        """How many entries each row has (m,)."""
+        return self.start[1:] - self.start[:-1]
+
+    @cached_property
+    def _owner(self) -> Ints:
+        return np.repeat(np.arange(len(self)), self.lengths)
+
     def owner(self) -> Ints:
         """For each entry, the number of the row it belongs to."""
-        return np.repeat(np.arange(len(self)), np.diff(self.start))
+        return self._owner
 
     def dense(self, width: int) -> Floats:
         """The rows as a dense (m, width) matrix."""
@@ -65,7 +75,9 @@ class Rows:
 
     def pick(self, chosen: Ints) -> Rows:
         """These rows only, in this order."""
-        lengths = np.diff(self.start)[chosen]
+        if len(chosen) == len(self) and np.array_equal(chosen, np.arange(len(self))):
+            return self
+        lengths = self.lengths[chosen]
         start = np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp)
         entry = np.repeat(self.start[:-1][chosen] - start[:-1], lengths) + np.arange(start[-1])
         return Rows(start, self.mark[entry], self.coef[entry], self.value[chosen], self.scale[chosen])
@@ -77,7 +89,7 @@ class Rows:
 
 def stacked(groups: Sequence[Rows]) -> Rows:
     """Rows of several lists, one list after another."""
-    lengths = np.concatenate([np.diff(rows.start) for rows in groups])
+    lengths = np.concatenate([rows.lengths for rows in groups])
     return Rows(
         np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp),
         np.concatenate([rows.mark for rows in groups]),

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -90,9 +90,16 @@ class Outlook:
     freedom: Freedom
     errors: Errors
 
+    @cached_property
+    def _keys(self) -> dict[int, Hashable]:
+        return {}
+
     def key(self, mark: int) -> Hashable:
         """Equal for two marks exactly when nothing can move them apart any more."""
-        return self.freedom.signature(mark)
+        known = self._keys
+        if mark not in known:
+            known[mark] = self.freedom.signature(mark)
+        return known[mark]
 
 
 @dataclass(frozen=True)
