@@ -32,7 +32,7 @@ def test_holds_and_limits_are_kept_where_they_can_be(case):
     for finding in found.distances:
         d = case.assembly.distances[finding.number]
         terms = [(d.start, 1.0), (d.end, -1.0)]
-        if finding.size_mm is None or found.solved.piece(terms).is_fact(found.solved.inside(terms)):
+        if finding.size_mm is None or found.solved.piece(terms).estimate.freedom.settled(found.solved.inside(terms)):
             continue
         if d.hold:
             assert finding.size_mm == approx(d.plan_mm, abs=1e-6)

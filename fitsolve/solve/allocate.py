@@ -31,7 +31,15 @@ import numpy as np
 
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, stacked
-from fitsolve.solve.compromise import GivenWay, give_facts, give_what_was_asked, give_wood, nothing_given
+from fitsolve.solve.compromise import (
+    GivenWay,
+    give_facts,
+    give_what_was_asked,
+    give_wood,
+    in_whole_numbers,
+    name_all,
+    nothing_given,
+)
 from fitsolve.solve.contradict import Contradiction, contradictions
 from fitsolve.solve.quadratic import Optimum, Programme, solve
 from fitsolve.solve.wanted import AnyStaged, Reduced, Wanted, at_limits, reduce
@@ -81,13 +89,14 @@ def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
         chosen = chosen if held is chosen.held else _choose(wanted, held, way)
         asked = chosen.reduced.moved
     if chosen.optimum.status == "infeasible":
-        found = _in_whole_numbers(chosen.reduced, contradictions(chosen.reduced.programme))
+        found = in_whole_numbers(chosen.reduced, contradictions(chosen.reduced.programme))
         held, way = give_wood(chosen.held, wanted, replace(chosen.way, found=found))
         asked = reduce(held, wanted).moved
         for given in give_what_was_asked(held, wanted, way):
             chosen = _choose(wanted, *given)
             if chosen.optimum.status == "optimal" and chosen.way.proven:
                 break
+        chosen = replace(chosen, way=name_all(held, chosen.held, wanted, chosen.way))
     allocation = _finish(chosen, wanted, asked)
     settled = np.setdiff1d(whole, asked, assume_unique=True)
     return _with_settled(allocation, wanted, settled)
@@ -106,14 +115,6 @@ def _with_settled(allocation: Allocation, wanted: Wanted, settled: Ints) -> Allo
 def _choose(wanted: Wanted, held: AnyStaged, way: GivenWay) -> _Chosen:
     reduced = reduce(held, wanted)
     return _Chosen(held, way, reduced, solve(reduced.programme))
-
-
-def _in_whole_numbers(reduced: Reduced, found: tuple[Contradiction, ...]) -> tuple[Contradiction, ...]:
-    """The contradictions with rows numbered as in the lists they came from."""
-    return tuple(
-        replace(one, equal=reduced.held[list(one.equal)], bounds=reduced.moved[list(one.bounds)])
-        for one in found
-    )
 
 
 def _finish(chosen: _Chosen, wanted: Wanted, asked: Ints) -> Allocation:

@@ -26,7 +26,7 @@ import numpy as np
 
 from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints, stacked
-from fitsolve.solve.contradict import Contradiction, least_relaxation
+from fitsolve.solve.contradict import Contradiction, GivingWay, further_contradictions, least_relaxation
 from fitsolve.solve.quadratic import Programme, solve
 from fitsolve.solve.wanted import AnyStaged, Reduced, Wanted, at_limits, reduce
 
@@ -132,6 +132,50 @@ def give_what_was_asked(held: AnyStaged, wanted: Wanted, way: GivenWay) -> list[
     hold_missed[reduced.held] = relaxation.equal
     guess = _Guess(reduced, missed, hold_missed, ~wanted.relaxable, relaxation.z)
     return [_give(held, wanted, way, guess.only(least_mm)) for least_mm in (COARSELY_MM, KEPT_MM)]
+
+
+def in_whole_numbers(reduced: Reduced, found: tuple[Contradiction, ...]) -> tuple[Contradiction, ...]:
+    """The contradictions with rows numbered as in the lists they came from."""
+    return tuple(
+        replace(one, equal=reduced.held[one.equal], bounds=reduced.moved[one.bounds]) for one in found
+    )
+
+
+def name_all(held: AnyStaged, given: AnyStaged, wanted: Wanted, way: GivenWay) -> GivenWay:
+    """With further contradictions, so that every hold, limit or fit that gives way stands in one.
+
+    `held` is what was settled before they gave way, `given` after.
+    """
+    missed = wanted.relaxable & (way.missed != 0.0)
+    bounds_named = np.concatenate([one.bounds for one in way.found] or [np.zeros(0, dtype=np.intp)])
+    holds_named = np.concatenate([one.equal for one in way.found] or [np.zeros(0, dtype=np.intp)])
+    unnamed, holds = missed.copy(), way.hold_missed != 0.0
+    unnamed[bounds_named], holds[holds_named] = False, False
+    if not (np.any(unnamed) or np.any(holds)):
+        return way
+    reduced = reduce(held, wanted)
+    there, moved = wanted.bounds.of(given.x), reduced.moved
+    firm = ~wanted.relaxable
+    at_low = (missed & (way.missed < 0.0)) | (firm & (there - wanted.low < TOUCHING_MM))
+    at_high = (missed & (way.missed > 0.0)) | (firm & (wanted.high - there < TOUCHING_MM))
+    number = np.full(len(wanted.bounds), -1, dtype=np.intp)
+    number[moved] = np.arange(len(moved))
+    hold_number = np.full(len(wanted.holds), -1, dtype=np.intp)
+    hold_number[reduced.held] = np.arange(len(reduced.held))
+    known = tuple(
+        replace(one, equal=_among(hold_number, one.equal), bounds=_among(number, one.bounds))
+        for one in way.found
+    )
+    sign = -np.sign(way.hold_missed[reduced.held]).astype(np.intp)
+    giving = GivingWay(sign, at_low[moved], at_high[moved], missed[moved])
+    further = further_contradictions(reduced.programme, giving, known)
+    return replace(way, found=(*way.found, *in_whole_numbers(reduced, further)))
+
+
+def _among(number: Ints, rows: Ints) -> Ints:
+    """The rows under their numbers here, those that are not here left out."""
+    here = number[rows]
+    return here[here >= 0]
 
 
 def _give(held: AnyStaged, wanted: Wanted, way: GivenWay, guess: _Guess) -> tuple[AnyStaged, GivenWay]:

@@ -11,7 +11,10 @@ in one way only. The dual method of `activeset` ends at a vertex by itself; from
 programme's proof, which may be a mixture, a linear programme over its rows takes one. A deletion filter
 then tries every member of a set that is short enough to read. When a set is
 found its rows are laid aside and the rest is asked again, so that contradictions that share no row
-are all found.
+are all found. Sets that share rows are not all found so, and a row may have to give way that stands
+in none of them. With v what the rows are missed by, v / scale^2 and the forces of the firm rows
+balance; they are a mixture of irreducible sets, and each of those has the excess y'v > 0. So for
+any row that gives way a linear programme finds a set in which it stands.
 
 *Give way.* v, the amounts by which rows are missed, minimise
 
@@ -96,6 +99,68 @@ def contradictions(programme: Programme) -> tuple[Contradiction, ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True)
+class GivingWay:
+    """What a compromise rests on: the sign (p,) of the weight of each equality that is missed, else 0;
+    whether bounds (q,) may weigh at their low and at their high limit: missed there, or firm and touching;
+    which bounds (q,) are missed."""
+
+    equal_sign: Ints
+    at_low: Mask
+    at_high: Mask
+    missed: Mask
+
+
+def further_contradictions(
+    programme: Programme, giving: GivingWay, known: tuple[Contradiction, ...]
+) -> tuple[Contradiction, ...]:
+    """For each row that gives way and stands in no known contradiction, an irreducible one in which it does."""
+    p = len(programme.equal_to)
+    waiting = np.concatenate([giving.equal_sign != 0, giving.missed])
+    for one in known:
+        waiting[one.equal], waiting[p + one.bounds] = False, False
+    low, high = np.flatnonzero(giving.at_low), np.flatnonzero(giving.at_high)
+    held = np.flatnonzero(giving.equal_sign)
+    row = np.concatenate([held, p + low, p + high])
+    sign = np.concatenate([giving.equal_sign[held], np.ones(len(low)), -np.ones(len(high))])
+    found: list[Contradiction] = []
+    for wanted in np.flatnonzero(waiting).tolist():
+        if not waiting[wanted]:
+            continue
+        waiting[wanted] = False
+        y = _circuit(programme, row, sign, wanted)
+        if y is None:
+            continue
+        members = np.flatnonzero(np.abs(y) > TAKES_PART * np.abs(y).max())
+        one = _contradiction(programme, members, y)
+        if one.excess_mm > KEPT_MM:
+            found.append(one)
+            waiting[members] = False
+    return tuple(found)
+
+
+def _circuit(programme: Programme, row: Ints, sign: Floats, wanted: int) -> Floats | None:
+    """Weights (p + q,) that balance, of as few rows (with these signs) as can be, the wanted one among them."""
+    from scipy.optimize import linprog
+    from scipy.sparse import csr_matrix, vstack
+
+    rows = vstack([csr_matrix(programme.equal), csr_matrix(programme.bounds)], format="csr")
+    signed = csr_matrix(rows[row].multiply(sign[:, None])).T
+    least = (row == wanted).astype(np.float64)
+    answer = linprog(
+        np.ones(len(row)),
+        A_eq=signed,
+        b_eq=np.zeros(signed.shape[0]),
+        bounds=np.column_stack([least, np.where(least, 1.0, np.inf)]),
+        method="highs-ds",
+    )
+    if answer.x is None:
+        return None
+    y = np.zeros(rows.shape[0])
+    np.add.at(y, row, sign * answer.x)
+    return y
+
+
 def least_relaxation(
     programme: Programme, equal_scale: Floats, bounds_scale: Floats, may_equal: Mask, may_bounds: Mask
 ) -> Relaxation:
@@ -117,22 +182,6 @@ def least_relaxation(
     equal[np.abs(equal) <= KEPT_MM] = 0.0
     bounds[np.abs(bounds) <= KEPT_MM] = 0.0
     return Relaxation(optimum.status, equal, bounds, z)
-
-
-def least_violation(programme: Programme, scale: Floats) -> Relaxation:
-    """By how much bounds (q,) are missed at least, all of them allowed to give way: the tier for facts."""
-    p, q = len(programme.equal_to), len(programme.low)
-    return least_relaxation(programme, np.ones(p), scale, np.zeros(p, bool), np.ones(q, bool))
-
-
-def relaxed(programme: Programme, by: Relaxation) -> Programme:
-    """The programme whose rows give way by that much; it can hold."""
-    return replace(
-        programme,
-        equal_to=programme.equal_to + by.equal,
-        low=programme.low + np.minimum(by.bounds, 0.0),
-        high=programme.high + np.maximum(by.bounds, 0.0),
-    )
 
 
 def _elastic(

@@ -77,10 +77,6 @@ class Piece:
         """Whether anything fixes each row (m,)."""
         return self.allocation.staged.settled(rows)
 
-    def is_fact(self, terms: list[tuple[int, float]]) -> bool:
-        """Whether what is measured and made already settles this sum."""
-        return self.estimate.freedom.settled(terms)
-
     def u_cut(self, rows: Rows) -> Floats:
         """Standard uncertainty (m,) that cutting adds to each row, mm."""
         cuts = self.network.cuts
