@@ -3,7 +3,8 @@
 A reading whose standardised residual passes the two-sided critical value is suspect; where
 several pass, all are named, for any of them could be the culprit. The error it would have to
 hold is residual / redundancy. A reading that nothing checks (redundancy 0) is only screened:
-on one part, more off plan than cuts ever miss by is called a slip. Nothing is thrown out.
+where the plan says how far its marks are apart, more off plan than cuts ever miss by is called a
+slip. Nothing is thrown out.
 
 Source: W. Baarda, A testing procedure for use in geodetic networks (1968, from memory):
 alpha 0.001 two-sided gives 3.2905.
@@ -11,18 +12,12 @@ alpha 0.001 two-sided gives 3.2905.
 
 from __future__ import annotations
 
-import math
-
+from fitsolve.findings.slips import CRITICAL, far_off_plan
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import Doubt
 from fitsolve.solve.pieces import Piece, residuals
 
-CRITICAL = 3.2905
-"""Two-sided critical value of a standardised residual at alpha = 0.001."""
-
-SLIP_MM = 6.0
-"""Off plan by more than this (and far beyond workmanship), an unchecked reading is screened as a
-slip: wood comes out a little off plan, not a quarter of an inch. Common practice, no source."""
+__all__ = ["CRITICAL", "doubts"]
 
 
 def doubts(solved: Solved) -> tuple[Doubt, ...]:
@@ -50,7 +45,9 @@ def _piece_doubts(solved: Solved, piece: Piece) -> list[Doubt]:
             would_be = way * (reading.value_mm + residual / redundancy)
         else:
             off = abs(float(piece.network.measured.value[k]))
-            suspect = not reading.across and _slipped(off, reading.u_mm, solved.assembly.workmanship_mm / 2)
+            tied = len({solved.assembly.placed[mark] for mark, _ in reading.terms}) == 1
+            screened = tied or not reading.across
+            suspect = screened and far_off_plan(off, reading.u_mm, solved.assembly.workmanship_mm)
             would_be = None
         found.append(
             Doubt(
@@ -67,7 +64,3 @@ def _piece_doubts(solved: Solved, piece: Piece) -> list[Doubt]:
             )
         )
     return found
-
-
-def _slipped(off_mm: float, u_mm: float, u_workmanship_mm: float) -> bool:
-    return off_mm > max(SLIP_MM, CRITICAL * math.hypot(u_mm, u_workmanship_mm))

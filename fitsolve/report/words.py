@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from fractions import Fraction
 
 from fitsolve.findings.causes import moved_by, piece_of_row
+from fitsolve.findings.slips import Slip, slips
 from fitsolve.findings.values import Assumption, Between, CheckFinding, Doubt
 from fitsolve.graph import rule_values
 from fitsolve.reconciliation import Reconciliation
@@ -99,7 +99,7 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
             doubt.reading_mm - should, measures, "more than the others say", "short of what the others say"
         )
         told = f"{lead}{off}. Would be {measures.size(should)}."
-    guess = slip_guess(doubt.reading_mm, should, measures)
+    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool))
     return f"{told}{f' {guess}' if guess else ''} Read it again."
 
 
@@ -121,35 +121,37 @@ def _plan_of(found: Reconciliation, doubt: Doubt) -> float | None:
     return abs(sum(coef * marks[mark].plan_mm for mark, coef in reading.terms))
 
 
-def slip_guess(reading_mm: float, should_mm: float, measures: Measures) -> str:
-    """Return the slip of the hand that a reading looks like, as a question; empty where like none.
-
-    Slips are not noise (common practice, no source): a tape held at its 1, a unit taken for the
-    other, two digits swapped.
-    """
-    near = float(measures.step_mm)
-    off = abs(reading_mm - should_mm)
-    held = (
-        25.4 if measures.unit == "in" else next((mm for mm in (10.0, 100.0) if abs(off - mm) <= near), 10.0)
-    )
-    if abs(off - held) <= near:
-        return (
-            f"Just {measures.exact(held)} {measures.unit}: was the tape held at its {measures.exact(held)}?"
-        )
-    for factor in (25.4, 1 / 25.4):
-        if abs(reading_mm * factor - should_mm) <= near * max(1.0, factor):
-            return "25.4 times off: was one unit taken for the other?"
-    whole = Fraction(reading_mm).limit_denominator(10**6) // Fraction(str(measures.unit_mm))
-    swapped = [_swapped(str(int(whole)), k) for k in range(len(str(int(whole))) - 1)]
-    for digits in swapped:
-        moved = reading_mm + (int(digits) - int(whole)) * measures.unit_mm
-        if int(digits) != whole and abs(moved - should_mm) <= near:
-            return f"{int(whole)} for {int(digits)}: were two digits swapped?"
-    return ""
+def slip_guess(reading_mm: float, should_mm: float, measures: Measures, tool: str = "other") -> str:
+    """Return the slip of the hand that a reading looks like, as a question; empty where like none."""
+    found = slips(reading_mm, should_mm, measures.unit, float(measures.step_mm), tool)
+    return slip_text(found[0], reading_mm, measures) if found else ""
 
 
-def _swapped(digits: str, k: int) -> str:
-    return digits[:k] + digits[k + 1] + digits[k] + digits[k + 2 :]
+def tool_kind(tool: str) -> str:
+    """What kind of tool a name means, as far as slips have to do with it."""
+    return next((kind for kind in ("caliper", "tape") if kind in tool.lower()), "other")
+
+
+def slip_text(slip: Slip, reading_mm: float, measures: Measures) -> str:
+    """A slip as a question: `Just 1 in: was the tape held at its 1?`."""
+    by = abs(slip.by_mm)
+    if slip.kind == "held":
+        amount = measures.exact(25.4 if measures.unit == "in" else 100.0 if by > 50 else 10.0)
+        return f"Just {amount} {measures.unit}: was the tape held at its {amount}?"
+    if slip.kind == "unit":
+        return "25.4 times off: was one unit taken for the other?"
+    if slip.kind == "digits":
+        read, meant = (int(mm / measures.unit_mm + 1e-9) for mm in (reading_mm, slip.would_be_mm))
+        if read == meant:
+            return f"{measures.exact(slip.would_be_mm)} with two digits swapped?"
+        return f"{read} for {meant}: were two digits swapped?"
+    if slip.kind == "fraction":
+        return f"Was it {measures.exact(slip.would_be_mm)}, another row of lines on the rule?"
+    if slip.kind == "jaws":
+        return "Just 10 mm: the inside jaws of a caliper, read with the scale for the outside?"
+    if slip.kind == "hook":
+        return "About what the hook of a tape moves: pushed or pulled the wrong way?"
+    return "Just a saw kerf: was it counted in?"
 
 
 def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:
