@@ -15,6 +15,7 @@ import fitsolve
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.fitwords import joint_lines, seat_text
 from fitsolve.report.measures import Measures
+from fitsolve.report.slipwords import slip_guess
 from fitsolve.report.words import (
     assumed_text,
     between_text,
@@ -24,7 +25,6 @@ from fitsolve.report.words import (
     culprits_text,
     doubt_text,
     moves_text,
-    slip_guess,
     suspect_groups,
     title_text,
     waiting,

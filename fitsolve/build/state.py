@@ -24,7 +24,7 @@ from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.build.tools import Tool
 from fitsolve.errors import Problem
 
-__all__ = ["MarkState", "Reading", "RoughBound", "State", "objections", "settle"]
+__all__ = ["MarkState", "Reading", "RoughBound", "State", "objections", "settle", "struck_rows"]
 
 
 def settle(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> tuple[Assembly, State]:
@@ -89,6 +89,15 @@ def _struck(rows: list[Row], log: Log, reader: RowReader) -> dict[int, int]:
                 f"The rows before it are 1 to {row.no - 1}." if row.no > 1 else "There is no row before it."
             )
             reader.report(row, "strike: no such row", f"Name an earlier row by its number. {last}", row.start)
+    return struck
+
+
+def struck_rows(log: Log) -> dict[int, int]:
+    """Return the rows that are struck, and the row that strikes each, itself not struck."""
+    struck: dict[int, int] = {}
+    for row in sorted(log.rows, key=lambda row: row.no, reverse=True):
+        if row.event == "strike" and row.no not in struck:
+            struck[row_number(row.start)] = row.no
     return struck
 
 

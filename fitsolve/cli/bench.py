@@ -6,8 +6,8 @@ replayed with it, and an error in it stops it. Nothing here needs the numbers of
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import field, replace
 from pathlib import Path
 
 from fitsolve.build.assembly import Assembly
@@ -29,6 +29,8 @@ class Bench:
     assembly: Assembly
     tools: Mapping[str, Tool]
     names: Names
+    said: list[Problem] = field(default_factory=list)
+    """Warnings about what was typed, to be shown with those of the row."""
 
     @property
     def log(self) -> Log:
@@ -65,18 +67,26 @@ def open_bench(folder: Path) -> Bench:
 
 def write(bench: Bench, row: Row) -> Written:
     """Try a row, write it, and return it with its number. Raises BuildError where it cannot be."""
+    return write_all(bench, [row])[0]
+
+
+def write_all(bench: Bench, rows: Sequence[Row]) -> list[Written]:
+    """Try rows, write all of them or none, and return them with their numbers. Raises BuildError."""
     from fitsolve.build.shoplog import append
 
     tried: list[Written] = []
 
-    def check(log: Log, rows: tuple[Row, ...]) -> tuple[Problem, ...]:
-        assembly, state = settle(bench.assembly, replace(log, rows=(*log.rows, *rows)), bench.tools)
-        own = tuple(as_typed(p) for p in state.problems if p.place.key == f"#{rows[0].no}")
-        tried.append(Written(rows[0], assembly, state, own))
-        return own
+    def check(log: Log, numbered: tuple[Row, ...]) -> tuple[Problem, ...]:
+        assembly, state = settle(bench.assembly, replace(log, rows=(*log.rows, *numbered)), bench.tools)
+        of_row: dict[str, list[Problem]] = {f"#{row.no}": [] for row in numbered}
+        for problem in state.problems:
+            if problem.place.key in of_row:
+                of_row[problem.place.key].append(as_typed(problem))
+        tried[:] = [Written(row, assembly, state, tuple(of_row[f"#{row.no}"])) for row in numbered]
+        return tuple(problem for written in tried for problem in written.problems)
 
-    append(bench.folder / LOG, [row], check)
-    return tried[-1]
+    append(bench.folder / LOG, rows, check)
+    return tried
 
 
 def as_typed(problem: Problem) -> Problem:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import click
 
 from fitsolve.build.logtext import Row
-from fitsolve.cli.bench import open_bench
-from fitsolve.cli.common import build_folder, build_option, refuse
+from fitsolve.cli.bench import open_bench, write
+from fitsolve.cli.common import build_folder, build_option, refuse, say
 from fitsolve.cli.enter import enter, gathered, length_problems, reference_of
 from fitsolve.errors import BuildError, Problem
 
@@ -88,6 +88,34 @@ def remake(part: str, note: str) -> None:
     name = bench.names.part(part)
     said = "it is uncut again, its readings no longer count"
     enter(bench, Row(event="remake", start=name, note=note), lambda w: f"#{w.row.no} remake {name}: {said}")
+
+
+@click.command()
+@click.argument("count", type=click.IntRange(1, 1000), default=1)
+@click.option("--note", default="", help="Why.")
+@build_option
+def undo(count: int, note: str) -> None:
+    """Strike the last row of the log that still counts, or the last COUNT of them.
+
+    \b
+    Example:
+        $ fitsolve undo
+        #48 struck #46: remake rail.left-low
+    """
+    from fitsolve.build.state import struck_rows
+    from fitsolve.cli.enter import row_words
+
+    bench = open_bench(build_folder())
+    struck = struck_rows(bench.log)
+    rows = sorted(bench.log.rows, key=lambda row: row.no, reverse=True)
+    standing = [row for row in rows if row.event != "strike" and row.no not in struck]
+    if len(standing) < count:
+        have = f"{len(standing)} rows that count" if standing else "no row that counts"
+        raise refuse(f"there is nothing to undo: the log has {have}" if not standing
+                     else f"only {have}", "fitsolve log shows them.")  # fmt: skip
+    for row in standing[:count]:
+        written = write(bench, Row(event="strike", start=str(row.no), note=note))
+        say(f"#{written.row.no} struck #{row.no}: {row_words(row)}")
 
 
 @click.command()

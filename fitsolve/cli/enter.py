@@ -1,4 +1,4 @@
-"""Commands that add a row to the log: read, made, close, strike; change has the others.
+"""Commands that add a row to the log: made, close, strike; reading has read, change the others.
 
 Each works out whole names, tries the row against the history, writes it, and echoes what is
 now on disk. A row that cannot be is refused before anything is written.
@@ -17,61 +17,6 @@ from fitsolve.cli.bench import Bench, Written, open_bench, write
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.errors import BuildError, Problem
 
-_TAKES_ALL = {"ignore_unknown_options": True}
-
-
-@click.command(context_settings=_TAKES_ALL)
-@click.argument("part")
-@click.argument("start", metavar="FROM")
-@click.argument("end", metavar="TO")
-@click.argument("reading", nargs=-1)
-@click.option("--tool", metavar="TOOL", help="What it was read with; if not said, the last tool of the log.")
-@click.option("--rough", is_flag=True, help="It can still come down: the piece is rough here.")
-@click.option(
-    "--proud", metavar="MARK", help="For two marks flush in the plan: the one that stands further out."
-)
-@click.option("--note", default="", help="Anything worth keeping.")
-@build_option
-def read(
-    part: str, start: str, end: str, reading: tuple[str, ...], tool: str | None, rough: bool,
-    proud: str | None, note: str,
-) -> None:  # fmt: skip
-    """Enter one reading: how far TO is from FROM.
-
-    The part is named once; the marks are its own unless they are named whole. The reading is
-    the rest of the line. Any unambiguous beginning of a name will do.
-
-    \b
-    Example:
-        $ fitsolve read leg.fl outer inner 3-17/32 --tool caliper
-        #39 leg.fl outer..inner 3 17/32 in caliper, plan 4: 15/32 less
-    """
-    _no_stray_options(reading)
-    text = " ".join(reading)
-    bench = open_bench(build_folder())
-    problems: list[Problem] = []
-    first = second = stands_out = None
-    whole = gathered(problems, bench.names.part, part)
-    if whole is not None:
-        first = gathered(problems, bench.names.mark, start, whole)
-        second = gathered(problems, bench.names.mark, end, whole)
-        stands_out = gathered(problems, bench.names.mark, proud, whole) if proud is not None else None
-    with_tool = gathered(problems, _tool, bench, tool)
-    problems += length_problems(text, bench)
-    if problems or first is None or second is None or with_tool is None:
-        raise BuildError(problems)
-    note = " ".join(piece for piece in (f"proud {stands_out}" if stands_out else "", note) if piece)
-    event = "rough" if rough else "reading"
-    row = Row(event=event, start=first, end=second, reading=text, tool=with_tool, note=note)
-    enter(bench, row, lambda written: reading_echo(written, bench))
-
-
-def _no_stray_options(words: tuple[str, ...]) -> None:
-    """A misspelled option must not be taken for part of a reading."""
-    for word in words:
-        if word.startswith("--") and len(word) > 2 and word[2].isalpha():
-            raise click.NoSuchOption(word, possibilities=None)
-
 
 def gathered(problems: list[Problem], find: Callable[..., str], *typed: object) -> str | None:
     """Return what `find` comes to; where it refuses, None, and its problems with the others."""
@@ -80,17 +25,6 @@ def gathered(problems: list[Problem], find: Callable[..., str], *typed: object) 
     except BuildError as error:
         problems += error.problems
         return None
-
-
-def _tool(bench: Bench, typed: str | None) -> str:
-    if typed is not None:
-        return bench.names.tool(typed)
-    last = bench.last_tool()
-    if not last:
-        raise refuse(
-            "which tool was it read with?", "Say --tool tape, or another. It is remembered from then on."
-        )
-    return bench.names.tool(last)
 
 
 def length_problems(text: str, bench: Bench) -> list[Problem]:
@@ -114,7 +48,7 @@ def enter(bench: Bench, row: Row, echo: Callable[[Written], str]) -> None:
     except BuildError as error:
         raise BuildError([_said_here(problem, row) for problem in error.problems]) from None
     say(echo(written))
-    finish(show_problems(written.problems))
+    finish(show_problems([*bench.said, *written.problems]))
 
 
 def _said_here(problem: Problem, row: Row) -> Problem:
@@ -137,6 +71,8 @@ def reading_echo(written: Written, bench: Bench) -> str:
     assembly, row = written.assembly, written.row
     standing: list[Reading | RoughBound] = [*written.state.readings, *written.state.rough]
     said = next((one for one in standing if one.no == row.no), None)
+    if row.event in ("compare", "gang"):
+        return _of_several(written)
     kind = "rough " if row.event == "rough" else ""
     names = span_name(assembly, row.start, row.end)
     if said is None:
@@ -144,6 +80,25 @@ def reading_echo(written: Written, bench: Bench) -> str:
     value = said.shown_mm if isinstance(said, Reading) else said.most_mm
     length = write_length(value, assembly.unit, marked=True)
     return f"#{row.no} {kind}{names} {length} {row.tool}{_against_plan(assembly, said)}"
+
+
+def _of_several(written: Written) -> str:
+    """A comparison or a stack of pieces: `#60 leg.fl outer..inner longer than leg.fr outer..inner by 0.04 in`."""
+    from fitsolve.lengths import write_length
+    from fitsolve.report.measures import off_plan
+
+    assembly, row = written.assembly, written.row
+    said = next((one for one in written.state.readings if one.no == row.no), None)
+    spans = [span_name(assembly, *text.split("..")) for text in f"{row.start}+{row.end}".split("+") if text]
+    names = f"{spans[0]} longer than {spans[-1]} by" if row.event == "compare" else " and ".join(spans) + " together"
+    if said is None:
+        return f"#{row.no} {names} {row.reading} {row.tool}"
+    length = write_length(said.shown_mm, assembly.unit, marked=True)
+    if row.event == "compare":
+        return f"#{row.no} {names} {length} {row.tool}"
+    plan = sum(coef * assembly.marks[mark].plan_mm for mark, coef in said.terms)
+    off = off_plan(said.value_mm - plan, assembly.unit)
+    return f"#{row.no} {names} {length} {row.tool}, plan {write_length(plan, assembly.unit)}: {off}"
 
 
 def span_name(assembly: Assembly, start: str, end: str) -> str:
@@ -278,6 +233,7 @@ def strike(number: str, note: str) -> None:
     """
     from fitsolve.build.folder import LOG
     from fitsolve.build.shoplog import append
+    from fitsolve.build.state import struck_rows
 
     said: list[str] = []
 
@@ -285,15 +241,13 @@ def strike(number: str, note: str) -> None:
         target = row_number(number)
         by_number = {row.no: row for row in log.rows}
         if target in by_number:
-            row = by_number[target]
-            cells = (row.event, row.start, row.end, row.reading, row.tool)
-            said.append(" ".join(cell for cell in cells if cell))
+            said.append(row_words(by_number[target]))
         elif target in log.broken:
             said.append("a row that could not be read")
         else:
             last = f"The rows are 1 to {log.highest}." if log.highest else "The log is empty."
             return list(refuse(f'the log has no row "{number[:40]}"', last, number).problems)
-        earlier = _struck_by(log, target)
+        earlier = struck_rows(log).get(target, 0)
         if earlier:
             return list(refuse(f"#{target} is struck already, by #{earlier}", word=number).problems)
         return []
@@ -307,10 +261,6 @@ def strike(number: str, note: str) -> None:
     say(f"#{written[0].no} struck #{target}: {said[-1]}")
 
 
-def _struck_by(log: Log, target: int) -> int:
-    """The row that strikes a row, itself not struck; 0 where none does."""
-    struck: dict[int, int] = {}
-    for row in sorted(log.rows, key=lambda row: row.no, reverse=True):
-        if row.event == "strike" and row.no not in struck:
-            struck[row_number(row.start)] = row.no
-    return struck.get(target, 0)
+def row_words(row: Row) -> str:
+    """A row of the log in a few words: `reading leg.fl.inner leg.fr.inner 40 3/32 tape`."""
+    return " ".join(cell for cell in (row.event, row.start, row.end, row.reading, row.tool) if cell)

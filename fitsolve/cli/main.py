@@ -27,7 +27,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 COMMANDS = {
     "new": "start:new",
     "plan": "show:plan",
-    "read": "enter:read",
+    "wanted": "paper:wanted",
+    "read": "reading:read",
     "made": "enter:made",
     "trim": "change:trim",
     "remake": "change:remake",
@@ -35,6 +36,7 @@ COMMANDS = {
     "open": "change:open_joint",
     "apart": "change:apart",
     "rename": "change:rename",
+    "undo": "change:undo",
     "strike": "enter:strike",
     "log": "show:log",
     "sizes": "show:sizes",

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
+from collections.abc import Sequence
 
 import numpy as np
 
 from fitsolve.build.assembly import AXES, Assembly
-from fitsolve.build.history import MarkState
+from fitsolve.build.history import MarkState, State
 from fitsolve.build.reference import reference_ends
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.findings.values import DistanceState
@@ -56,17 +57,7 @@ class Layout:
 def layouts(solved: Solved) -> tuple[Layout, ...]:
     """Return a layout for each part and axis that still has marks to be cut, in the order of the plan."""
     assembly, states = solved.assembly, solved.state.marks
-    members: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for number, mark in enumerate(assembly.marks):
-        if mark.station_of is None:
-            members[mark.part, mark.axis].append(number)
-    ends = reference_ends(assembly)
-    plans: list[_Wanted] = []
-    for part in assembly.parts:
-        for axis in AXES:
-            own = members.get((part, axis), [])
-            if any(states[mark] != MarkState.MADE for mark in own):
-                plans.append(_wanted(solved, part, axis, own, ends[part, axis]))
+    plans = _plans(assembly, states)
     figures, spreads = _figures(solved, plans)
     before, fitted = _neighbours(assembly), _fitted(solved)
     found = []
@@ -87,6 +78,33 @@ def layouts(solved: Solved) -> tuple[Layout, ...]:
     return tuple(found)
 
 
+def cut_pairs(assembly: Assembly, state: State) -> list[tuple[str, int, int, float | None]]:
+    """Return every mark still to be cut with its part, what it is laid out from, and its plan distance,
+    in the order of the layouts; nothing is solved for."""
+    marks = assembly.marks
+    return [
+        (one.part, one.reference, mark, abs(marks[mark].plan_mm - marks[one.reference].plan_mm))
+        for one in _plans(assembly, state.marks)
+        for mark in one.marks
+    ]
+
+
+def _plans(assembly: Assembly, states: Sequence[MarkState]) -> list[_Wanted]:
+    """What is to be laid out: each part and axis that still has marks to be cut."""
+    members: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for number, mark in enumerate(assembly.marks):
+        if mark.station_of is None:
+            members[mark.part, mark.axis].append(number)
+    ends = reference_ends(assembly)
+    plans: list[_Wanted] = []
+    for part in assembly.parts:
+        for axis in AXES:
+            own = members.get((part, axis), [])
+            if any(states[mark] != MarkState.MADE for mark in own):
+                plans.append(_wanted(assembly, states, own, ends[part, axis]))
+    return plans
+
+
 @dataclass(frozen=True, slots=True)
 class _Wanted:
     """The marks of one layout, before anything is known of them."""
@@ -98,13 +116,14 @@ class _Wanted:
     marks: list[int]
 
 
-def _wanted(solved: Solved, part: str, axis: str, own: list[int], end: int) -> _Wanted:
-    marks, states = solved.assembly.marks, solved.state.marks
-    reference = _start(solved, own, end)
+def _wanted(assembly: Assembly, states: Sequence[MarkState], own: list[int], end: int) -> _Wanted:
+    marks = assembly.marks
+    reference = _start(assembly, states, own, end)
     at = {mark: marks[mark].plan_mm - marks[reference].plan_mm for mark in own}
     way = -1 if at[max(own, key=lambda mark: abs(at[mark]))] < 0 else 1
     wanted = [mark for mark in own if mark != reference and states[mark] != MarkState.MADE]
-    return _Wanted(part, axis, reference, way, sorted(wanted, key=lambda mark: (way * at[mark], mark)))
+    order = sorted(wanted, key=lambda mark: (way * at[mark], mark))
+    return _Wanted(marks[end].part, marks[end].axis, reference, way, order)
 
 
 def _figures(solved: Solved, plans: list[_Wanted]) -> tuple[dict[int, float], dict[int, float]]:
@@ -130,9 +149,9 @@ def _figures(solved: Solved, plans: list[_Wanted]) -> tuple[dict[int, float], di
     return figures, spreads
 
 
-def _start(solved: Solved, own: list[int], reference: int) -> int:
+def _start(assembly: Assembly, states: Sequence[MarkState], own: list[int], reference: int) -> int:
     """The reference end; where it is not cut yet though other marks are, the made mark nearest to it."""
-    states, marks = solved.state.marks, solved.assembly.marks
+    marks = assembly.marks
     there = [mark for mark in own if states[mark] == MarkState.MADE]
     if states[reference] == MarkState.MADE or not there:
         return reference

@@ -13,7 +13,6 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from fitsolve.findings.causes import moved_by, piece_of_row
-from fitsolve.findings.slips import Slip, slips
 from fitsolve.findings.values import Assumption, Between, CheckFinding, Doubt
 from fitsolve.graph import rule_values
 from fitsolve.reconciliation import Reconciliation
@@ -21,6 +20,7 @@ from fitsolve.report.demands import contradiction_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, span_named, words_of
 from fitsolve.report.remedies import KNIFE, to_know
+from fitsolve.report.slipwords import slip_guess, tool_kind
 from fitsolve.report.when import when
 
 __all__ = [
@@ -119,39 +119,6 @@ def _plan_of(found: Reconciliation, doubt: Doubt) -> float | None:
         return None
     marks = found.assembly.marks
     return abs(sum(coef * marks[mark].plan_mm for mark, coef in reading.terms))
-
-
-def slip_guess(reading_mm: float, should_mm: float, measures: Measures, tool: str = "other") -> str:
-    """Return the slip of the hand that a reading looks like, as a question; empty where like none."""
-    found = slips(reading_mm, should_mm, measures.unit, float(measures.step_mm), tool)
-    return slip_text(found[0], reading_mm, measures) if found else ""
-
-
-def tool_kind(tool: str) -> str:
-    """What kind of tool a name means, as far as slips have to do with it."""
-    return next((kind for kind in ("caliper", "tape") if kind in tool.lower()), "other")
-
-
-def slip_text(slip: Slip, reading_mm: float, measures: Measures) -> str:
-    """A slip as a question: `Just 1 in: was the tape held at its 1?`."""
-    by = abs(slip.by_mm)
-    if slip.kind == "held":
-        amount = measures.exact(25.4 if measures.unit == "in" else 100.0 if by > 50 else 10.0)
-        return f"Just {amount} {measures.unit}: was the tape held at its {amount}?"
-    if slip.kind == "unit":
-        return "25.4 times off: was one unit taken for the other?"
-    if slip.kind == "digits":
-        read, meant = (int(mm / measures.unit_mm + 1e-9) for mm in (reading_mm, slip.would_be_mm))
-        if read == meant:
-            return f"{measures.exact(slip.would_be_mm)} with two digits swapped?"
-        return f"{read} for {meant}: were two digits swapped?"
-    if slip.kind == "fraction":
-        return f"Was it {measures.exact(slip.would_be_mm)}, another row of lines on the rule?"
-    if slip.kind == "jaws":
-        return "Just 10 mm: the inside jaws of a caliper, read with the scale for the outside?"
-    if slip.kind == "hook":
-        return "About what the hook of a tape moves: pushed or pulled the wrong way?"
-    return "Just a saw kerf: was it counted in?"
 
 
 def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:

@@ -1,0 +1,270 @@
+"""Asking for readings at the bench, one after another, and asking back before a strange one is kept.
+
+Each prompt names the next reading wanted, its plan and the tool in hand. What is typed may come from
+a digital caliper: a number and Enter, without a unit, perhaps with a decimal comma or a space
+before it, perhaps the same number sent twice. No solution is computed between two readings.
+
+    number   kept               Enter   skipped
+    -        the last one taken back     .   stop
+    a tool's name changes the tool       ?   what can be typed
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+import time
+
+from fitsolve.build.logtext import Row
+from fitsolve.build.tools import find_tool
+from fitsolve.cli.bench import Bench, Written, write
+from fitsolve.cli.common import finish, say, show_problems, warn
+from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.findings.slips import far_off_plan, slips
+from fitsolve.findings.tags import Tagged
+from fitsolve.lengths import LengthError, read_length
+
+SENT_TWICE_S = 0.8
+"""The same number again within this is a caliper that sent it twice: no hand sets jaws that fast."""
+
+_COMMA = re.compile(r"\s*(\d+),(\d+)\s*")
+_BARE = re.compile(r"\s*(?:\d+(?:\.\d*)?|\.\d+)\s*")
+_KEYS = "A number and Enter keeps; Enter skips; - takes the last one back; . stops; a tool's name changes the tool."
+
+
+def listening() -> bool:
+    """Whether somebody sits at the keyboard who can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def typed_line(prompt: str) -> str | None:
+    """A line that was typed behind a prompt; None at the end of what is typed."""
+    sys.stdout.write(prompt)
+    sys.stdout.flush()
+    line = sys.stdin.readline()
+    if not line:
+        say("")
+        return None
+    return line.rstrip("\r\n")
+
+
+def agreed(question: str) -> bool:
+    """Whether a question was answered with yes."""
+    answer = typed_line(f"{question} y or n: ")
+    return answer is not None and answer.strip().lower() in ("y", "yes")
+
+
+# -- strange readings --------------------------------------------------------------------
+
+
+def off_plan_mm(bench: Bench, start: str, end: str, reading_mm: float) -> float | None:
+    """How far a reading is off the plan distance; None where the plan ties the two in no way."""
+    assembly = bench.assembly
+    if start not in assembly.index or end not in assembly.index:
+        return None
+    a, b = assembly.index[start], assembly.index[end]
+    if assembly.placed[a] != assembly.placed[b] or assembly.marks[a].axis != assembly.marks[b].axis:
+        return None
+    return reading_mm - abs(assembly.marks[b].plan_mm - assembly.marks[a].plan_mm)
+
+
+def strange(bench: Bench, row: Row) -> str:
+    """What is strange about a reading, and the slip it looks like; empty where nothing is."""
+    try:
+        reading_mm = float(read_length(row.reading, bench.assembly.unit))
+    except LengthError:
+        return ""
+    off = off_plan_mm(bench, row.start, row.end, reading_mm) if row.event in ("reading", "rough") else None
+    tool = find_tool(row.tool, bench.tools)
+    if off is None or tool is None or (row.event == "rough" and off > 0):
+        return ""  # rough wood may be longer by anything
+    if not far_off_plan(off, tool.u_mm(reading_mm), bench.assembly.workmanship_mm):
+        return ""
+    from fitsolve.report.measures import Measures, off_plan
+    from fitsolve.report.slipwords import slip_text
+
+    measures = Measures.of(bench.assembly)
+    looks = slips(reading_mm, reading_mm - off, bench.assembly.unit, float(measures.step_mm), tool.kind)
+    guess = f" {slip_text(looks[0], reading_mm, measures)}" if looks else ""
+    return f"{off_plan(off, bench.assembly.unit)} than plan, far more than cuts here miss by.{guess}"
+
+
+def keep_anyway(bench: Bench, row: Row) -> bool:
+    """Ask before a strange reading is kept; where nobody can be asked it is kept, and the warning given."""
+    why = strange(bench, row)
+    if not why:
+        return True
+    from fitsolve.report.naming import span_named
+
+    name = span_named(bench.assembly, row.start, row.end)
+    if listening():
+        say(f"{name}, {row.reading}: {why}")
+        return agreed("Keep it?")
+    problem = Problem(Place(), f"{name}, {row.reading}: {why}", "Kept. Wrong? fitsolve undo", level="warning")
+    bench.said.append(problem)
+    return True
+
+
+# -- one after another --------------------------------------------------------------------
+
+
+class _Asking:
+    """A conversation: what is wanted, the tool in hand, and the rows written so far."""
+
+    def __init__(self, bench: Bench, listed: tuple[Tagged, ...], tool: str | None) -> None:
+        self.bench = bench
+        self.listed = listed
+        self.tool = bench.names.tool(tool) if tool is not None else bench.last_tool()
+        self.written: list[tuple[int, int]] = []  # place in the list, number of the row
+        self.as_mm: dict[str, bool] = {}
+        self.last = ("", 0.0)
+        self.status = 0
+
+    def run(self) -> None:
+        place = 0
+        while 0 <= place < len(self.listed):
+            line = typed_line(self._prompt(self.listed[place]))
+            if line is None or line.strip() == ".":
+                return
+            place = self._answered(place, line)
+        say("That was all that is wanted.")
+
+    def _prompt(self, one: Tagged) -> str:
+        from fitsolve.report.naming import span_of
+        from fitsolve.report.reading_list import plan_words, tool_for
+
+        name = span_of(self.bench.assembly, one.start, one.end)
+        tool = self.tool or f"which tool? {tool_for(one.plan_mm, self.bench.tools)}"
+        return f"{name}  {plan_words(self.bench.assembly, one)}  [{tool}]: "
+
+    def _answered(self, place: int, line: str) -> int:
+        """What becomes of a line; the place in the list to go on at."""
+        text = line.strip()
+        if not text:
+            return place + 1
+        if text == "?":
+            say(_KEYS)
+        elif text == "-":
+            return self._take_back(place)
+        elif text[0].isalpha() and text not in ("in", "mm"):
+            self._change_tool(text)
+        elif self._keep(place, text):
+            return place + 1
+        return place
+
+    def _change_tool(self, text: str) -> None:
+        try:
+            self.tool = self.bench.names.tool(text)
+        except BuildError as error:
+            show_problems(error.problems)
+
+    def _take_back(self, place: int) -> int:
+        if not self.written:
+            say("nothing was kept yet that could be taken back")
+            return place
+        place, number = self.written.pop()
+        written = write(self.bench, Row(event="strike", start=str(number), note="taken back"))
+        say(f"#{written.row.no} struck #{number}")
+        self.last = ("", 0.0)
+        return place
+
+    def _keep(self, place: int, text: str) -> bool:
+        if self._sent_twice(text):
+            say("the same number again at once: taken for one sent twice, not kept. Type it again to keep it.")
+            return False
+        comma = _COMMA.fullmatch(text)
+        if comma:
+            text = f"{comma[1]}.{comma[2]}"
+        if not self.tool:
+            say("Which tool? Type its name first, as caliper.")
+            return False
+        one, marks = self.listed[place], self.bench.assembly.marks
+        start, end = marks[one.start].name, marks[one.end].name
+        text = self._in_its_unit(one, text)
+        row = Row(event="reading", start=start, end=end, reading=text, tool=self.tool)
+        return self._written(place, row)
+
+    def _written(self, place: int, row: Row) -> bool:
+        from fitsolve.cli.reading import full_echo
+
+        try:
+            read_length(row.reading, self.bench.assembly.unit)
+            if not keep_anyway(self.bench, row):
+                say("not kept")
+                return False
+            written: Written = write(self.bench, row)
+        except LengthError as error:
+            show_problems([error.problem(Place())])
+            return False
+        except BuildError as error:
+            show_problems(error.problems)
+            return False
+        say(full_echo(written, self.bench))
+        self.status = max(self.status, show_problems([*self.bench.said, *written.problems]))
+        self.bench.said.clear()
+        self.written.append((place, written.row.no))
+        return True
+
+    def _sent_twice(self, text: str) -> bool:
+        """Whether a caliper has sent this number twice; only somebody at a keyboard has one."""
+        before, at = self.last
+        now = time.monotonic()
+        sent = _BARE.fullmatch(text) or _COMMA.fullmatch(text)
+        twice = listening() and bool(sent) and text == before and now - at < SENT_TWICE_S
+        self.last = ("", 0.0) if twice else (text, now)
+        return twice
+
+    def _in_its_unit(self, one: Tagged, text: str) -> str:
+        """The reading with its unit, where a bare number fits the plan in the other unit only."""
+        unit = self.bench.assembly.unit
+        if not _BARE.fullmatch(text) or one.plan_mm is None:
+            return text
+        number, other = float(text), "mm" if unit == "in" else "in"
+        own_mm, other_mm = (number * 25.4, number) if unit == "in" else (number, number * 25.4)
+        near = max(0.05 * one.plan_mm, 1.0)
+        fits_own, fits_other = abs(own_mm - one.plan_mm) <= near, abs(other_mm - one.plan_mm) <= near
+        if fits_own or not fits_other:
+            return text
+        if self._set_to(other, text):
+            return f"{text.strip()} {other}"
+        return text
+
+    def _set_to(self, other: str, text: str) -> bool:
+        """Whether the tool in hand is set to the other unit today: as the log of the day says, or as asked."""
+        if self.tool not in self.as_mm:
+            said = _said_today(self.bench, self.tool, other)
+            self.as_mm[self.tool] = said or agreed(
+                f"{text.strip()} fits the plan in {other} only: is the {self.tool} set to {other} today?"
+            )
+        return self.as_mm[self.tool]
+
+
+def _said_today(bench: Bench, tool: str, unit: str) -> bool:
+    """Whether a reading of today by that tool was entered in that unit."""
+    from fitsolve.build.shoplog import now
+
+    today = now()[:10]
+    return any(
+        row.tool == tool and row.time[:10] == today and row.reading.endswith(unit) for row in bench.log.rows
+    )
+
+
+def ask(bench: Bench, part: str, tool: str | None) -> None:
+    """Ask for what is wanted, of one part or of all, until it is read or the maker stops."""
+    from fitsolve.cli.paper import wanted_now
+
+    listed = wanted_now(bench, part)
+    if not listed:
+        say(f"{f'{part}: ' if part else ''}no reading is wanted: what is made is read.")
+        return
+    say(f"{len(listed)} wanted. {_KEYS}")
+    asking = _Asking(bench, listed, tool)
+    try:
+        asking.run()
+    except KeyboardInterrupt:
+        warn("\nstopped; all that was echoed is kept")
+    kept = len(asking.written)
+    say(f"{kept} kept." + (" fitsolve sizes: what to cut now." if kept else ""))
+    finish(asking.status)
+
+

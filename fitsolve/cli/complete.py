@@ -1,0 +1,83 @@
+"""Completion in the shell: parts, marks, joints and tools of the build one stands in.
+
+Whatever goes wrong here is kept silent: a shell that asks for names wants names or nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import click
+
+from fitsolve.build.assembly import Assembly
+
+Completer = Callable[[click.Context, click.Parameter, str], list[str]]
+
+
+def _assembly(context: click.Context) -> tuple[Assembly, Iterable[str]] | None:
+    from pathlib import Path
+
+    from fitsolve.build.folder import plan_text
+    from fitsolve.build.place import assemble
+    from fitsolve.build.plan import read_plan
+
+    folder = context.find_root().meta.get("fitsolve.build", ".")
+    try:
+        plan = read_plan(plan_text(Path(folder)))
+        return assemble(plan), plan.tools()
+    except Exception:  # the plan cannot be read: no names then
+        return None
+
+
+def _begun(typed: str, names: Iterable[str]) -> list[str]:
+    return [name for name in dict.fromkeys(names) if name.startswith(typed)]
+
+
+def complete_name(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
+    """A part first; behind a part its marks; a span `part.mark..` goes on with marks of that part."""
+    known = _assembly(context)
+    if known is None:
+        return []
+    assembly = known[0]
+    before = [word for word in (context.params.get("words") or context.params.get("name") or ()) if word]
+    inside = {part: [m.name[len(part) + 1 :] for m in assembly.marks if m.part == part] for part in assembly.parts}
+    if ".." in typed:
+        first, _, second = typed.partition("..")
+        part = next((m.part for m in assembly.marks if m.name == first), before[0] if before else "")
+        return [f"{first}..{name}" for name in _begun(second, inside.get(part, []))]
+    if isinstance(before, (list, tuple)) and before and before[0] in inside:
+        return _begun(typed, inside[before[0]])
+    return _begun(typed, [*assembly.parts, *(m.name for m in assembly.marks if "." in typed)])
+
+
+def complete_part(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
+    """A part."""
+    known = _assembly(context)
+    return [] if known is None else _begun(typed, known[0].parts)
+
+
+def complete_mark(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
+    """A mark by its whole name, or a part."""
+    known = _assembly(context)
+    if known is None:
+        return []
+    return _begun(typed, [*known[0].parts, *(mark.name for mark in known[0].marks)])
+
+
+def complete_joint(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
+    """A word of a joint's name that goes with the words typed before it."""
+    known = _assembly(context)
+    if known is None:
+        return []
+    before = [word for word in (context.params.get("joint") or ()) if word]
+    joints = [joint.name.split() for joint in known[0].joints]
+    fitting = [words for words in joints if all(word in words for word in before)]
+    return _begun(typed, [word for words in fitting for word in words if word not in before])
+
+
+def complete_tool(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
+    """A tool, built in or of the plan."""
+    from fitsolve.build.tools import BUILT_IN
+
+    known = _assembly(context)
+    return _begun(typed, sorted({*BUILT_IN, *(known[1] if known else ())}))

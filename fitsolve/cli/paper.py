@@ -1,0 +1,219 @@
+"""Lists to read by: the command `wanted`, what a tag means, and a whole sheet of tags and readings."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from fitsolve.build.logtext import Log, Row
+from fitsolve.cli.bench import Bench, open_bench, write_all
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
+from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.findings.tags import Tagged, list_number, log_of_list, tagged
+
+LAST_LIST = ".last-list"
+"""The number of the list that was shown last in this folder, so that `read w2` knows which list is meant.
+It may be deleted at any time: then the list is shown again."""
+
+SHEET_BYTES_MAX = 1 << 20
+
+
+@click.command()
+@click.option("--part", metavar="PART", help="What is wanted of one part.")
+@build_option
+def wanted(part: str | None) -> None:
+    """Readings still wanted, part by part, small tools first, each with a tag.
+
+    \b
+    Example:
+        $ fitsolve wanted
+        Wedging table   2 readings wanted, list 55-3f2a
+        rail.left-low
+          w1  f.lap-i..r.lap-i  plan 10  rod
+    """
+    from fitsolve.report.reading_list import wanted_blocks
+    from fitsolve.report.screen import show
+
+    bench = open_bench(build_folder())
+    whole = wanted_now(bench, "")
+    number = list_number(bench.assembly, bench.log)
+    name = bench.names.part(part) if part is not None else ""
+    listed = tuple(one for one in whole if not name or one.part == name)
+    show(wanted_blocks(bench.assembly, listed, number, bench.tools))
+    if whole:
+        _remember(bench.folder, number)
+        say("Enter one: fitsolve read w1 3-17/32, or all one after another: fitsolve read")
+
+
+def wanted_now(bench: Bench, part: str, log: Log | None = None) -> tuple[Tagged, ...]:
+    """The readings wanted, with tags: of all that is made; of one part, also where it is not made yet; of
+    every part where nothing is made at all."""
+    from fitsolve.build.state import MarkState, settle
+    from fitsolve.findings.wanted import readings_of_parts, wanted_readings
+
+    assembly, state = settle(bench.assembly, bench.log if log is None else log, bench.tools)
+    found = wanted_readings(assembly, state)
+    if part:
+        found = tuple(one for one in found if one.part == part)
+        begun = any(
+            m.part == part and s != MarkState.UNCUT for m, s in zip(assembly.marks, state.marks, strict=True)
+        )
+        found = found if begun else readings_of_parts(assembly, state, [part])
+    elif all(mark == MarkState.UNCUT for mark in state.marks):
+        found = readings_of_parts(assembly, state, assembly.parts)
+    return tagged("w", [(one.part, one.start, one.end, one.plan_mm) for one in found])
+
+
+# -- tags ----------------------------------------------------------------------------------
+
+
+def _remember(folder: Path, number: str) -> None:
+    with suppress(OSError):  # a folder that can only be read: the list is shown, only its tags can't be used
+        (folder / LAST_LIST).write_text(number + "\n", encoding="utf-8")
+
+
+def tag_meant(bench: Bench, tag: str) -> Tagged:
+    """What a tag of the list shown last means."""
+    try:
+        number = (bench.folder / LAST_LIST).read_text(encoding="utf-8")[:40].strip()
+    except (OSError, UnicodeDecodeError):
+        raise refuse(f"{tag} is a tag of a list, but none was shown here", "fitsolve wanted shows one.", tag) from None
+    return _looked_up(_listed(bench, number), tag, number)
+
+
+def _looked_up(listed: Sequence[Tagged], tag: str, number: str) -> Tagged:
+    found = next((one for one in listed if one.tag == tag), None)
+    if found is None:
+        letter = [one for one in listed if one.tag[0] == tag[:1]]
+        count = f"It has {letter[0].tag} to {letter[-1].tag}." if letter else "It has none of that letter."
+        raise refuse(f"list {number} has no {tag}", count, tag)
+    return found
+
+
+def _listed(bench: Bench, number: str) -> tuple[Tagged, ...]:
+    """All tags of a list: made again from the log as it was then."""
+    then = log_of_list(bench.assembly, bench.log, number)
+    if isinstance(then, str):
+        raise refuse(then, "fitsolve wanted shows a new one.")
+    return (*wanted_now(bench, "", then), *cuts_then(bench, then))
+
+
+def cuts_then(bench: Bench, log: Log) -> tuple[Tagged, ...]:
+    """The sizes to be cut, with tags c1, c2, ..., as they stood then: running figures, part by part."""
+    from fitsolve.build.history import MarkState
+    from fitsolve.build.state import settle
+    from fitsolve.findings.running import cut_pairs
+
+    assembly, state = settle(bench.assembly, log, bench.tools)
+    if all(mark == MarkState.MADE for mark in state.marks):
+        return ()
+    return tagged("c", cut_pairs(assembly, state))
+
+
+# -- a whole sheet --------------------------------------------------------------------------
+
+
+def read_sheet(bench: Bench, source: str, words: Sequence[str], tool: str | None) -> None:
+    """Enter a sheet: its list number on the first line, then a tag and a reading on each; all or none."""
+    if words:
+        raise refuse("a sheet brings its own tags and readings", "Leave out the words behind the options.", words[0])
+    lines = _sheet_lines(source)
+    number, listed, rest = _headed(bench, lines)
+    problems: list[Problem] = []
+    rows = []
+    in_hand = bench.names.tool(tool) if tool is not None else bench.last_tool()
+    for line, text in rest:
+        row, in_hand = _sheet_row(bench, (source, line, text), listed, number, in_hand, problems)
+        rows += [row] if row is not None else []
+    if problems:
+        raise BuildError(problems)
+    if not rows:
+        raise refuse("there is no reading on this sheet", "A line is a tag and a reading, as: w2 3-17/32")
+    _entered(bench, rows)
+
+
+def _entered(bench: Bench, rows: list[Row]) -> None:
+    from fitsolve.cli.ask import strange
+    from fitsolve.cli.reading import full_echo
+
+    status = 0
+    for written in write_all(bench, rows):
+        say(full_echo(written, bench))
+        why = strange(bench, written.row)
+        odd = [Problem(Place(), f"#{written.row.no}: {why}", f"Wrong? fitsolve strike {written.row.no}",
+                       level="warning")] if why else []  # fmt: skip
+        status = max(status, show_problems([*odd, *written.problems]))
+    say(f"{len(rows)} kept.")
+    finish(status)
+
+
+def _sheet_lines(source: str) -> list[tuple[int, str]]:
+    """The lines of a sheet that say something, with their numbers."""
+    try:
+        if source == "-":
+            text = sys.stdin.read(SHEET_BYTES_MAX)
+        else:
+            with open(source, encoding="utf-8-sig") as file:
+                text = file.read(SHEET_BYTES_MAX)
+    except OSError as why:
+        reason = (why.strerror or str(why)).lower()
+        raise refuse(f"the sheet {source} can't be read: {reason}", "Name the file it stands in.") from None
+    except UnicodeDecodeError:
+        hint = "Save the sheet as UTF-8 text, a tag and a reading a line."
+        raise refuse(f"{source} is no plain text", hint) from None
+    lines = enumerate(text.splitlines(), 1)
+    return [(number, line.strip()) for number, line in lines if line.split("#")[0].strip()]
+
+
+def _headed(
+    bench: Bench, lines: list[tuple[int, str]]
+) -> tuple[str, tuple[Tagged, ...], list[tuple[int, str]]]:
+    """The number of the sheet's list, its tags, and the lines behind its head."""
+    first = lines[0][1].split() if lines else []
+    if not first or first[0].lower() not in ("list", "sheet") or len(first) != 2:
+        raise refuse(
+            "the first line of a sheet is the number of its list",
+            "Copy it from the head of the list, as: list 55-3f2a",
+            lines[0][1] if lines else "",
+        )
+    return first[1], _listed(bench, first[1]), lines[1:]
+
+
+def _sheet_row(
+    bench: Bench, at: tuple[str, int, str], listed: Sequence[Tagged], number: str, in_hand: str,
+    problems: list[Problem],
+) -> tuple[Row | None, str]:  # fmt: skip
+    """A line of the sheet as a row, and the tool in hand behind it: a tool's name alone changes it, one
+    behind a reading counts for that one."""
+    from fitsolve.lengths import LengthError, read_length
+
+    source, line, text = at
+    words = text.split("#")[0].split()
+    try:
+        if len(words) == 1 and words[0][0].isalpha() and not any(c.isdigit() for c in words[0]):
+            return None, bench.names.tool(words[0])
+        one = _looked_up(listed, words[0].rstrip(":"), number)
+        tool, length = in_hand, words[1:]
+        if len(length) > 1 and length[-1][0].isalpha() and length[-1] not in ("in", "mm", "cm", "m", "ft"):
+            tool, length = bench.names.tool(length[-1]), length[:-1]
+        if not tool:
+            raise refuse("which tool was it read with?", "Write its name on a line of its own, above.")
+        reading = " ".join(length)
+        if not reading:
+            raise refuse("the reading is missing", "Leave the line out, or write it behind the tag.")
+        read_length(reading, bench.assembly.unit)
+        marks = bench.assembly.marks
+        names = marks[one.start].name, marks[one.end].name
+        return Row(event="reading", start=names[0], end=names[1], reading=reading, tool=tool), in_hand
+    except BuildError as error:
+        problems += [replace(p, place=Place(source, line, text=text)) for p in error.problems]
+    except LengthError as error:
+        found = error.problem(Place())
+        problems.append(replace(found, place=Place(source, line, text=found.place.text, column=found.place.column,
+                                                   width=found.place.width)))  # fmt: skip
+    return None, in_hand

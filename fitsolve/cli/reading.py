@@ -1,0 +1,246 @@
+"""The command `read`: one reading, a sheet of them, or one after another as they are wanted.
+
+Not here: the conversation at the bench (ask), what a row says (build.readings).
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Sequence
+
+import click
+
+from fitsolve.build.logtext import Row
+from fitsolve.cli.bench import Bench, Written, open_bench
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
+from fitsolve.cli.complete import complete_name, complete_tool
+from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
+from fitsolve.errors import BuildError, Problem
+from fitsolve.light import dataclass
+
+_TAKES_ALL = {"ignore_unknown_options": True}
+_TAG = re.compile(r"[wc][1-9][0-9]{0,5}")
+
+
+@dataclass(frozen=True)
+class How:
+    """How a reading was taken, as the options say."""
+
+    tool: str | None = None
+    rough: bool = False
+    lean: bool = False
+    proud: str | None = None
+    longer_than: str | None = None
+    note: str = ""
+    sure: bool = False
+
+
+@click.command(context_settings=_TAKES_ALL)
+@click.argument("words", nargs=-1, metavar="[PART] [FROM TO] [READING]", shell_complete=complete_name)
+@click.option("--tool", metavar="TOOL", shell_complete=complete_tool,
+              help="What it was read with; if not said, the last tool of the log.")  # fmt: skip
+@click.option("--rough", is_flag=True, help="It can still come down: the piece is rough here.")
+@click.option("--proud", metavar="MARK",
+              help="For two marks flush in the plan: the one (or its part) that stands further out.")  # fmt: skip
+@click.option("--longer-than", metavar="SPAN",
+              help="A comparison: the span read is longer than this one by READING.")  # fmt: skip
+@click.option("--lean", is_flag=True, help="A lean: what stands open at the end of the square's blade.")
+@click.option("--sheet", metavar="FILE", help="A sheet of tags and readings, one a line; - for the keyboard.")
+@click.option("--sure", is_flag=True, help="Keep it without a question, however far off it is.")
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def read(
+    words: tuple[str, ...], tool: str | None, rough: bool, proud: str | None, longer_than: str | None,
+    lean: bool, sheet: str | None, sure: bool, note: str,
+) -> None:  # fmt: skip
+    """Enter readings: how far TO is from FROM.
+
+    The part is named once; the marks are its own unless they are named whole. A span may be
+    written FROM..TO. The reading is the rest of the line. Any unambiguous beginning of a name
+    will do. A tag of `fitsolve wanted` may stand for part and marks.
+
+    Without a reading: asks for what is wanted, of one part if one is named. A number and Enter
+    keeps, Enter skips, - takes the last one back, . stops, a tool's name changes the tool.
+
+    Several equal pieces stacked and read at once: join their spans with +, as
+    leg.fl.outer..inner+leg.fr.outer..inner.
+
+    \b
+    Example:
+        $ fitsolve read leg.fl outer inner 3-17/32 --tool caliper
+        #39 leg.fl outer..inner 3 17/32 in caliper, plan 4: 15/32 less
+    """
+    no_stray_options(words)
+    how = How(tool, rough, lean, proud, longer_than, note, sure)
+    bench = open_bench(build_folder())
+    if sheet is not None:
+        from fitsolve.cli.paper import read_sheet
+
+        read_sheet(bench, sheet, words, how.tool)
+        return
+    if not words or (len(words) == 1 and _is_part(bench, words[0])):
+        from fitsolve.cli.ask import ask
+
+        ask(bench, bench.names.part(words[0]) if words else "", tool)
+        return
+    read_one(bench, words, how)
+
+
+def _is_part(bench: Bench, word: str) -> bool:
+    """Whether a single word means a part (and not, say, a tag without its reading)."""
+    if _TAG.fullmatch(word) and word not in bench.assembly.parts:
+        return False
+    return ".." not in word and "+" not in word
+
+
+def no_stray_options(words: Sequence[str]) -> None:
+    """A misspelled option must not be taken for part of a reading."""
+    for word in words:
+        if word.startswith("--") and len(word) > 2 and word[2].isalpha():
+            raise click.NoSuchOption(word, possibilities=None)
+
+
+def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
+    """Enter the one reading that the words say."""
+    problems: list[Problem] = []
+    if how.rough and (how.proud or how.lean or how.longer_than):
+        raise refuse("rough wood has only a length", "Leave out --proud, --lean and --longer-than, or --rough.")
+    meant = gathered_row(bench, words, how, problems)
+    tool = gathered(problems, tool_named, bench, how.tool)
+    if problems or meant is None or tool is None:
+        raise BuildError(problems)
+    row = Row(
+        event=meant.event, start=meant.start, end=meant.end, reading=meant.reading, tool=tool, note=meant.note
+    )
+    from fitsolve.cli.ask import keep_anyway
+
+    if not how.sure and not keep_anyway(bench, row):
+        say("not kept: nothing was written")
+        finish(1)
+    enter(bench, row, lambda written: full_echo(written, bench))
+
+
+def gathered_row(bench: Bench, words: Sequence[str], how: How, problems: list[Problem]) -> Row | None:
+    """The row that the words and options say, without its tool; what is wrong gathers in `problems`."""
+    if "+" in words[0]:
+        return _gang(bench, words, how, problems)
+    part, first, second, rest = spanned(bench, words, problems)
+    text = " ".join(rest)
+    problems += length_problems(text, bench)
+    other = gathered(problems, span_named_whole, bench, how.longer_than, part) if how.longer_than else ""
+    proud = gathered(problems, _proud, bench, how.proud, part, first, second) if how.proud is not None else ""
+    if first is None or second is None or other is None or proud is None:
+        return None
+    note = " ".join(piece for piece in (f"proud {proud}" if proud else "", how.note) if piece)
+    if other:
+        return Row(event="compare", start=f"{first}..{second}", end=other, reading=text, note=note)
+    event = "rough" if how.rough else "lean" if how.lean else "reading"
+    return Row(event=event, start=first, end=second, reading=text, note=note)
+
+
+def _gang(bench: Bench, words: Sequence[str], how: How, problems: list[Problem]) -> Row | None:
+    """Equal pieces stacked: spans joined with +, the marks of a span after the first as in the first."""
+    if how.rough or how.lean or how.proud or how.longer_than:
+        raise refuse("a stack of pieces has only a length", "Leave out the other options.")
+    spans = [gathered(problems, span_named_whole, bench, text) for text in words[0].split("+")]
+    text = " ".join(words[1:])
+    problems += length_problems(text, bench)
+    if any(span is None for span in spans):
+        return None
+    return Row(event="gang", start="+".join(span for span in spans if span), reading=text, note=how.note)
+
+
+def spanned(
+    bench: Bench, words: Sequence[str], problems: list[Problem]
+) -> tuple[str, str | None, str | None, Sequence[str]]:
+    """The part that was named, the two marks by their whole names, and the words behind them."""
+    names, first = bench.names, words[0]
+    if _TAG.fullmatch(first) and first not in bench.assembly.parts:
+        from fitsolve.cli.paper import tag_meant
+
+        one = tag_meant(bench, first)
+        marks = bench.assembly.marks
+        return one.part, marks[one.start].name, marks[one.end].name, words[1:]
+    if ".." in first:
+        pair = gathered(problems, span_named_whole, bench, first)
+        start, _, end = (pair or "").partition("..")
+        return "", start or None, end or None, words[1:]
+    part = gathered(problems, names.part, first)
+    if len(words) > 1 and ".." in words[1]:
+        pair = gathered(problems, span_named_whole, bench, words[1], part) if part else None
+        start, _, end = (pair or "").partition("..")
+        return part or "", start or None, end or None, words[2:]
+    if len(words) < 3:
+        raise refuse("a mark is missing", "As in: fitsolve read leg.fl outer inner 3-17/32", " ".join(words))
+    if part is None:
+        return "", None, None, words[3:]
+    start_mark = gathered(problems, names.mark, words[1], part)
+    end_mark = gathered(problems, names.mark, words[2], part)
+    return part, start_mark, end_mark, words[3:]
+
+
+def span_named_whole(bench: Bench, typed: str, part: str | None = "") -> str:
+    """A span FROM..TO with both marks by their whole names; TO is of the part of FROM unless it is whole."""
+    first, dots, second = typed.partition("..")
+    if not dots or not first or not second:
+        raise refuse(f'"{typed[:60]}" is no span', "Write it as leg.fl.outer..inner.", typed)
+    start = bench.names.mark(first, part or "")
+    own = bench.assembly.marks[bench.assembly.index[start.partition("@")[0]]].part
+    return f"{start}..{bench.names.mark(second, own)}"
+
+
+def _proud(bench: Bench, typed: str, part: str, first: str | None, second: str | None) -> str:
+    """The one of two marks that was said to stand proud: by its name, or by its part where they differ."""
+    index, marks = bench.assembly.index, bench.assembly.marks
+    ends = [name for name in (first, second) if name in index]
+    parts = {marks[index[name]].part for name in ends if name}
+    if len(parts) > 1:
+        from fitsolve.cli.names import begins
+
+        meant = [name for name in sorted(parts) if name == typed] or [n for n in sorted(parts) if begins(typed, n)]
+        if len(meant) == 1:
+            return meant[0]
+    return bench.names.mark(typed, part)
+
+
+def tool_named(bench: Bench, typed: str | None) -> str:
+    """The tool that was named, else the last one of the log."""
+    if typed is not None:
+        return bench.names.tool(typed)
+    last = bench.last_tool()
+    if not last:
+        raise refuse(
+            "which tool was it read with?", "Say --tool tape, or another. It is remembered from then on."
+        )
+    return bench.names.tool(last)
+
+
+def full_echo(written: Written, bench: Bench) -> str:
+    """What is on disk now, and how it lies with the readings of the same that count already."""
+    return reading_echo(written, bench) + repeats(written)
+
+
+def repeats(written: Written) -> str:
+    """`, 3 readings, 0.006 apart`, where the same was read before."""
+    from fitsolve.report.measures import Measures
+
+    state, no = written.state, written.row.no
+    said = next((one for one in state.readings if one.no == no), None)
+    if said is None:
+        return ""
+    ends = frozenset(said.terms)
+    turned = frozenset((mark, -coef) for mark, coef in said.terms)
+    same = [one.value_mm if frozenset(one.terms) == ends else -one.value_mm
+            for one in state.readings if frozenset(one.terms) in (ends, turned)]  # fmt: skip
+    if len(same) < 2:
+        return ""
+    apart = Measures.of(written.assembly).bare(max(same) - min(same))
+    return f"; {len(same)} readings, {apart} apart"
+
+
+def listening() -> bool:
+    """Whether somebody sits at the keyboard who can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+

@@ -1,0 +1,169 @@
+"""Wanted: the readings that would settle what is made and not yet read, in walking order.
+
+No numbers are solved for: which distances readings settle is a matter of counting (freedom). A
+distance is wanted when both its marks are made and no reading settles it; each one wanted counts as
+read for those after it, so that four distances of a run that three would settle ask for three.
+
+    on a part       plan distances of made wood that no reading settles, between marks that still count
+                    for something (an open joint, a keep, a check) and from its reference end; not
+                    what a closed joint hides
+    between parts   the spans of a check, and how far apart the pieces stand that a part still to be
+                    made goes over or between, once those pieces are set up: joined to something,
+                    or meant for parts of one kind only
+
+Order: part by part as in the plan, on a part the small tools first; what lies between parts last.
+
+Not here: which reading is doubtful (doubts), how it is asked for (cli).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.history import MarkState, State
+from fitsolve.build.reference import reference_ends
+from fitsolve.graph import make_graph, rule_values
+from fitsolve.light import dataclass
+from fitsolve.solve.freedom import Freedom
+
+SMALL_MM = 160.0
+"""What a caliper of the usual length spans, 6 in or 150 mm, and a little more. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class WantedReading:
+    """A reading that is wanted: how far mark `end` is from mark `start` (numbers); `part` is empty
+    between parts; `plan_mm` is None where the plan does not tie the two."""
+
+    part: str
+    start: int
+    end: int
+    plan_mm: float | None
+
+
+def wanted_readings(assembly: Assembly, state: State) -> tuple[WantedReading, ...]:
+    """Return the readings wanted now."""
+    return tuple(_Wanting(assembly, state).all())
+
+
+def readings_of_parts(assembly: Assembly, state: State, parts: Iterable[str]) -> tuple[WantedReading, ...]:
+    """Return what there is to read on these parts, as if they were made, whatever was read before."""
+    wanting = _Wanting(assembly, state, blank=True)
+    return tuple(one for part in parts for one in wanting.of_part(part, unmade=True))
+
+
+class _Wanting:
+    def __init__(self, assembly: Assembly, state: State, blank: bool = False) -> None:
+        self.assembly, self.state = assembly, state
+        self.freedom = Freedom(len(assembly.marks))
+        if not blank:
+            self.freedom.tie(make_graph(assembly, state).network.measured)
+        self.live = self._live() if not blank else set(range(len(assembly.marks)))
+        self.distances: dict[str, list[int]] = defaultdict(list)
+        for number, distance in enumerate(assembly.distances):
+            self.distances[distance.part].append(number)
+
+    def all(self) -> Iterator[WantedReading]:
+        for part in self.assembly.parts:
+            yield from self.of_part(part)
+        yield from self._of_checks()
+        yield from self._of_mates()
+
+    def of_part(self, part: str, unmade: bool = False) -> list[WantedReading]:
+        found = []
+        for number in self.distances[part]:
+            distance = self.assembly.distances[number]
+            ends = {distance.start, distance.end}
+            if unmade or (all(map(self._made, ends)) and ends <= self.live):
+                found += self._ask(part, distance.start, distance.end, distance.plan_mm)
+        return sorted(found, key=lambda one: (one.plan_mm or 0.0) > SMALL_MM)
+
+    def _live(self) -> set[int]:
+        """The marks that a joint, a keep or a check still asks for, and the reference ends; none that are hidden."""
+        hidden: set[int] = set()
+        live: set[int] = set()
+        for contact in self.assembly.contacts:
+            closed = contact.joint in self.state.closed
+            (hidden if closed else live).update(contact.marks)
+        for rule in (*self.assembly.keeps, *self.assembly.checks):
+            live.update(mark for span in rule.spans for mark in (span.start, span.end))
+        ends = set(reference_ends(self.assembly).values())
+        return live | (ends - hidden)
+
+    def _made(self, mark: int) -> bool:
+        return self.state.marks[mark] == MarkState.MADE
+
+    def _ask(self, part: str, start: int, end: int, plan_mm: float | None) -> list[WantedReading]:
+        """Want it unless it is settled; from then on it counts as read."""
+        row = [(end, 1.0), (start, -1.0)]
+        if self.freedom.settled(row):
+            return []
+        from fitsolve.rows import RowList
+
+        rows = RowList()
+        rows.add(row, 0.0, 1.0)
+        self.freedom.tie(rows.rows())
+        return [WantedReading(part, start, end, plan_mm)]
+
+    def _across(self, a: int, b: int) -> list[WantedReading]:
+        """Want how far apart two marks of two parts are, from the lower to the higher."""
+        marks, placed = self.assembly.marks, self.assembly.placed
+        if placed[a] != placed[b]:
+            return self._ask("", a, b, None)
+        start, end = (a, b) if marks[a].plan_mm <= marks[b].plan_mm else (b, a)
+        plan = marks[end].plan_mm - marks[start].plan_mm
+        return self._ask("", start, end, plan) if plan > 0 else []
+
+    def _of_checks(self) -> Iterator[WantedReading]:
+        for check in self.assembly.checks:
+            for terms, _ in rule_values(check):
+                if self.freedom.settled(terms) or not all(self._made(mark) for mark, _ in terms):
+                    continue
+                for span in check.spans:
+                    if self._set_up(self._part(span.start)) and self._set_up(self._part(span.end)):
+                        yield from self._across(span.start, span.end)
+
+    def _part(self, mark: int) -> str:
+        return self.assembly.marks[mark].part
+
+    def _of_mates(self) -> Iterator[WantedReading]:
+        """How far apart the pieces stand that a part still to be made goes over or between."""
+        for part in self.assembly.parts:
+            for mates in self._mates(part).values():
+                order = sorted(mates, key=lambda other: min(self.assembly.marks[m].plan_mm for m in mates[other]))
+                for first, second in zip(order, order[1:], strict=False):
+                    if self._set_up(first) and self._set_up(second):
+                        yield from self._facing(mates[first], mates[second])
+
+    def _mates(self, part: str) -> Mapping[str, dict[str, list[int]]]:
+        """By axis and part, the made marks that this part's uncut marks are to meet in open housings."""
+        found: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
+        for contact in self.assembly.contacts:
+            if contact.kind != "housing" or contact.joint in self.state.closed:
+                continue
+            own = [mark for mark in contact.marks if self._part(mark) == part]
+            others = [mark for mark in contact.marks if self._part(mark) != part]
+            if own and not all(map(self._made, own)) and all(map(self._made, others)):
+                found[contact.axis][self._part(others[0])] += others
+        return found
+
+    def _facing(self, first: list[int], second: list[int]) -> list[WantedReading]:
+        """From the far side of the lower piece to the near side of the higher: what stands between them."""
+        marks = self.assembly.marks
+        if any(not self.freedom.contract([(a, 1.0), (b, -1.0)]) for a in first for b in second):
+            return []
+        a = max(first, key=lambda mark: marks[mark].plan_mm)
+        b = min(second, key=lambda mark: marks[mark].plan_mm)
+        return self._across(a, b) if marks[a].plan_mm < marks[b].plan_mm else []
+
+    def _set_up(self, part: str) -> bool:
+        """Whether a part stands where it will: joined to something, or meant for parts of one kind only."""
+        kinds = set()
+        for number, joint in enumerate(self.assembly.joints):
+            if part in joint.parts:
+                if number in self.state.closed:
+                    return True
+                kinds |= {other.partition(".")[0] for other in joint.parts if other != part}
+        return len(kinds) <= 1
