@@ -15,10 +15,11 @@ from fitsolve.build.place import assemble
 from fitsolve.build.state import State, settle
 from fitsolve.errors import BuildError, Problem
 from fitsolve.findings.contradictions import contradiction_findings
-from fitsolve.findings.doubts import doubts
+from fitsolve.findings.doubts import doubted
 from fitsolve.findings.sizes import assumptions, between, distance_findings
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.values import (
+    Agreement,
     Assumption,
     Between,
     CheckFinding,
@@ -27,6 +28,7 @@ from fitsolve.findings.values import (
     Doubt,
     JointFinding,
     SeatFinding,
+    Suspicion,
 )
 from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
 from fitsolve.graph import make_graph
@@ -48,6 +50,8 @@ class Reconciliation:
     seats: tuple[SeatFinding, ...]
     checks: tuple[CheckFinding, ...]
     doubts: tuple[Doubt, ...]
+    suspicions: tuple[Suspicion, ...]
+    agreement: Agreement
     contradictions: tuple[ContradictionFinding, ...]
     assumed: tuple[Assumption, ...]
     problems: tuple[Problem, ...]
@@ -75,6 +79,8 @@ class Reconciliation:
             self.proven
             and not self.contradictions
             and not any(doubt.suspect for doubt in self.doubts)
+            and not self.suspicions
+            and self.agreement.agrees
             and not any(problem.level == "warning" for problem in self.problems)
             and all(joint.verdict == "fits" for joint in self.joints if not joint.closed)
             and all(joint.verdict in ("fits", "can't tell") for joint in self.joints if joint.closed)
@@ -98,13 +104,16 @@ def findings_of(assembly: Assembly, state: State, notices: tuple[Problem, ...] =
     whole = solved(assembly, state, graph, list(solve_pieces(graph.network)))
     seated = seat_findings(whole)
     sizes = distance_findings(whole)
+    doubtful = doubted(whole)
     return Reconciliation(
         solved=whole,
         distances=sizes,
         joints=joint_findings(whole, seated),
         seats=seated,
         checks=check_findings(whole),
-        doubts=doubts(whole),
+        doubts=doubtful.doubts,
+        suspicions=doubtful.suspicions,
+        agreement=doubtful.agreement,
         contradictions=contradiction_findings(whole),
         assumed=assumptions(whole, sizes),
         problems=(*notices, *assembly.notices, *state.problems),

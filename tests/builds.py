@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from fitsolve.build.assembly import Assembly, Contact, Distance, Joint, Mark, Rule, Span
 from fitsolve.build.state import MarkState, Reading, RoughBound, State
 from fitsolve.findings.contradictions import contradiction_findings
-from fitsolve.findings.doubts import doubts
+from fitsolve.findings.doubts import doubted
 from fitsolve.findings.sizes import distance_findings
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
@@ -282,13 +282,16 @@ def findings(case: Case, seats: bool = True) -> SimpleNamespace:
     """Everything `reconcile` finds, from a build that has no folder."""
     whole = solve(case)
     seated = seat_findings(whole) if seats else ()
+    doubtful = doubted(whole)
     return SimpleNamespace(
         solved=whole,
         distances=distance_findings(whole),
         joints=joint_findings(whole, seated),
         seats=seated,
         checks=check_findings(whole),
-        doubts=doubts(whole),
+        doubts=doubtful.doubts,
+        suspicions=doubtful.suspicions,
+        agreement=doubtful.agreement,
         contradictions=contradiction_findings(whole),
     )
 

@@ -25,7 +25,7 @@ from fitsolve.findings.values import Doubt
 from fitsolve.graph import Source, distance_terms, gap_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
-from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
+from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.pieces import Piece
 
 TELLING_MARKS_MAX = 5000
@@ -107,20 +107,6 @@ def contributions(solved: Solved, terms: Terms) -> list[tuple[int, float]]:
     return sorted(found, key=lambda one: -abs(one[1]))
 
 
-def _response(errors: Errors, k: int) -> Floats:
-    """How all marks (n,) move with a unit error of row k of the first stage."""
-    if isinstance(errors, DenseErrors):
-        return np.asarray(errors.maps[:, k])
-    assert isinstance(errors, SparseErrors)
-    system = errors.system
-    if system.matrix.shape[0] == 0:
-        return np.zeros(system.coordinates.shape[0])
-    from scipy.sparse.linalg import splu
-
-    moved = splu(system.matrix).solve(system.noise[:, [k]].toarray())
-    return np.asarray(system.coordinates @ moved).ravel()
-
-
 def moved_by(solved: Solved, doubt: Doubt, least_mm: float) -> Moved:
     """Return which parts with uncut marks a suspect reading moves by more than `least_mm`.
 
@@ -137,7 +123,7 @@ def moved_by(solved: Solved, doubt: Doubt, least_mm: float) -> Moved:
     else:
         error = abs(doubt.would_be_mm - doubt.reading_mm)
     x = np.zeros(len(solved.piece_of))
-    x[piece.marks] = _response(piece.advice, row) * error / float(measured.scale[row])
+    x[piece.marks] = piece.advice.response(row) * error / float(measured.scale[row])
     moved = dict.fromkeys(
         solved.assembly.distances[k].part
         for k in uncut

@@ -93,7 +93,11 @@ class CheckFinding:
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """One reading held against all others. `residual_mm` is adjusted less observed; `would_be_mm`
-    is what it would have to read for the others to agree, None where nothing checks it."""
+    is what it would have to read for the others to agree, None where nothing checks it.
+
+    `smallest_error_mm` is the smallest error that would be found with a chance of 0.80, None where
+    none would be. `off_plan_mm` is by how much the reading is more than plan, None where the plan
+    says nothing of it."""
 
     row: int
     start: str
@@ -105,6 +109,62 @@ class Doubt:
     redundancy: float
     suspect: bool
     would_be_mm: float | None
+    smallest_error_mm: float | None = None
+    off_plan_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """Something that stands out. `kind` is "reading" (`number` is its row in the log), "contact" (a
+    closed one: it may stand off) or "tool"; `error_mm` is what it holds beyond what the others say."""
+
+    kind: str
+    number: int
+    standardised: float
+    error_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """Readings and closed contacts that do not agree: `worst` explains it best, `equals` as well,
+    `because` stand out only because of it. `after` are those left out before it was found.
+
+    Leaving `worst` out, `others` rows with `rest_freedom` degrees of freedom are left; `rest_agrees`
+    says whether those agree. It is left out for the question only: it counts all the same.
+    """
+
+    worst: Suspect
+    equals: tuple[Suspect, ...]
+    because: tuple[Suspect, ...]
+    after: tuple[Suspect, ...]
+    others: int
+    rest_agrees: bool
+    rest_chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class ToolScatter:
+    """How far the readings of a tool scatter beside what it is said to be good to: `factor` times
+    as far; `chance` is that of scattering so far or further if what is said is true."""
+
+    tool: str
+    readings: int
+    freedom: float
+    factor: float
+    chance: float
+    verdict: Literal["as stated", "further", "less"]
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Whether readings and closed contacts agree as well as their uncertainties say: chi-square over
+    all, with its degrees of freedom, and the chance of a value as large or larger."""
+
+    chi_square: float
+    freedom: int
+    chance: float
+    agrees: bool
+    tools: tuple[ToolScatter, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

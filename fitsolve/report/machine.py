@@ -9,6 +9,7 @@ import json
 from typing import Any
 
 from fitsolve.findings.values import (
+    Agreement,
     Between,
     CheckFinding,
     ContactFinding,
@@ -16,6 +17,8 @@ from fitsolve.findings.values import (
     Doubt,
     JointFinding,
     SeatFinding,
+    Suspect,
+    Suspicion,
 )
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.words import contradiction_text
@@ -29,6 +32,8 @@ def sizes_json(found: Reconciliation) -> str:
         "seats": [_seat(one) for one in found.seats],
         "checks": [_check(one) for one in found.checks],
         "doubts": [_doubt(one) for one in found.doubts],
+        "suspicions": [_suspicion(one) for one in found.suspicions],
+        "agreement": _agreement(found.agreement),
         "contradictions": [
             {"text": contradiction_text(found, one), "rows": list(one.rows)} for one in found.contradictions
         ],
@@ -109,4 +114,47 @@ def _doubt(one: Doubt) -> dict[str, Any]:
         "redundancy": one.redundancy,
         "suspect": one.suspect,
         "would_be_mm": one.would_be_mm,
+        "smallest_error_mm": one.smallest_error_mm,
+        "off_plan_mm": one.off_plan_mm,
+    }
+
+
+def _suspicion(one: Suspicion) -> dict[str, Any]:
+    return {
+        "worst": _suspect(one.worst),
+        "equals": [_suspect(who) for who in one.equals],
+        "because": [_suspect(who) for who in one.because],
+        "after": [_suspect(who) for who in one.after],
+        "others": one.others,
+        "rest_agrees": one.rest_agrees,
+        "rest_chance": one.rest_chance,
+    }
+
+
+def _suspect(who: Suspect) -> dict[str, Any]:
+    return {
+        "kind": who.kind,
+        "number": who.number,
+        "standardised": who.standardised,
+        "error_mm": who.error_mm,
+    }
+
+
+def _agreement(one: Agreement) -> dict[str, Any]:
+    return {
+        "chi_square": one.chi_square,
+        "degrees_of_freedom": one.freedom,
+        "chance": one.chance,
+        "agrees": one.agrees,
+        "tools": [
+            {
+                "tool": tool.tool,
+                "readings": tool.readings,
+                "degrees_of_freedom": tool.freedom,
+                "factor": tool.factor,
+                "chance": tool.chance,
+                "verdict": tool.verdict,
+            }
+            for tool in one.tools
+        ],
     }

@@ -1,6 +1,6 @@
 """The answer of `sizes` on a terminal: doubts first, then what to cut, then how it goes together.
 
-    title     STOP     CONFLICT     CUT NOW     WAIT     JOINTS     SEATS     FRAME     ASSUMED
+    title  STOP  TOOLS  CONFLICT  CUT NOW  WAIT  JOINTS  SEATS  FRAME  UNCHECKED  ASSUMED
 
 A size that a doubtful reading moves never stands there: its part waits.
 """
@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from fitsolve.findings.values import Assumption
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import AxisSizes, PartSizes, part_sizes
+from fitsolve.report.doubtwords import agreement_texts, stop_texts, unchecked, unchecked_text
 from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extents_mm
@@ -22,11 +23,7 @@ from fitsolve.report.words import (
     check_text,
     coarse_texts,
     contradiction_text,
-    culprits_text,
-    doubt_text,
     footing,
-    moves_text,
-    suspect_groups,
     title_text,
     waiting,
 )
@@ -46,10 +43,9 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Bl
     waits = waiting(found)
     parts = part_sizes(found)
     blocks = [Block("", (Line(title_text(found), style="bold"),))]
-    blocks += _stop(found)
+    blocks += _stop(found) + _tools(found)
     blocks += [
-        Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red")
-        for one in found.contradictions
+        Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.contradictions
     ]
     if not found.proven:
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
@@ -63,18 +59,34 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Bl
         for one in parts
         if one.part in waits
     ]
-    blocks += _joints(found) + _seats(found) + _frame(found) + _assumed(found, all_assumed)
+    blocks += _joints(found) + _seats(found) + _frame(found)
+    blocks += _unchecked(found, all_assumed) + _assumed(found, all_assumed)
     return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
 
 
 def _stop(found: Reconciliation) -> list[Block]:
-    """One block for each group of readings not to be believed."""
+    """One block for each thing not to be believed."""
     blocks = []
-    for group in suspect_groups(found):
-        texts = (culprits_text(found, group), moves_text(found, group))
-        lines = [Line(text, TAG_WIDTH, 0) for text in texts if text]
-        blocks.append(Block("STOP", (Line(doubt_text(found, group[0]), hang=0), *lines), "bold red"))
+    for lead, *more in stop_texts(found):
+        lines = [Line(text, TAG_WIDTH, 0) for text in more]
+        blocks.append(Block("STOP", (Line(lead, hang=0), *lines), "bold red"))
     return blocks
+
+
+def _tools(found: Reconciliation) -> list[Block]:
+    """What the readings tell of the tools they were taken with."""
+    return [Block("TOOLS", (Line(text, hang=0),), "bold yellow") for text in agreement_texts(found)]
+
+
+def _unchecked(found: Reconciliation, whole: bool) -> list[Block]:
+    """The readings that nothing checks: a slip in one of them would not show."""
+    alone = unchecked(found)
+    if not alone:
+        return []
+    told = f"{len(alone)} of {counted(len(found.doubts), 'reading')}: a slip in one of them would not show"
+    lines = [Line(unchecked_text(found, doubt), 3) for doubt in (alone if whole else [])]
+    more = [] if whole else [Line("which: fitsolve sizes --assumed", 3, style="dim")]
+    return [Block("UNCHECKED", (Line(told), *lines, *more))]
 
 
 def _part_lines(one: PartSizes) -> list[Line | Table]:
@@ -181,10 +193,7 @@ def _nearest_joint_first(found: Reconciliation) -> list[Assumption]:
     """What is assumed: first where an open joint meets."""
     index = found.assembly.index
     meets = {
-        mark
-        for contact in found.assembly.contacts
-        if contact.joint not in found.state.closed
-        for mark in contact.marks
+        mark for contact in found.assembly.contacts if contact.joint not in found.state.closed for mark in contact.marks
     }
     return sorted(found.assumed, key=lambda one: not {index[one.start], index[one.end]} & meets)
 

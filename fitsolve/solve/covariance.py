@@ -51,6 +51,9 @@ class Errors(Protocol):
     def influence(self, weights: Floats) -> Floats:
         """How a row, given by its weights on all marks (n,), moves with each unit error."""
 
+    def response(self, k: int) -> Floats:
+        """How all marks (n,) move with unit error number k."""
+
 
 @dataclass(frozen=True)
 class DenseErrors:
@@ -72,6 +75,10 @@ class DenseErrors:
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`."""
         return np.asarray(weights @ self.maps)
+
+    def response(self, k: int) -> Floats:
+        """See `Errors`."""
+        return np.asarray(self.maps[:, k])
 
 
 @dataclass(frozen=True)
@@ -142,6 +149,15 @@ class SparseErrors:
         lu = splu(self.system.matrix)
         adjoint = lu.solve(np.asarray(self.system.coordinates.T @ weights), trans="T")
         return np.asarray(self.system.noise.T @ adjoint)
+
+    def response(self, k: int) -> Floats:
+        """See `Errors`."""
+        if self.system.matrix.shape[0] == 0:
+            return np.zeros(self.system.coordinates.shape[0])
+        from scipy.sparse.linalg import splu
+
+        moved = splu(self.system.matrix).solve(self.system.noise[:, [k]].toarray())
+        return np.asarray(self.system.coordinates @ moved).ravel()
 
 
 def _without_rounding(weights: Floats, block: Floats) -> Floats:

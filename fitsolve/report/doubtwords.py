@@ -1,0 +1,274 @@
+"""Doubts in words: what does not agree, what it would have to be, what it moves, what else it may be.
+
+    STOP  #23 leg.fl to leg.fr, 40 3/32 by tape: 1 in short of what the others say. Would be 41 3/32.
+          Just 1 in: was the tape held at its 1? Read it again.
+          It could as well be one of these: ...
+          Without it the other 14 agree.
+
+Nothing is left out for good: what is said of the rest without a reading is for the maker to judge by.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fitsolve.findings.causes import moved_by
+from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolScatter
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import counted, span_named, words_of
+from fitsolve.report.slipwords import slip_guess, tool_kind
+
+MOVED_SHARE = 0.1
+"""A suspect reading moves a size when it would change it by more than this share of the finest line."""
+
+_SHOWN_MOST = 8
+
+
+def suspects(found: Reconciliation) -> tuple[Doubt, ...]:
+    """The readings not to be believed, the worst first."""
+    doubtful = [doubt for doubt in found.doubts if doubt.suspect]
+    return tuple(sorted(doubtful, key=lambda doubt: -abs(doubt.standardised or 1e9)))
+
+
+def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
+    """What is wrong with a reading, and what it would have to be.
+
+    `#23 leg.fl.inner..leg.fr.inner, 40 3/32 by tape: 1 in short of what the others say. Would be
+    41 3/32. Read it again.`
+    """
+    measures = Measures.of(found.assembly)
+    name = span_named(found.assembly, doubt.start, doubt.end)
+    lead = f"#{doubt.row} {name}, {measures.exact(doubt.reading_mm)} by {doubt.tool}: "
+    should = doubt.would_be_mm
+    if should is None:
+        should = _plan_of(found, doubt)
+        if should is None:
+            return f"{lead}nothing else checks it, and it is far off. Read it again."
+        off = _off(doubt.reading_mm - should, measures, "more than plan", "less than plan")
+        told = f"{lead}{off}, and nothing else checks it."
+    else:
+        off = _off(doubt.reading_mm - should, measures, "more than the others say", "short of what the others say")
+        told = f"{lead}{off}. Would be {measures.size(should)}."
+    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool))
+    return f"{told}{f' {guess}' if guess else ''} Read it again."
+
+
+def _off(mm: float, measures: Measures, over: str, under: str) -> str:
+    amount = abs(mm)
+    if amount >= measures.step_mm:
+        text = f"{measures.size(amount)} {measures.unit}" if measures.marks_unit else measures.size(amount)
+    else:
+        text = measures.clearance(amount)
+    return f"{text} {over if mm > 0 else under}"
+
+
+def _plan_of(found: Reconciliation, doubt: Doubt) -> float | None:
+    """What the plan says of a reading, in mm, as a length."""
+    reading = next((one for one in found.state.readings if one.no == doubt.row), None)
+    if reading is None:
+        return None
+    marks = found.assembly.marks
+    return abs(sum(coef * marks[mark].plan_mm for mark, coef in reading.terms))
+
+
+def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:
+    """Which parts still to be cut some suspect readings move, and which none of them does."""
+    moved = [moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm) for doubt in group]
+    parts = dict.fromkeys(part for one in moved for part in one.parts)
+    others = dict.fromkeys(part for one in moved for part in one.others if part not in parts)
+    if not parts:
+        return "It moves nothing that is still to be cut." if others else "Nothing is left to be cut."
+    text = f"It moves {_parts(list(parts))}."
+    return f"{text} Not {_parts(list(others))}." if others else text
+
+
+def _parts(parts: Sequence[str]) -> str:
+    if len(parts) > _SHOWN_MOST:
+        return f"{', '.join(parts[:_SHOWN_MOST])} and {len(parts) - _SHOWN_MOST} more"
+    return words_of(parts)
+
+
+def waiting(found: Reconciliation) -> dict[str, list[int]]:
+    """The parts that must wait, each with the suspect readings that move it."""
+    waits: dict[str, list[int]] = defaultdict(list)
+    for doubt in suspects(found):
+        for part in moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm).parts:
+            waits[part].append(doubt.row)
+    return waits
+
+
+# -- what hangs together ----------------------------------------------------------------------
+
+
+def suspect_groups(found: Reconciliation) -> list[list[Doubt]]:
+    """The suspect readings, those that explain one misfit in one group, the worst of each first.
+
+    What nothing else checks is suspect by itself. A group whose worst is a closed contact may have
+    no reading in it.
+    """
+    groups = [_readings_of(found, one) for one in found.suspicions]
+    return [*groups, *([doubt] for doubt in _unchecked_suspects(found))]
+
+
+def _unchecked_suspects(found: Reconciliation) -> list[Doubt]:
+    return [doubt for doubt in suspects(found) if doubt.standardised is None]
+
+
+def _readings_of(found: Reconciliation, one: Suspicion) -> list[Doubt]:
+    by_row = {doubt.row: doubt for doubt in found.doubts}
+    members = [one.worst, *one.equals, *one.because]
+    return [_as_found(by_row[who.number], who) for who in members if who.kind == "reading"]
+
+
+def _as_found(doubt: Doubt, who: Suspect) -> Doubt:
+    """The doubt as it looks once those found before it are left out."""
+    return replace(doubt, standardised=who.standardised, would_be_mm=doubt.reading_mm - who.error_mm)
+
+
+def stop_texts(found: Reconciliation) -> list[list[str]]:
+    """What must be settled first: for each thing its sentence, and what more there is to say of it."""
+    said = []
+    for one in found.suspicions:
+        group = _readings_of(found, one)
+        lead = _after_text(one) + suspect_text(found, one.worst)
+        more = (culprits_text(found, one), moves_text(found, group) if group else "", rest_text(one))
+        said.append([lead, *(text for text in more if text)])
+    for doubt in _unchecked_suspects(found):
+        said.append([doubt_text(found, doubt), moves_text(found, [doubt])])
+    return said
+
+
+def _after_text(one: Suspicion) -> str:
+    if not one.after:
+        return ""
+    before = [f"#{who.number}" if who.kind == "reading" else f"the {who.kind} above" for who in one.after]
+    return f"Once {words_of(before)} is left out: "
+
+
+def suspect_text(found: Reconciliation, who: Suspect) -> str:
+    """What is wrong with something that stands out."""
+    if who.kind == "reading":
+        doubt = next(doubt for doubt in found.doubts if doubt.row == who.number)
+        return doubt_text(found, _as_found(doubt, who))
+    measures = Measures.of(found.assembly)
+    contact = found.assembly.contacts[who.number]
+    joint = found.assembly.joints[contact.joint].name
+    amount = measures.clearance(abs(who.error_mm))
+    if contact.kind == "butt" or contact.rests:
+        return (
+            f"{joint}, closed: by what the readings say its parts stand {amount} off where they should "
+            f"meet along {contact.axis}. Look whether the joint is home, or read the gap."
+        )
+    return (
+        f"{joint}, closed: by what the readings say it lies {amount} out of the "
+        f"middle along {contact.axis}. Read its gaps."
+    )
+
+
+def culprits_text(found: Reconciliation, one: Suspicion | Sequence[Doubt]) -> str:
+    """Where several things could be wrong: which others it may be, and what they would be then."""
+    if not isinstance(one, Suspicion):
+        suspicion = next((s for s in found.suspicions if one and _names(s, one[0])), None)
+        return culprits_text(found, suspicion) if suspicion else ""
+    said = []
+    if one.equals:
+        alike = "; or ".join(_instead(found, who) for who in one.equals)
+        said.append(f"It could as well be one of these: {alike}.")
+    if one.because:
+        others = "; or ".join(_instead(found, who) for who in one.because[:_SHOWN_MOST])
+        more = len(one.because) - _SHOWN_MOST
+        name = f"#{one.worst.number} is right" if one.worst.kind == "reading" else "that is well"
+        said.append(f"If {name} after all: {others}{f'; or {more} more' if more > 0 else ''}.")
+    return " ".join(said)
+
+
+def _names(one: Suspicion, doubt: Doubt) -> bool:
+    return one.worst.kind == "reading" and one.worst.number == doubt.row
+
+
+def _instead(found: Reconciliation, who: Suspect) -> str:
+    """Something else that may be wrong, and what it would be: `#2 leg.l left..right would be 3 1/2, not 3`."""
+    measures = Measures.of(found.assembly)
+    if who.kind != "reading":
+        contact = found.assembly.contacts[who.number]
+        joint = found.assembly.joints[contact.joint].name
+        return f"{joint} is {measures.clearance(abs(who.error_mm))} off along {contact.axis}"
+    doubt = _as_found(next(doubt for doubt in found.doubts if doubt.row == who.number), who)
+    name, should = span_named(found.assembly, doubt.start, doubt.end), doubt.would_be_mm or 0.0
+    told = f"#{doubt.row} {name} would be {measures.size(should)}, not {measures.exact(doubt.reading_mm)}"
+    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool))
+    return f"{told} ({guess[0].lower()}{guess[1:-1]}?)" if guess else told
+
+
+def rest_text(one: Suspicion) -> str:
+    """Whether the others agree when it is left out, for the question only."""
+    if one.others < 1:
+        return ""
+    if one.rest_agrees:
+        return f"Without it the other {one.others} that are checked agree." if one.others > 1 else ""
+    return f"Without it the other {one.others} that are checked still do not agree."
+
+
+# -- whether the whole agrees -------------------------------------------------------------------
+
+
+def agreement_texts(found: Reconciliation) -> list[str]:
+    """What to say of how far readings scatter, where they clearly scatter further or less than stated."""
+    said = [_scatter_text(found, one) for one in found.agreement.tools if one.verdict != "as stated"]
+    if not found.agreement.agrees and not found.suspicions and not said:
+        factor = (found.agreement.chi_square / found.agreement.freedom) ** 0.5
+        said.append(
+            f"Taken together the readings do not agree, though none stands out: they scatter {factor:.1f} "
+            "times as far as their tools are said to be good to."
+        )
+    return said
+
+
+def _scatter_text(found: Reconciliation, one: ToolScatter) -> str:
+    checked = f"{counted(one.readings, 'reading')} by {one.tool} that others check"
+    scatter = "scatters" if one.readings == 1 else "scatter"
+    if one.verdict == "further":
+        return (
+            f"{checked} {scatter} {one.factor:.1f} times as far as it is said to be good to: give {one.tool} "
+            f"a good_to {one.factor:.1f} times as large, or read with more care."
+        )
+    return (
+        f"{checked} {scatter} only {max(one.factor, 0.01):.2f} times as far as it is said to be good to: "
+        f"its good_to could be smaller."
+    )
+
+
+# -- what nothing checks ------------------------------------------------------------------------
+
+
+def unchecked(found: Reconciliation) -> list[Doubt]:
+    """The readings that nothing checks, the furthest off plan first."""
+    alone = [doubt for doubt in found.doubts if doubt.standardised is None]
+    return sorted(alone, key=lambda doubt: -abs(doubt.off_plan_mm or 0.0))
+
+
+def unchecked_text(found: Reconciliation, doubt: Doubt) -> str:
+    """`#5 leg.fl outer..inner, 3 17/32 by caliper: 15/32 less than plan`."""
+    measures = Measures.of(found.assembly)
+    lead = f"#{doubt.row} {span_named(found.assembly, doubt.start, doubt.end)}, "
+    lead += f"{measures.exact(doubt.reading_mm)} by {doubt.tool}"
+    off = doubt.off_plan_mm
+    if off is None:
+        return f"{lead}: the plan does not say how far that is"
+    if abs(off) < 1e-6:
+        return f"{lead}: as planned"
+    told = f"{lead}: {_off(off, measures, 'more than plan', 'less than plan')}"
+    guess = slip_guess(doubt.reading_mm, doubt.reading_mm - off, measures, tool_kind(doubt.tool))
+    return f"{told}. {guess}" if guess and abs(off) > measures.step_mm else told
+
+
+def smallest_error_text(found: Reconciliation, doubt: Doubt) -> str:
+    """The smallest error that would show: `#5 leg.fl outer..inner: 0.012 in would show`."""
+    measures = Measures.of(found.assembly)
+    name = f"#{doubt.row} {span_named(found.assembly, doubt.start, doubt.end)} by {doubt.tool}"
+    if doubt.smallest_error_mm is None:
+        return f"{name}: nothing checks it"
+    return f"{name}: {measures.clearance(doubt.smallest_error_mm)} off would show (4 times in 5)"
