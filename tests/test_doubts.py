@@ -60,7 +60,7 @@ class Fit:
     def without(self, k):
         """Statistics with row k left out and everything solved again; 0 for the row itself."""
         keep = np.arange(len(self.u)) != k
-        hat, z, r = Fit(self.rows[keep], self.values[keep], self.u[keep]).statistics
+        _, z, r = Fit(self.rows[keep], self.values[keep], self.u[keep]).statistics
         w = np.zeros(len(self.u))
         w[keep] = np.divide(z, np.sqrt(r), out=np.zeros(len(z)), where=r > 0)
         return w, float(z @ z), round(float(r.sum()))
