@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from fitsolve.reconciliation import Reconciliation
 
 
-def _reconciled() -> tuple[Build, Reconciliation]:
+def reconciled() -> tuple[Build, Reconciliation]:
     """The build of the command line with all its findings."""
     from fitsolve.build.folder import load_build, unmended
     from fitsolve.reconciliation import reconcile
@@ -45,7 +45,7 @@ def sizes(as_json: bool, assumed: bool) -> None:
          x from l.end
            l.dado-o  6 5/32 + 0.015  3/32 less than plan  [6 5/32 + 0.015]  ± 0.002
     """
-    _, found = _reconciled()
+    _, found = reconciled()
     if as_json:
         from fitsolve.report.machine import sizes_json
 
@@ -72,7 +72,7 @@ def between(start: str, end: str, as_json: bool) -> None:
     """
     from fitsolve.cli.names import Names
 
-    build, found = _reconciled()
+    build, found = reconciled()
     names = Names(found.assembly, build.plan.tools())
     first = names.mark(start)
     second = names.mark(end, found.assembly.marks[found.assembly.index[first]].part)

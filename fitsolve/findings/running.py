@@ -59,13 +59,13 @@ def layouts(solved: Solved) -> tuple[Layout, ...]:
     assembly, states = solved.assembly, solved.state.marks
     plans = _plans(assembly, states)
     figures, spreads = _figures(solved, plans)
-    before, fitted = _neighbours(assembly), _fitted(solved)
+    before, fitted = neighbours(assembly), _fitted(solved)
     found = []
     for one in plans:
         running = [
             Running(
                 mark,
-                _nearest(assembly, mark, one.reference, before),
+                neighbour_toward(assembly, mark, one.reference, before),
                 one.way * (assembly.marks[mark].plan_mm - assembly.marks[one.reference].plan_mm),
                 figures.get(mark),
                 spreads.get(mark),
@@ -118,7 +118,7 @@ class _Wanted:
 
 def _wanted(assembly: Assembly, states: Sequence[MarkState], own: list[int], end: int) -> _Wanted:
     marks = assembly.marks
-    reference = _start(assembly, states, own, end)
+    reference = start_of(assembly, states, own, end)
     at = {mark: marks[mark].plan_mm - marks[reference].plan_mm for mark in own}
     way = -1 if at[max(own, key=lambda mark: abs(at[mark]))] < 0 else 1
     wanted = [mark for mark in own if mark != reference and states[mark] != MarkState.MADE]
@@ -149,7 +149,7 @@ def _figures(solved: Solved, plans: list[_Wanted]) -> tuple[dict[int, float], di
     return figures, spreads
 
 
-def _start(assembly: Assembly, states: Sequence[MarkState], own: list[int], reference: int) -> int:
+def start_of(assembly: Assembly, states: Sequence[MarkState], own: list[int], reference: int) -> int:
     """The reference end; where it is not cut yet though other marks are, the made mark nearest to it."""
     marks = assembly.marks
     there = [mark for mark in own if states[mark] == MarkState.MADE]
@@ -158,7 +158,7 @@ def _start(assembly: Assembly, states: Sequence[MarkState], own: list[int], refe
     return min(there, key=lambda mark: abs(marks[mark].plan_mm - marks[reference].plan_mm))
 
 
-def _neighbours(assembly: Assembly) -> dict[int, list[int]]:
+def neighbours(assembly: Assembly) -> dict[int, list[int]]:
     """The marks beside each mark on its runs."""
     beside: dict[int, list[int]] = defaultdict(list)
     for run in assembly.runs:
@@ -168,7 +168,7 @@ def _neighbours(assembly: Assembly) -> dict[int, list[int]]:
     return beside
 
 
-def _nearest(assembly: Assembly, mark: int, reference: int, beside: dict[int, list[int]]) -> int:
+def neighbour_toward(assembly: Assembly, mark: int, reference: int, beside: dict[int, list[int]]) -> int:
     """The neighbour toward the reference end that is nearest to the mark, else the reference end."""
     at = assembly.marks[mark].plan_mm
     to_end = assembly.marks[reference].plan_mm - at

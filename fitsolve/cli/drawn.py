@@ -1,0 +1,133 @@
+"""Commands that put findings on paper: strip."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from fitsolve.cli.common import build_option, finish, refuse, say, show_problems
+from fitsolve.cli.output import checked_output, write_output
+from fitsolve.cli.show import reconciled
+
+if TYPE_CHECKING:
+    from fitsolve.build.folder import Build
+    from fitsolve.drawing.papers import Paper
+    from fitsolve.findings.edges import Edge
+    from fitsolve.reconciliation import Reconciliation
+
+_SCALE_OFF_MOST = 0.05
+_PIECES_MOST = 400
+
+output_option = click.option("--output", metavar="FILE", required=True, help="The file to write; its ending says what.")
+replace_option = click.option("--replace", is_flag=True, help="Write over a file that is there.")
+
+
+@click.command()
+@click.argument("part")
+@output_option
+@click.option("--along", type=click.Choice(["x", "y", "z"]), help="Which axis; the longest unless said.")
+@click.option("--paper", type=click.Choice(["letter", "a4", "roll"]), help="Letter for inches, A4 for mm, unless said.")
+@click.option("--scale-reads", metavar="LENGTH", help="What the printed scale measures, where the printer is off.")
+@replace_option
+@build_option
+def strip(
+    part: str, output: str, along: str | None, paper: str | None, scale_reads: str | None, replace: bool
+) -> None:
+    """Every mark of one edge of a part at true size, to lay on the wood and knife through.
+
+    Print it at 100 %, and hold a rule against the printed scale before you trust it.
+
+    \b
+    Example:
+        $ fitsolve strip apron.front --output apron.pdf
+        apron.front x from l.end: 6 marks on 8 pieces, 4 pages of Letter, in apron.pdf
+    """
+    from fitsolve.drawing.cutlines import cut_lines
+    from fitsolve.drawing.papers import STRIPS, usual_paper
+    from fitsolve.drawing.pdf import pdf_bytes
+    from fitsolve.drawing.strip import StripPlan, pieces_of, strip_pages
+
+    path = checked_output(output, (".pdf",), replace)
+    build, found = reconciled()
+    edge = edge_meant(build, found, part, along)
+    sheet = STRIPS[paper or usual_paper(found.assembly.unit)]
+    lines = cut_lines(found, edge)
+    start = next(line.name for line in lines if line.mark == edge.reference)
+    inches = found.assembly.unit == "in"
+    plan = StripPlan(edge.part, edge.axis, start, lines, number_of(build, found), found.assembly.title or "",
+                     inches, _scale(scale_reads, inches))  # fmt: skip
+    pieces = pieces_of(plan, sheet)
+    if len(pieces) > _PIECES_MOST:
+        raise refuse(f"{edge.part} would need {len(pieces)} pieces of paper", "--paper roll prints it on one.", part)
+    pages = strip_pages(plan, sheet)
+    write_output(path, pdf_bytes(pages, f"{edge.part} {edge.axis}"))
+    say(_strip_said(edge, start, lines_on(plan.lines), (len(pieces), len(pages)), sheet, str(path)))
+    status = show_problems(found.problems)
+    for line in plan.lines:
+        if line.at_mm is None:
+            say(f"not on it: {line.name}, not fixed by anything")
+            status = max(status, 1)
+    waits = {line.why for line in plan.lines if line.why.startswith("wait")}
+    for why in waits:
+        say(f"{edge.part}: {why} before you cut")
+        status = max(status, 1)
+    finish(status)
+
+
+def lines_on(lines: tuple[object, ...]) -> int:
+    """How many marks have a place on paper."""
+    return sum(1 for line in lines if getattr(line, "at_mm", None) is not None)
+
+
+def _strip_said(
+    edge: Edge, start: str, marks: int, counts: tuple[int, int], paper: Paper, path: str
+) -> str:
+    from fitsolve.report.naming import counted
+
+    name = {"letter": "Letter", "a4": "A4", "roll": "a roll"}[paper.name]
+    on = f"{counted(counts[0], 'piece')}, {counted(counts[1], 'page')} of {name}"
+    return f"{edge.part} {edge.axis} from {start}: {counted(marks, 'mark')} on {on}, in {path}"
+
+
+def edge_meant(build: Build, found: Reconciliation, typed: str, along: str | None) -> Edge:
+    """The edge of a part that was meant: the longest unless an axis is said."""
+    from fitsolve.cli.names import Names
+    from fitsolve.drawing.cutlines import main_axis
+    from fitsolve.findings.edges import edges
+
+    part = Names(found.assembly, build.plan.tools()).part(typed)
+    own = edges(found.solved, [part])
+    if along is None:
+        return main_axis(own)
+    meant = [edge for edge in own if edge.axis == along]
+    if not meant:
+        has = " and ".join(edge.axis for edge in own)
+        raise refuse(f"{part} has no marks along {along}", f"It has some along {has}.", along)
+    return meant[0]
+
+
+def number_of(build: Build, found: Reconciliation) -> str:
+    """The number of what is made now: of which rows it was made."""
+    from fitsolve.findings.tags import list_number
+
+    return list_number(found.assembly, build.log)
+
+
+def _scale(reads: str | None, inches: bool) -> float:
+    """What lengths are multiplied by, for a scale that reads so much."""
+    if reads is None:
+        return 1.0
+    from fitsolve.errors import BuildError, Place
+    from fitsolve.lengths import LengthError, read_length
+
+    try:
+        measured = float(read_length(reads, "in" if inches else "mm"))
+    except LengthError as error:
+        raise BuildError([error.problem(Place())]) from None
+    nominal = 254.0 if inches else 200.0
+    if not abs(measured / nominal - 1) <= _SCALE_OFF_MOST:
+        said = "10 in" if inches else "200 mm"
+        raise refuse(f"the printed scale should be {said} long, within 5 in 100",
+                     "Print it at 100 %, not fitted to the page; then measure it again.", reads)  # fmt: skip
+    return nominal / measured

@@ -1,0 +1,69 @@
+"""Symbols: the few signs that all drawings share, of our own drawing.
+
+    a filled arrow       the end of a dimension, or the way something moved. Its head is 15 degrees wide
+                         to each side (ISO 129-1 allows heads from 15 to 90 degrees; from memory)
+    a small open circle  where running dimensions start (ISO 129-1, the sign of the origin; from memory)
+    crosses              waste, as a maker marks it with a pencil
+    a loop with a tail   the face side; an angle that points to it: the face edge (marks of the trade,
+                         common practice, no source)
+"""
+
+from __future__ import annotations
+
+import math
+
+from fitsolve.drawing.shapes import BLACK, HEAVY, PLAIN, THIN, Circle, Path, Pen, Point, Shape
+
+HEAD_MM = 2.4
+_HALF_ANGLE = math.radians(15)
+
+
+def arrow(start: Point, end: Point, pen: Pen = THIN, head_mm: float = HEAD_MM) -> list[Shape]:
+    """Return a line with a filled head at its end; the head is never longer than the line."""
+    length = math.dist(start, end)
+    if length == 0:
+        return []
+    ux, uy = (end[0] - start[0]) / length, (end[1] - start[1]) / length
+    long = min(head_mm, length)
+    half = long * math.tan(_HALF_ANGLE)
+    back = (end[0] - long * ux, end[1] - long * uy)
+    head = (end, (back[0] - half * uy, back[1] + half * ux), (back[0] + half * uy, back[1] - half * ux))
+    return [Path((start, back), pen), Path(head, None, True, pen.colour)]
+
+
+def origin(x: float, y: float, radius: float = 1.0) -> Shape:
+    """Return the sign of where running dimensions start."""
+    return Circle(x, y, radius, PLAIN, "#ffffff")
+
+
+def cross(x: float, y: float, half: float, pen: Pen = PLAIN) -> list[Shape]:
+    """Return a cross: waste."""
+    down = Path(((x - half, y - half), (x + half, y + half)), pen)
+    return [down, Path(((x - half, y + half), (x + half, y - half)), pen)]
+
+
+def tick_box(x: float, y: float, side: float) -> Shape:
+    """Return an empty box to be ticked, (x, y) its upper left corner."""
+    return Path(((x, y), (x + side, y), (x + side, y + side), (x, y + side)), PLAIN, True, "#ffffff")
+
+
+def face_mark(x: float, y: float, size: float = 4.0) -> list[Shape]:
+    """Return the mark of the face side, its tail on (x, y) and its loop above: like a script f."""
+    points = []
+    for k in range(25):
+        turn = k / 24
+        angle = math.radians(-60 + 320 * turn)
+        points.append((x + 0.28 * size * math.sin(angle), y - 0.68 * size - 0.28 * size * math.cos(angle)))
+    tail = [(x + 0.05 * size, y - 0.3 * size), (x, y)]
+    return [Path((*points, *tail), Pen(0.35, (), BLACK))]
+
+
+def edge_mark(x: float, y: float, size: float = 3.0) -> list[Shape]:
+    """Return the mark of the face edge: an angle that opens away from the edge, its point at (x, y)."""
+    half = size * 0.45
+    return [Path(((x - half, y - size), (x, y), (x + half, y - size)), Pen(0.35, (), BLACK))]
+
+
+def datum(x: float, top: float, bottom: float) -> list[Shape]:
+    """Return the heavy end that everything is measured from."""
+    return [Path(((x, top), (x, bottom)), HEAVY)]
