@@ -229,7 +229,7 @@ class TestTrim:
         assert counting(state) == [1]
 
     def test_what_it_was_cut_to_is_forgotten_or_said_anew(self):
-        first = "made,apron.front.r.end,apron.front.l.end,1399"
+        first = "made,apron.front.r.end,apron.front.l.end,1401"
         assert cut_to(settled(f"{first}\ntrim,apron.front.r.end")) == {}
         state = settled(f"{first}\ntrim,apron.front.r.end,apron.front.l.end,1397.5")
         assert cut_to(state) == {"apron.front.r.end": -2.5}

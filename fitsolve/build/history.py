@@ -2,10 +2,12 @@
 
     reading, lean, compare, gang   say that their marks are made
     rough            says that its marks exist and can still come down
-    made             the marks are as they will be, cut to plan or to the size given
+    made             the marks are as they will be, cut to plan or to the size given; where they were
+                     less than that already, at what they were (growth)
     trim             the same, and earlier rows that touch the marks no longer count
     remake           the part is uncut again; rows that touch it no longer count
-    close, open      a joint; closing it says that its marks are made
+    close, open      a joint; closing it says that its marks are made, and sets aside what was read of
+                     its gaps before
     apart            rows across parts no longer count, unless joints closed at that moment
                      tie the parts: a row counts as long as its sum stays the same however
                      the bodies (parts and what is closed to them) shift against each other
@@ -27,6 +29,7 @@ from dataclasses import field
 from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
+from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.errors import Problem
@@ -84,7 +87,9 @@ class History:
         self.tied: list[int] = []
         self.closed: dict[int, str] = {}
         self.set_aside: dict[int, str] = {}
+        self.fresh: list[int] = []
         self.epoch = 0
+        self.growth = Growth(assembly, self.cut_to)
 
     def replay(self, rows: Iterable[Row]) -> None:
         """Let each row do what it does."""
@@ -95,6 +100,8 @@ class History:
                 self._unknown_event(row)
             else:
                 handle(row)
+                if self.fresh:
+                    self._stay_within(row)
 
     def _unknown_event(self, row: Row) -> None:
         import difflib
@@ -108,6 +115,7 @@ class History:
         """Return what is true now; `last` is the last row of the log, struck or not."""
         readings = [row for row in self.standing.values() if isinstance(row, Reading)]
         rough = (row for row in self.standing.values() if isinstance(row, RoughBound))
+        self._say_what_grew(readings)
         return State(
             marks=tuple(self.marks),
             cut_to_mm=tuple(self.cut_to),
@@ -136,8 +144,39 @@ class History:
 
     def _become(self, mark: int, state: MarkState) -> None:
         """A mark and its stations are one edge; what is made stays made."""
+        if state == MarkState.MADE and self.marks[mark] != MarkState.MADE:
+            self.fresh.append(mark)
         for one in self.family.get(mark, (mark,)):
             self.marks[one] = max(self.marks[one], state)
+
+    def _stay_within(self, row: Row) -> None:
+        """Marks made by this row lie no further apart than their wood was rough, unless the row says how far."""
+        fresh, self.fresh = self.fresh, []
+        bounds = {
+            no: bound
+            for mark in fresh
+            for no in self.touching.get(mark, ())
+            if isinstance(bound := self.standing.get(no), RoughBound)
+        }
+        if not bounds:
+            return
+        said = self.standing.get(row.no)
+        told = {mark for mark, _ in said.terms} if isinstance(said, Reading) else set()
+        sized = bool(row.reading) and not told
+        waiting = set(fresh)
+        for mark in self.growth.in_order(fresh):
+            waiting.discard(mark)
+            for no in self.touching[mark]:
+                bound = bounds.get(no)
+                if bound is None or (told and {bound.start, bound.end} <= told):
+                    continue
+                other = bound.start if mark == bound.end else bound.end
+                if (self._made(other) or sized) and other not in waiting and no != row.no:
+                    self._cut(mark, self.growth.within(row, mark, bound, sized=sized))
+
+    def _say_what_grew(self, readings: list[Reading]) -> None:
+        pairs = (frozenset(mark for mark, _ in row.terms) for row in readings if len(row.terms) == 2)
+        self.growth.say(pairs, self.reader.report)
 
     def _cut(self, mark: int, cut_to_mm: float) -> None:
         for one in self.family.get(mark, (mark,)):
@@ -206,6 +245,7 @@ class History:
             elif not self._made(mark):
                 self._cut(mark, 0.0)
             self._become(mark, MarkState.MADE)
+            self._bound_by_size(row, mark)
         self.cuts[self.assembly.marks[marks[0]].part].append(row.no)
 
     def _on_trim(self, row: Row) -> None:
@@ -222,12 +262,15 @@ class History:
             return
         for mark in marks:
             name = self.assembly.marks[mark].name
+            before = [self.standing[no] for no in self.touching.get(mark, ()) if no in self.standing]
+            cut_to = self.growth.trimmed(row, mark, before, sized[0])
             for one in self.family.get(mark, (mark,)) if self._is_base(mark) else (mark,):
                 self._put_aside(self.touching.pop(one, ()), f"{name} was trimmed in #{row.no}")
             if sized[0] is None:
                 self.laid_from.pop(mark, None)
-            self._cut(mark, sized[0] or 0.0)
+            self._cut(mark, cut_to)
             self._become(mark, MarkState.MADE)
+            self._bound_by_size(row, mark)
             self.cuts[self.assembly.marks[mark].part].append(row.no)
 
     def _is_base(self, mark: int) -> bool:
@@ -288,6 +331,18 @@ class History:
         off_plan = sign * length_mm - plan if row.reading else 0.0
         return (self.cut_to[reference] + off_plan,)
 
+    def _bound_by_size(self, row: Row, mark: int) -> None:
+        """A size laid out from an end that can still come down is the most that it can be."""
+        reference = self.laid_from.get(mark, mark) if row.reading else mark
+        if self.marks[reference] != MarkState.ROUGH:
+            return
+        size = self.growth.place(mark) - self.growth.place(reference)
+        u = self.assembly.workmanship_mm / 2
+        bound = RoughBound(row.no, reference, mark, -1 if size < 0 else 1, abs(size), u)
+        self.standing[row.no] = bound
+        for one in (reference, mark):
+            self.touching[one].append(row.no)
+
     def _on_remake(self, row: Row) -> None:
         name = self.lookup.current(row.start, self.epoch)
         marks = self.lookup.parts.get(name)
@@ -323,8 +378,23 @@ class History:
                 self.reader.report(row, "glued or dry? Taken as dry", hint, row.note, level="notice")
         self.closed[joint] = "glued" if self.closed.get(joint) == "glued" else how
         for contact in self.assembly.joints[joint].contacts:
+            if self.assembly.contacts[contact].kind != "room":
+                self._closing_moves(row, joint, contact)
             for mark in self.assembly.contacts[contact].marks:
                 self._become(mark, MarkState.MADE)
+
+    def _closing_moves(self, row: Row, joint: int, contact: int) -> None:
+        """A gap that was read before its joint was closed tells nothing of the joint as it is closed now."""
+        gaps = []
+        for mark in self.assembly.contacts[contact].marks:
+            for no in self.touching.get(mark, ()):
+                said = self.standing.get(no)
+                if not isinstance(said, Reading) or not said.across or len(said.terms) != 2:
+                    continue
+                if contact in self.reader.gap_contacts(said.terms[0][0], said.terms[1][0]):
+                    gaps.append(no)
+        name = self.assembly.joints[joint].name
+        self._put_aside(gaps, f"a gap of {name} before it was closed in #{row.no}")
 
     def _on_open(self, row: Row) -> None:
         joint = self._joint(row)
