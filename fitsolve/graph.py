@@ -6,10 +6,10 @@ or rule it came from. All values are deviations from the plan, in millimetres.
 
     measured   stage 1: readings, and closed contacts            scale u (k = 1)
     planned    stage 2: distances whose two ends exist, at plan
-               or at what they were cut to                       scale workmanship / 2
+               or at what they were cut to, slopes               scale workmanship / 2
     wishes     tier 1: distances with an uncut end and a give, gaps of open contacts, soft keeps
     late       tier 2: distances with an uncut end and no give
-    holds      uncut distances that may not drift
+    holds      uncut distances that may not drift, slopes still to be cut
     bounds     limits of distances and keeps, fits of open contacts, what a rough mark still is
 
 Not here: any arithmetic on the rows (solve), any text (report).
@@ -23,7 +23,7 @@ from collections import defaultdict
 import numpy as np
 import numpy.typing as npt
 
-from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Span
+from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Slope, Span
 from fitsolve.build.state import MarkState, State
 from fitsolve.light import dataclass
 from fitsolve.rows import Bounds, Cuts, Ints, Network, RowList, Rows
@@ -66,6 +66,12 @@ def span_terms(span: Span) -> list[tuple[int, float]]:
 def distance_terms(distance: Distance) -> list[tuple[int, float]]:
     """A distance as a row, positive the way its run was written."""
     return [(distance.end, float(distance.sign)), (distance.start, -float(distance.sign))]
+
+
+def slope_terms(slope: Slope) -> list[tuple[int, float]]:
+    """A slope as a row over two axes: its rise, less what its run makes of it."""
+    rise = [(slope.end, 1.0), (slope.start, -1.0)]
+    return [*rise, (slope.run_end, -slope.ratio), (slope.run_start, slope.ratio)]
 
 
 def gap_terms(contact: Contact) -> list[list[tuple[int, float]]]:
@@ -111,6 +117,7 @@ class _Maker:
         self.state = state
         self.plan = [mark.plan_mm for mark in assembly.marks]
         self.made = [s == MarkState.MADE for s in state.marks]
+        self.sloped = {slope.placed for slope in assembly.slopes}
         self.lists: dict[str, RowList] = defaultdict(RowList)
         self.sources: dict[str, list[Source]] = defaultdict(list)
         self.low: list[float] = []
@@ -168,6 +175,8 @@ class _Maker:
         tied = _Ties(len(self.plan))
         for number, distance in enumerate(self.assembly.distances):
             start, end = distance.start, distance.end
+            if distance.derived:
+                continue
             if self.made[start] and self.made[end] and self.laid_out_together(start, end):
                 self.planned_row(start, end, u, Source("distance", number))
                 tied.tie(start, end)
@@ -176,9 +185,20 @@ class _Maker:
                 self.planned_row(reference, laid, u, Source("layout", laid))
         for index, mark in enumerate(self.assembly.marks):
             if mark.station_of is not None and self.made[index] and self.made[mark.station_of]:
-                self.planned_row(mark.station_of, index, u, Source("station", index))
+                if index not in self.sloped:
+                    self.planned_row(mark.station_of, index, u, Source("station", index))
                 tied.tie(mark.station_of, index)
         self.bridge_unmade(tied, u)
+        self.slopes(u)
+
+    def slopes(self, u: float) -> None:
+        """A slope of made wood is plan knowledge, missed as any cut is; where one of its marks is
+        still to be cut it is cut to that angle, exactly."""
+        for number, slope in enumerate(self.assembly.slopes):
+            marks = (slope.start, slope.end, slope.run_start, slope.run_end)
+            made = all(self.made[mark] for mark in marks)
+            scale = u if made else self.assembly.finest_mm
+            self.add("planned" if made else "holds", slope_terms(slope), 0.0, scale, Source("slope", number))
 
     def laid_out_together(self, start: int, end: int) -> bool:
         """Whether a distance came of one laying out: both marks as drawn, one from the other, or both
@@ -214,7 +234,7 @@ class _Maker:
 
     def distances(self) -> None:
         for number, distance in enumerate(self.assembly.distances):
-            if self.made[distance.start] and self.made[distance.end]:
+            if distance.derived or (self.made[distance.start] and self.made[distance.end]):
                 continue
             terms, source = distance_terms(distance), Source("distance", number)
             plan = distance.sign * (self.plan[distance.end] - self.plan[distance.start])
@@ -228,7 +248,9 @@ class _Maker:
                 limits = (distance.low_mm, distance.high_mm)
                 self.bound(terms, limits, self.give_or_usual(distance.give_mm), source)
         for index, mark in enumerate(self.assembly.marks):
-            if mark.station_of is not None and not (self.made[index] and self.made[mark.station_of]):
+            if mark.station_of is None or index in self.sloped:
+                continue
+            if not (self.made[index] and self.made[mark.station_of]):
                 self.add("holds", [(index, 1.0), (mark.station_of, -1.0)], 0.0, 1.0, Source("station", index))
 
     def give_or_usual(self, give_mm: float | None) -> float:
@@ -289,22 +311,25 @@ class _Maker:
 
     def cuts(self) -> Cuts:
         n = len(self.plan)
+        line = self.lines_cut()
         group = np.full(n, -1, dtype=np.intp)
         side = np.zeros(n)
         groups = 0
         for contact in self.assembly.contacts:
             if contact.kind != "housing":
                 continue
-            for low, high in (contact.marks[:2], contact.marks[2:]):
-                if not (self.made[low] or self.made[high]) and group[low] == group[high] == -1:
-                    group[low] = group[high] = groups
-                    side[low], side[high] = -1.0, 1.0
-                    groups += 1
-        for index, mark in enumerate(self.assembly.marks):
-            if not self.made[index] and group[index] == -1:
-                group[index], groups = groups, groups + 1
-            if mark.station_of is not None and not self.made[index]:
-                group[index], side[index] = group[mark.station_of], side[mark.station_of]
+            for pair in (contact.marks[:2], contact.marks[2:]):
+                if not (self.made[pair[0]] or self.made[pair[1]]):
+                    low, high = line[pair[0]], line[pair[1]]
+                    if low != high and group[low] == group[high] == -1:
+                        group[low] = group[high] = groups
+                        side[low], side[high] = -1.0, 1.0
+                        groups += 1
+        for index in range(n):
+            if not self.made[index] and group[line[index]] == -1:
+                group[line[index]], groups = groups, groups + 1
+        uncut = ~np.array(self.made, dtype=bool)
+        group[uncut], side[uncut] = group[line[uncut]], side[line[uncut]]
         return Cuts(
             group,
             side,
@@ -312,6 +337,18 @@ class _Maker:
             self.assembly.workmanship_mm / 2,
             self.assembly.workmanship_width_mm / 2,
         )
+
+    def lines_cut(self) -> Ints:
+        """For each mark, one that stands for the line it is cut on: a mark, its stations and the two
+        ends of a slope are one cut and miss alike."""
+        line = _Ties(len(self.plan))
+        for index, mark in enumerate(self.assembly.marks):
+            if mark.station_of is not None and not self.made[index]:
+                line.tie(index, mark.station_of)
+        for slope in self.assembly.slopes:
+            if not (self.made[slope.start] or self.made[slope.end]):
+                line.tie(slope.start, slope.end)
+        return np.array([line.root(mark) for mark in range(len(self.plan))], dtype=np.intp)
 
     def references(self) -> Ints:
         """For each uncut mark, the mark it is laid out from; for a made one, itself."""

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
-from fitsolve.build.assembly import Assembly, Contact, Distance, Joint, Mark, Rule, Span
+from fitsolve.build.assembly import Assembly, Contact, Distance, Joint, Mark, Rule, Slope, Span
 from fitsolve.build.state import MarkState, Reading, RoughBound, State
 from fitsolve.findings.contradictions import contradiction_findings
 from fitsolve.findings.doubts import doubted
@@ -61,6 +61,10 @@ class Case:
             spans = " = ".join(f"{name[p.start]}..{name[p.end]}" for p in rule.spans)
             more = (rule.length_mm, rule.give_mm, rule.low_mm, rule.high_mm, rule.within_mm)
             lines.append(f"rule {spans} length, give, low, high, within: {more}")
+        for one in a.slopes:
+            run = f"{name[one.run_start]}..{name[one.run_end]}"
+            at = "" if one.placed is None else f" placing {name[one.placed]}"
+            lines.append(f"slope {name[one.start]}..{name[one.end]} {one.ratio!r} along {run}{at}")
         for r in s.readings:
             terms = " ".join(f"{coef:+g} {name[mark]}" for mark, coef in r.terms)
             lines.append(f"{r.event} {terms} = {r.value_mm!r} u {r.u_mm!r}")
@@ -88,6 +92,7 @@ class Bench:
     joints: list[str] = field(default_factory=list)
     keeps: list[Rule] = field(default_factory=list)
     checks: list[Rule] = field(default_factory=list)
+    slopes: list[Slope] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
     roughs: list[RoughBound] = field(default_factory=list)
     states: dict[int, MarkState] = field(default_factory=dict)
@@ -137,6 +142,16 @@ class Bench:
         of = self.index[base]
         self.index[f"{base}@{name}"] = len(self.marks)
         self.marks.append(replace(self.marks[of], name=f"{base}@{name}", station_of=of))
+
+    def slope(self, start: str, end: str, run: tuple[str, str], ratio: float, placed: str | None = None) -> None:
+        """x[end] - x[start] = ratio (x[run[1]] - x[run[0]]); `placed` is moved to where that leads."""
+        a, b, c, d = (self.index[name] for name in (start, end, *run))
+        rise = ratio * (self.marks[d].plan_mm - self.marks[c].plan_mm)
+        number = None if placed is None else self.index[placed]
+        if number is not None:
+            at = self.marks[a].plan_mm + rise if number == b else self.marks[b].plan_mm - rise
+            self.marks[number] = replace(self.marks[number], plan_mm=at)
+        self.slopes.append(Slope(self.marks[a].part, a, b, c, d, ratio, f"{ratio:g}", number))
 
     def _contact(self, joint: str, kind: str, names: tuple[str, ...], fit: Fit, rests=None) -> None:
         if joint not in self.joints:
@@ -243,6 +258,7 @@ class Bench:
             "An invented build", "mm", self.finest, self.workmanship, self.width, parts, tuple(self.marks),
             dict(self.index), tuple(self.runs), tuple(self.distances.values()), tuple(self.contacts),
             tuple(joints), tuple(self.keeps), tuple(self.checks), tuple([0] * n),
+            slopes=tuple(self.slopes),
         )  # fmt: skip
         return Case(assembly, self._state(n))
 

@@ -198,8 +198,8 @@ class Oracle:
     def _planned(self):
         at = self.plan + np.array(self.state.cut_to_mm)
         u = self.assembly.workmanship_mm / 2
-        pairs = [(d.start, d.end) for d in self.assembly.distances]
-        pairs += [(m.station_of, k) for k, m in enumerate(self.assembly.marks) if m.station_of is not None]
+        pairs = [(d.start, d.end) for d in self.assembly.distances if not d.derived]
+        pairs += [(base, station) for station, base in self.straight.items()]
         pairs = [pair for pair in pairs if self.made[list(pair)].all()]
         tied = [{mark} for mark in range(self.n)]
         for a, b in pairs + [
@@ -211,7 +211,8 @@ class Oracle:
             for a, b in zip(there, there[1:], strict=False):
                 if _join(tied, a, b):
                     pairs.append((a, b))
-        return [(self.row((b, 1), (a, -1)), at[b] - at[a], u) for a, b in pairs]
+        rows = [(self.row((b, 1), (a, -1)), at[b] - at[a], u) for a, b in pairs]
+        return rows + [(row, 0.0, u) for row, made in self.slopes() if made]
 
     # -- 2. what to cut --------------------------------------------------------------------------
 
@@ -220,16 +221,17 @@ class Oracle:
         finest = self.assembly.finest_mm
         wishes, late, holds, bounds = [], [], [], []
         for d in self.assembly.distances:
-            if self.made[d.start] and self.made[d.end]:
+            if d.derived or (self.made[d.start] and self.made[d.end]):
                 continue
             row, scale = self.span(d), finest if d.give_mm is None else d.give_mm
             kind = holds if d.hold else late if d.give_mm is None else wishes
             kind.append((row, d.sign * (self.plan[d.end] - self.plan[d.start]), scale))
             if d.low_mm is not None:
                 bounds.append((row, d.low_mm, d.high_mm, scale, True))
-        for k, mark in enumerate(self.assembly.marks):
-            if mark.station_of is not None and not (self.made[k] and self.made[mark.station_of]):
-                holds.append((self.row((k, 1), (mark.station_of, -1)), 0.0, 1.0))
+        for station, base in self.straight.items():
+            if not (self.made[station] and self.made[base]):
+                holds.append((self.row((station, 1), (base, -1)), 0.0, 1.0))
+        holds += [(row, 0.0, finest) for row, made in self.slopes() if not made]
         for contact in self.assembly.contacts:
             if contact.joint in self.state.closed and contact.kind != "room":
                 continue
@@ -358,22 +360,44 @@ class Oracle:
     def cut_errors(self):
         """How each mark misses by its cut, per unit error: a location shared by the two walls of one
         tongue or socket with half a width error either way, or a location alone."""
-        columns, walls = [], set()
+        columns, walls, line = [], set(), self.lines_cut
         location, width = self.assembly.workmanship_mm / 2, self.assembly.workmanship_width_mm / 2
-        family = {m: k for k, mark in enumerate(self.assembly.marks) if (m := mark.station_of) is not None}
         for contact in self.assembly.contacts:
             for pair in (contact.marks[:2], contact.marks[2:]) if contact.kind == "housing" else ():
-                if not (self.made[list(pair)].any() or walls & set(pair)):
-                    walls |= set(pair)
-                    columns.append(location * self.row((pair[0], 1), (pair[1], 1)))
-                    columns.append(width / 2 * self.row((pair[0], -1), (pair[1], 1)))
+                low, high = line[pair[0]], line[pair[1]]
+                if not (self.made[list(pair)].any() or walls & (low | high) or low & high):
+                    walls |= low | high
+                    columns.append(location * self.row(*((mark, 1) for mark in low | high)))
+                    columns.append(width / 2 * self.row(*((mark, -1) for mark in low), *((mark, 1) for mark in high)))
         for mark in np.flatnonzero(~self.made):
-            if mark not in walls and self.assembly.marks[mark].station_of is None:
-                columns.append(location * self.row((mark, 1)))
-        errors = np.array(columns).reshape(-1, self.n).T
-        for base, station in family.items():
-            errors[station] = errors[base]
-        return errors
+            if mark not in walls:
+                walls |= line[mark]
+                columns.append(location * self.row(*((one, 1) for one in line[mark])))
+        return np.array(columns).reshape(-1, self.n).T
+
+    @cached_property
+    def lines_cut(self):
+        """For each mark, the marks cut with it in one line: its stations, and the other end of its slope."""
+        line = [{mark} for mark in range(self.n)]
+        ends = [(mark.station_of, k) for k, mark in enumerate(self.assembly.marks) if mark.station_of is not None]
+        for a, b in ends + [(slope.start, slope.end) for slope in self.assembly.slopes]:
+            if not (self.made[a] or self.made[b]):
+                _join(line, a, b)
+        return line
+
+    @cached_property
+    def straight(self):
+        """Stations, each with its mark, that lie where the mark lies: all but ends that a slope places."""
+        placed = {slope.placed for slope in self.assembly.slopes}
+        stations = {k: mark.station_of for k, mark in enumerate(self.assembly.marks)}
+        return {k: base for k, base in stations.items() if base is not None and k not in placed}
+
+    def slopes(self):
+        """Rise less what the run makes of it, and whether all of it is made."""
+        for one in self.assembly.slopes:
+            marks = [one.start, one.end, one.run_start, one.run_end]
+            row = self.row((one.end, 1), (one.start, -1), (one.run_end, -one.ratio), (one.run_start, one.ratio))
+            yield row, bool(self.made[marks].all())
 
     @cached_property
     def outlook(self):

@@ -70,3 +70,18 @@ def test_a_long_chain_of_halves_stays_exact():
     assert len(freedom.free_marks()) == 2
     assert freedom.settled([(size - 1, 2.0), (size - 2, -1.0), (size - 3, -1.0)])
     assert not freedom.settled([(size - 1, 1.0), (size - 2, -1.0)])
+
+
+def test_ratios_count_as_what_they_stand_for():
+    """1/6 and 1/8 make 1/24, which floats miss by their last digit: z - y = 1/6 x, y - w = -1/8 x and
+    z - w = 1/24 x say two things, not three, so x stays free."""
+    one_sixth, one_eighth, one_24th = 1 / 6, 1 / 8, 1 / 24
+    assert one_sixth - one_eighth != one_24th
+    rows = RowList()
+    rows.add([(3, 1.0), (2, -1.0), (0, -one_sixth), (4, one_sixth)], 0.0, 1.0)
+    rows.add([(2, 1.0), (1, -1.0), (0, one_eighth), (4, -one_eighth)], 0.0, 1.0)
+    rows.add([(3, 1.0), (1, -1.0), (0, -one_24th), (4, one_24th)], 0.0, 1.0)
+    freedom = Freedom(5)
+    freedom.tie(rows.rows())
+    assert len(freedom.free_marks()) == 3
+    assert not freedom.settled([(0, 1.0), (4, -1.0)])

@@ -33,7 +33,7 @@ def test_every_example_is_read_without_complaint(example):
 
 def test_there_are_examples_of_all_that_the_page_names():
     assert len(EXAMPLES) >= 6
-    for construct in ("(equal", "(hold", "finest", "copies", "@", "against", "short of", "flush with", ".*."):
+    for construct in ("(equal", "(hold", "finest", "copies", "@", "slopes", "°", "against", "short of", "flush with", ".*."):
         assert any(construct in example for example in EXAMPLES)
 
 
@@ -59,6 +59,16 @@ def test_a_sentence_that_makes_no_sense(sentence, what, column):
 def test_a_keep_that_makes_no_sense(sentence, what, column):
     problem = first(f'{HEAD}{PARTS}[keep]\nk = "{sentence}"')
     assert (problem.what, problem.place.column, problem.place.text) == (what, int(column), sentence)
+
+
+SLANTED = '[part.a]\nx = "l 60 r"\nz = ["u 5 k 20 t", "u@l 5 k@r 20 t"]\nslopes = "{}"'
+
+
+@pytest.mark.parametrize(("slope", "what", "column"), rows("a slope"))
+def test_a_slope_that_makes_no_sense(slope, what, column):
+    problem = first(HEAD + SLANTED.format(slope))
+    assert (problem.what, problem.place.column, problem.place.text) == (what, int(column), slope)
+    assert (problem.place.line, problem.place.key) == (6, "part.a.slopes")
 
 
 def test_the_schema_is_the_one_the_models_make():

@@ -40,7 +40,6 @@ class TestKeys:
             (SMALL + "z = [3]", 4, "part.a.z", "text was expected here, in quotes"),
             (SMALL + "z = {u = 3}", 4, "part.a.z", "a list was expected here, in [ ]"),
             (SMALL + "holes = 3", 4, "part.a.holes", "holes are not supported yet"),
-            (SMALL + "slopes = ['x']", 4, "part.a.slopes", "slopes are not supported yet"),
             (SMALL + "part.b = 3", 4, "part.a.part", '"part" is no key of a part'),
             (SMALL + "[joint.j]\neach = 'a'", 4, "joint.j", "meet is missing"),
             (SMALL + "[joint]\nj = 3", 5, "joint.j", "a table was expected here"),

@@ -45,6 +45,7 @@ class Distance:
     `start` to `end` is the way the run was written; `plan_mm` is its length, never negative,
     and equals sign * (plan of end - plan of start). `give_mm` is None where neither the
     distance nor the plan sets one. `low_mm`, `high_mm` are hard limits or None.
+    `derived` where no run has it: its size follows from a slope, and nothing is wished of it.
     """
 
     part: str
@@ -58,6 +59,28 @@ class Distance:
     low_mm: float | None = None
     high_mm: float | None = None
     finest_mm: float | None = None
+    place: Place = field(default_factory=Place)
+    derived: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """A slanted line between two marks of a part, over two axes:
+
+    x[end] - x[start] = ratio * (x[run_end] - x[run_start]).
+
+    `ratio` has its sign on this copy; `angle` is the slope as written (`1:8`, `7°`). `placed` is
+    the end that lies where the slope leads; None where both ends have runs of their own.
+    """
+
+    part: str
+    start: int
+    end: int
+    run_start: int
+    run_end: int
+    ratio: float
+    angle: str
+    placed: int | None = None
     place: Place = field(default_factory=Place)
 
 
@@ -158,3 +181,4 @@ class Assembly:
     placed: tuple[int, ...]
     alone: tuple[str, ...] = ()
     notices: tuple[Problem, ...] = ()
+    slopes: tuple[Slope, ...] = ()

@@ -36,6 +36,7 @@ from fitsolve.build.joints import Joinery, Touch, join
 from fitsolve.build.loops import Tie, close_loops
 from fitsolve.build.plan import Plan
 from fitsolve.build.rules import RuleDraft, read_rules
+from fitsolve.build.slopes import derived_distances, read_slopes
 from fitsolve.build.stock import Stock, station_doubt, take_stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
@@ -62,6 +63,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
     problems: list[Problem] = []
     head = read_head(plan, problems)
     stock = take_stock(plan, Rules(head.unit, head.finest, head.give), problems)
+    slopes = read_slopes(plan, stock, Rules(head.unit, head.finest, head.give), problems)
     joinery = join(plan, stock, head.fits, problems)
     sound = not stock.damaged and not any(problem.level == "error" for problem in problems)
     keeps = read_rules(plan, stock, "keep", problems)
@@ -85,7 +87,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         marks=placing.marks(),
         index=stock.index,
         runs=tuple(stock.runs),
-        distances=tuple(stock.distances),
+        distances=(*stock.distances, *derived_distances(stock, slopes, contacts)),
         contacts=contacts,
         joints=tuple(
             Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place) for joint in joinery.joints
@@ -95,6 +97,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         placed=tuple(placing.group[node] for node in placing.node_of),
         alone=alone[0],
         notices=tuple(problems),
+        slopes=tuple(draft.worked_out() for draft in slopes),
     )
     return assembly, problems
 

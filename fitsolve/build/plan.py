@@ -91,6 +91,11 @@ Sentences = Annotated[
     BeforeValidator(_as_list),
     WithJsonSchema({**_TEXT_OR_LIST, "description": "A sentence, or several: see language.md."}),
 ]
+Slopes = Annotated[
+    list[StrictStr],
+    BeforeValidator(_as_list),
+    WithJsonSchema({**_TEXT_OR_LIST, "description": "A slope, or several, as in lower@shoulder..lower@end 1:8."}),
+]
 
 
 class _Table(BaseModel):
@@ -116,6 +121,7 @@ class PartTable(_Table):
     x: Runs = Field(default_factory=list)
     y: Runs = Field(default_factory=list)
     z: Runs = Field(default_factory=list)
+    slopes: Slopes = Field(default_factory=list)
     note: StrictStr = ""
 
 
@@ -225,7 +231,7 @@ class _ShapeError(BuildError):
 
 
 _TABLES: dict[str, type[_Table]] = {"tool": ToolTable, "part": PartTable, "joint": JointTable}
-_LATER = {"holes": "holes are", "slopes": "slopes are"}
+_LATER = {"holes": "holes are"}
 _KINDS = {
     "string_type": "text was expected here, in quotes",
     "list_type": "a list was expected here, in [ ]",

@@ -40,7 +40,8 @@ _SUGGESTIONS_MOST = 50
 
 
 class Stock:
-    """All parts and marks of a plan; lists run over marks, and `members` over parts."""
+    """All parts and marks of a plan; lists run over marks, `members` and `turned`
+    (the axes that a handed copy turns around) over parts."""
 
     def __init__(self) -> None:
         self.parts: list[str] = []
@@ -48,6 +49,7 @@ class Stock:
         self.block_of: list[str] = []
         self.copies: dict[str, list[str]] = {}
         self.members: list[list[int]] = []
+        self.turned: list[str] = []
         self.damaged: set[str] = set()
         self.name: list[str] = []
         self.part: list[int] = []
@@ -287,6 +289,7 @@ class _Drawing:
         stock.number[name] = part
         stock.block_of.append(self.block)
         stock.members.append([])
+        stock.turned.append(turned)
         for axis, axle in axles.items():
             sign = -1 if AXES[axis] in turned else 1
             first = len(stock.name)

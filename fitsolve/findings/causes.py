@@ -35,7 +35,7 @@ TELLING_MARKS_MAX = 5000
 @dataclass(frozen=True, slots=True)
 class Share:
     """How much of a variance one thing brings in. `kind` is "reading" (`number` is its row in the
-    log), "contact", "distance", "station" or "run" (numbers in the assembly), or "cut"."""
+    log), "contact", "distance", "station", "slope" or "run" (numbers in the assembly), or "cut"."""
 
     kind: str
     number: int

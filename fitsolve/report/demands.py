@@ -85,6 +85,8 @@ def demand_text(found: Reconciliation, demand: Demand) -> str:
     if demand.kind == "rough":
         bound = found.state.rough[demand.number]
         return f"{what} at most {measures.exact(bound.most_mm)}, for the wood is gone (#{bound.no})"
+    if demand.kind == "slope":
+        return f"{what}{_line(assembly.slopes[demand.number].place)}"
     return what
 
 
@@ -108,7 +110,15 @@ def _what(found: Reconciliation, demand: Demand) -> str:
         mark = assembly.marks[demand.number]
         base = assembly.marks[mark.station_of if mark.station_of is not None else demand.number]
         return f"{mark.name} straight with {base.name}"
+    if demand.kind == "slope":
+        return slope_words(found, demand.number)
     return demand.kind
+
+
+def slope_words(found: Reconciliation, number: int) -> str:
+    """A slope by its ends: `the slope 1:8 of leg.fl notch.bottom@inner..notch.bottom@outer`."""
+    slope = found.assembly.slopes[number]
+    return f"the slope {slope.angle} of {span_of(found.assembly, slope.start, slope.end)}"
 
 
 def contact_words(found: Reconciliation, contact: Contact) -> str:

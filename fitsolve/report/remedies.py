@@ -73,6 +73,9 @@ def _settled_by(found: Reconciliation, one: Share) -> str:
         return KNIFE
     if one.kind == "station":
         return f"read {assembly.marks[one.number].name}, taken as straight"
+    if one.kind == "slope":
+        slope = assembly.slopes[one.number]
+        return f"read {span_of(assembly, slope.start, slope.end)}, taken as {slope.angle}"
     run = assembly.runs[one.number]
     return f"read {span_of(assembly, run[0], run[-1])}, which never was" if run else ""
 

@@ -5,7 +5,8 @@ that still can move form a linear space, the null space of all rows so far. It i
 
     x_i = sum over free marks f of N[i, f] * x_f     (values left aside),
 
-in exact arithmetic: which distances are settled is a matter of counting, with no tolerance.
+in exact arithmetic: which distances are settled is a matter of counting, with no tolerance. Slopes
+bring in ratios such as 1/6, which are taken for what they stand for.
 Rows of two marks with opposite coefficients only tie two marks into one cluster
 (union-find); a row of more marks (a comparison, a centred housing) is first contracted onto
 the clusters, which often leaves two of them or none; what is left is eliminated with
@@ -25,6 +26,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -35,6 +37,8 @@ Number = Any
 """A float or a Fraction; see Freedom."""
 Combination = dict[int, Number]
 
+LIKELY_DENOMINATOR = 10**6
+
 FEW_BITS = 2.0**-20
 """Sums and products of halves, quarters, ... down to this are exact in floating point."""
 
@@ -43,6 +47,21 @@ def _few_bits(number: Number) -> bool:
     """Whether a number is a power of two, or minus one, of few bits."""
     size = abs(number)
     return isinstance(number, float) and FEW_BITS <= size <= 1 / FEW_BITS and math.frexp(size)[0] == 0.5
+
+
+def _counts_in_floats(coef: Floats) -> bool:
+    """Whether coefficients are whole numbers, halves, quarters, ... so that floats count exactly."""
+    whole = coef / FEW_BITS
+    return bool(np.all(whole == np.rint(whole)) and np.all(np.abs(whole) <= FEW_BITS**-2))
+
+
+@lru_cache(maxsize=4096)
+def as_ratio(number: float) -> Fraction:
+    """Return the ratio of small whole numbers that a float stands for (1/6, not 53 bits of it),
+    else exactly that float. So slopes of 1:6 and 1:8 make one of 1:24 to the last digit."""
+    exact = Fraction(number)
+    near = exact.limit_denominator(LIKELY_DENOMINATOR)
+    return near if float(near) == number else exact
 
 
 class Freedom:
@@ -112,6 +131,8 @@ class Freedom:
 
     def tie(self, rows: Rows) -> None:
         """Take all rows: what they settle is free no more."""
+        if self._exact is float and not _counts_in_floats(rows.coef):
+            self._to_fractions()
         waiting = []
         for terms in rows.terms():
             if len(terms) != 2 or not self._tie_difference(self.contract(terms)):
@@ -169,11 +190,11 @@ class Freedom:
             self._used_by.setdefault(free, set()).add(pivot)
 
     def _number(self, part: Number) -> Number:
-        return part if self._exact is float else Fraction(part)
+        return part if self._exact is float or not isinstance(part, float) else as_ratio(part)
 
     def _to_fractions(self) -> None:
         """Go on in fractions: floats would not stay exact."""
-        self._exact = Fraction
+        self._exact = as_ratio
         self._pivots = {
             root: {free: Fraction(part) for free, part in expression.items()}
             for root, expression in self._pivots.items()

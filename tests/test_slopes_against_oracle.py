@@ -1,0 +1,76 @@
+"""Builds with slopes: sizes and uncertainties agree with the independent solve, and so do both ways
+of ours. Slopes tie two axes, with ratios that floats do not hold exactly (1:6, 1:7, 7 degrees), in
+chains and loops, on made, uncut and rough wood, placed by the slope or by a run."""
+
+from __future__ import annotations
+
+import math
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.builds import Bench, _draw_axis
+from tests.test_exact_against_oracle import disagreements
+from tests.test_sparse_and_dense_agree import assert_agree
+
+RATIOS = [1 / 6, -1 / 6, 1 / 8, -1 / 8, 1 / 3, 1 / 24, -1 / 7, 1.0, math.tan(math.radians(7))]
+
+
+@st.composite
+def sloped_benches(draw: st.DrawFn, trouble: bool = True):
+    """A generated build on x and z whose parts have slopes: between two marks as they stand in the
+    plan, or between two stations of one mark of which the slope places the second."""
+    bench = Bench(give=draw(st.sampled_from([None, 0.5, 1.5])), workmanship=draw(st.sampled_from([0.2, 0.8])))
+    names = [f"p{k}" for k in range(draw(st.integers(2, 4)))]
+    for axis in "xz":
+        _draw_axis(draw, bench, names, axis, trouble)
+    for name in names:
+        own = {
+            axis: [mark for mark, number in bench.index.items() if mark.startswith(f"{name}.{axis}")] for axis in "xz"
+        }
+        for k in range(draw(st.integers(1, 3))):
+            _draw_slope(draw, bench, own, k)
+    for joint in bench.joints:
+        if draw(st.integers(0, 4)) == 0:
+            bench.close(joint)
+    return bench.case()
+
+
+def _draw_slope(draw, bench, own, k):
+    rise, run = draw(st.sampled_from(["xz", "zx"]))
+    if len(own[run]) < 2 or not own[rise]:
+        return
+    first, second = draw(st.permutations(own[run]))[:2]
+    ratio = draw(st.sampled_from(RATIOS))
+    base = draw(st.sampled_from(own[rise]))
+    if draw(st.booleans()) and len(own[rise]) > 1:
+        other = draw(st.sampled_from([mark for mark in own[rise] if mark != base]))
+        bench.slope(base, other, (first, second), ratio)  # the plan need not agree exactly: rounding
+        return
+    for station in ("a", "b"):
+        bench.station(base, f"{station}{k}")
+    bench.slope(f"{base}@a{k}", f"{base}@b{k}", (first, second), ratio, placed=f"{base}@b{k}")
+    if draw(st.booleans()):
+        for station in ("a", "b"):
+            bench.states[bench.index[f"{base}@{station}{k}"]] = bench.states.get(bench.index[base], 0)
+    plan = bench.marks[bench.index[f"{base}@b{k}"]].plan_mm - bench.marks[bench.index[base]].plan_mm
+    if draw(st.integers(0, 3)) == 0 and abs(plan) > 1:
+        bench.read(base, f"{base}@b{k}", abs(plan) + draw(st.sampled_from([0.0, 0.3])), 0.1)
+
+
+@given(sloped_benches())
+@settings(max_examples=80)
+def test_on_two_axes_tied_by_slopes(case):
+    assert disagreements(case) == []
+
+
+@given(sloped_benches(trouble=False))
+@settings(max_examples=60)
+def test_where_everything_can_hold(case):
+    assert disagreements(case) == []
+
+
+@given(sloped_benches())
+@settings(max_examples=40)
+def test_sparse_and_dense_agree(case):
+    assert_agree(case.assembly, case.state)
