@@ -116,7 +116,7 @@ def test_pieces_cover_the_strip_and_overlap():
 def _line(at: float):
     from fitsolve.drawing.cutlines import CutLine
 
-    return CutLine(0, "m", "CUT", "", "", "", 0, 0, "", (), "", at, at, None)
+    return CutLine(0, "m", "CUT", "", "", False, "", 0, 0, "", (), "", at, at, None)
 
 
 def test_the_same_build_gives_the_same_bytes(tmp_path):

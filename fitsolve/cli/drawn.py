@@ -1,4 +1,4 @@
-"""Commands that put findings on paper: strip."""
+"""Commands that put findings on paper: strip, sheet."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from fitsolve.build.folder import Build
     from fitsolve.drawing.papers import Paper
     from fitsolve.findings.edges import Edge
+    from fitsolve.findings.tags import Tagged
     from fitsolve.reconciliation import Reconciliation
 
 _SCALE_OFF_MOST = 0.05
@@ -131,3 +132,56 @@ def _scale(reads: str | None, inches: bool) -> float:
         raise refuse(f"the printed scale should be {said} long, within 5 in 100",
                      "Print it at 100 %, not fitted to the page; then measure it again.", reads)  # fmt: skip
     return nominal / measured
+
+
+@click.command()
+@output_option
+@click.option("--paper", type=click.Choice(["letter", "a4"]), help="Letter for inches, A4 for mm, unless said.")
+@replace_option
+@build_option
+def sheet(output: str, paper: str | None, replace: bool) -> None:
+    """What to settle, cut and read, on paper for the bench, with boxes for what comes back.
+
+    One HTML file without links, or a PDF: as the file's name ends.
+
+    \b
+    Example:
+        $ fitsolve sheet --output sheet.html
+        sheet 55-3f2a: 5 parts to cut, 2 readings wanted, 2 pages of Letter, in sheet.html
+    """
+    from datetime import datetime
+
+    from fitsolve.drawing.papers import usual_paper
+    from fitsolve.drawing.pdf import pdf_bytes
+    from fitsolve.drawing.sheet import sheet_pages
+    from fitsolve.drawing.sheetwords import shop_sheet
+    from fitsolve.drawing.svg import html_text
+    from fitsolve.report.naming import counted
+
+    path = checked_output(output, (".html", ".pdf"), replace)
+    build, found = reconciled()
+    tags = _tags_now()
+    number = number_of(build, found)
+    made = f"made {datetime.now().isoformat(sep=' ', timespec='minutes')}"
+    whole = shop_sheet(found, tags, number, made)
+    kind = paper or usual_paper(found.assembly.unit)
+    pages = sheet_pages(whole, kind)
+    title = f"{whole.title}, sheet {number}"
+    content = pdf_bytes(pages, title) if path.suffix.lower() == ".pdf" else html_text(pages, title).encode("utf-8")
+    write_output(path, content)
+    name = {"letter": "Letter", "a4": "A4"}[kind]
+    say(
+        f"sheet {number}: {counted(len(whole.parts), 'part')} to cut, {counted(len(whole.to_read), 'reading')} wanted, "
+        f"{counted(len(pages), 'page')} of {name}, in {path}"
+    )
+    finish(max(show_problems(found.problems), 0 if found.all_well else 1))
+
+
+def _tags_now() -> tuple[Tagged, ...]:
+    """The tags of a list that is made now."""
+    from fitsolve.cli.bench import open_bench
+    from fitsolve.cli.common import build_folder
+    from fitsolve.cli.paper import cuts_then, wanted_now
+
+    bench = open_bench(build_folder())
+    return (*wanted_now(bench, ""), *cuts_then(bench, bench.log))

@@ -41,6 +41,7 @@ COMMANDS = {
     "log": "show:log",
     "sizes": "show:sizes",
     "between": "show:between",
+    "sheet": "drawn:sheet",
     "strip": "drawn:strip",
 }
 """Where each command is; only the one that is called is imported."""

@@ -28,14 +28,19 @@ AS_PLANNED = "as planned"
 
 @dataclass(frozen=True, slots=True)
 class CutLine:
-    """One mark, in words and figures. `shift` is +1 where it moved from plan the way the figures run,
-    -1 the other way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure."""
+    """One mark, in words and figures.
+
+    `chained` where the mark before is not the one all are measured from, so that the chain is another
+    length than the figure. `shift` is +1 where it moved from plan the way the figures run, -1 the other
+    way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure.
+    """
 
     mark: int
     name: str
     word: str
     figure: str
     chain: str
+    chained: bool
     off: str
     shift: int
     waste: int
@@ -72,8 +77,9 @@ class _Writer:
         mark = self.found.assembly.marks[one.mark]
         off, shift = self._off(one)
         return CutLine(
-            one.mark, inside(mark), self._word(one), self._figure(one), self._chain(one), off, shift, -one.wood,
-            self._why(one), self._meets(one), self.tags.get(one.mark, ""), one.figure_mm, one.plan_mm, one.now_mm,
+            one.mark, inside(mark), self._word(one), self._figure(one), self._chain(one),
+            one.before != self.edge.reference, off, shift, -one.wood, self._why(one), self._meets(one),
+            self.tags.get(one.mark, ""), one.figure_mm, one.plan_mm, one.now_mm,
         )  # fmt: skip
 
     def _word(self, one: EdgeMark) -> str:

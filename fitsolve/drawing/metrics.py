@@ -71,7 +71,7 @@ def wrapped(words: str, room_mm: float, size_mm: float, bold: bool = False) -> l
     """Return the words in lines no wider than there is room; a word that is wider is broken."""
     lines: list[str] = []
     line = ""
-    for word in words.split():
+    for word in _words(words):
         longer = f"{line} {word}" if line else word
         if width_mm(longer, size_mm, bold) <= room_mm:
             line = longer
@@ -84,6 +84,17 @@ def wrapped(words: str, room_mm: float, size_mm: float, bold: bool = False) -> l
             lines.append(line[:cut])
             line = line[cut:]
     return [*lines, line] if line or not lines else lines
+
+
+def _words(words: str) -> list[str]:
+    """The words of a text; a sign stays with its number, as in ± 0.004."""
+    found: list[str] = []
+    for word in words.split():
+        if found and found[-1] in ("±", "+", "-"):
+            found[-1] += f" {word}"
+        else:
+            found.append(word)
+    return found
 
 
 def _fits(word: str, room_mm: float, size_mm: float, bold: bool) -> int:

@@ -10,7 +10,9 @@ from __future__ import annotations
 from fitsolve.light import dataclass
 
 MARGIN_MM = 12.7
-"""Half an inch: few printers print closer to the edge than a quarter of an inch (common practice)."""
+"""Half an inch on a strip, where nothing may be lost at the edge."""
+SHEET_MARGIN_MM = 10.0
+"""Few printers print closer to the edge than a quarter of an inch (common practice, no source)."""
 ROLL_PIECE_MM = 5000.0
 
 

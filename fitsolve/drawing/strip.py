@@ -28,6 +28,7 @@ BEYOND_MM = 8.0
 """How far the strip goes on beyond its outermost marks."""
 BAND_MM = 80.0
 HEAD_MM, FOOT_MM = 10.0, 15.0
+HEAD_WIDTH_MM = 250.0
 TICK_MM = 22.0
 LANE_MM = 6.0
 LEADER_MM = 7.0
@@ -113,7 +114,7 @@ def strip_pages(plan: StripPlan, paper: Paper) -> list[Page]:
         width = paper.width_mm
         if paper.endless:
             longest = max((piece.end_mm - piece.begin_mm) * plan.scale for piece in some)
-            width = max(longest, scale_length_mm(plan) * plan.scale, 200.0) + 2 * paper.margin_mm
+            width = max(longest, scale_length_mm(plan) * plan.scale, HEAD_WIDTH_MM) + 2 * paper.margin_mm
         title = f"{plan.part}, {plan.axis} from {plan.start}, page {number}"
         pages.append(Page(width, paper.height_mm, tuple(sketch.shapes), title))
     return pages
@@ -126,7 +127,7 @@ def scale_length_mm(plan: StripPlan) -> float:
 
 def _head(sketch: Sketch, plan: StripPlan, paper: Paper, page: tuple[int, int]) -> None:
     x, y = paper.margin_mm, paper.margin_mm + 3.5
-    room = min(paper.room_mm, 250.0)
+    room = min(paper.room_mm, HEAD_WIDTH_MM)
     lead = fitted(f"{plan.part}   {plan.axis} from {plan.start}", room * 0.55, 4.0, True)
     sketch.shapes.append(Text(x, y, lead, 4.0, "start", True))
     at = f"{plan.title}   list {plan.number}   page {page[0]} of {page[1]}"
@@ -155,7 +156,7 @@ def _foot(sketch: Sketch, plan: StripPlan, paper: Paper) -> None:
         f"If this is not {said} long, print again at 100 %. If it still is not, give its length as it is: "
         f"fitsolve strip {plan.part} --scale-reads LENGTH"
     )
-    sketch.shapes.append(Text(x, y + 4.0, fitted(words, min(paper.room_mm, 250.0), 2.6), 2.6))
+    sketch.shapes.append(Text(x, y + 4.0, fitted(words, min(paper.room_mm, HEAD_WIDTH_MM), 2.6), 2.6))
 
 
 def _band(sketch: Sketch, plan: StripPlan, paper: Paper, piece: Piece, top: float, count: int) -> None:

@@ -47,21 +47,19 @@ def tick_box(x: float, y: float, side: float) -> Shape:
     return Path(((x, y), (x + side, y), (x + side, y + side), (x, y + side)), PLAIN, True, "#ffffff")
 
 
-def face_mark(x: float, y: float, size: float = 4.0) -> list[Shape]:
-    """Return the mark of the face side, its tail on (x, y) and its loop above: like a script f."""
-    points = []
+def face_mark(x: float, top: float, size: float = 6.0) -> list[Shape]:
+    """Return the mark of the face side: a loop whose tail runs up to the face edge, at (x, top)."""
+    points: list[Point] = [(x, top)]
     for k in range(25):
-        turn = k / 24
-        angle = math.radians(-60 + 320 * turn)
-        points.append((x + 0.28 * size * math.sin(angle), y - 0.68 * size - 0.28 * size * math.cos(angle)))
-    tail = [(x + 0.05 * size, y - 0.3 * size), (x, y)]
-    return [Path((*points, *tail), Pen(0.35, (), BLACK))]
+        angle = math.radians(-200 - 310 * k / 24)
+        points.append((x + 0.22 * size * math.sin(angle), top + 0.72 * size + 0.22 * size * math.cos(angle)))
+    return [Path(tuple(points), Pen(0.35, (), BLACK))]
 
 
-def edge_mark(x: float, y: float, size: float = 3.0) -> list[Shape]:
-    """Return the mark of the face edge: an angle that opens away from the edge, its point at (x, y)."""
-    half = size * 0.45
-    return [Path(((x - half, y - size), (x, y), (x + half, y - size)), Pen(0.35, (), BLACK))]
+def edge_mark(x: float, top: float, size: float = 2.2) -> list[Shape]:
+    """Return the mark of the face edge: an angle on it whose point, at (x, top), is toward the face."""
+    half = size * 0.55
+    return [Path(((x - half, top - size), (x, top), (x + half, top - size)), Pen(0.35, (), BLACK))]
 
 
 def datum(x: float, top: float, bottom: float) -> list[Shape]:
