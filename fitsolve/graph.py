@@ -12,6 +12,11 @@ or rule it came from. All values are deviations from the plan, in millimetres.
     holds      uncut distances that may not drift, slopes still to be cut
     bounds     limits of distances and keeps, fits of open contacts, what a rough mark still is
 
+What the readings of a tool share is unknown too: its zero (mm) and its scale (mm in a metre), each
+0 give or take the u it is given. A reading of length r then says
+x_end - x_start + s (zero + r / 1000 scale) = s r.  What it adds stands beside the rows
+(`rows.Shared`), not in them.
+
 Not here: any arithmetic on the rows (solve), any text (report).
 """
 
@@ -19,14 +24,16 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Slope, Span
+from fitsolve.build.readings import Reading, RoughBound
 from fitsolve.build.state import MarkState, State
 from fitsolve.light import dataclass
-from fitsolve.rows import Bounds, Cuts, Ints, Network, RowList, Rows
+from fitsolve.rows import Bounds, Cuts, Ints, Network, RowList, Rows, Shared
 
 CLOSED_BUTT_U_MM = 0.05
 """A closed shoulder stands within 0.1 mm (k = 2) of its face unless a gap was read. A joint
@@ -46,8 +53,19 @@ class Source:
 
 
 @dataclass(frozen=True)
+class SharedError:
+    """What all readings of a tool share: its "zero", mm, or its "scale", mm in a metre, with the
+    standard uncertainty it is given."""
+
+    tool: str
+    term: Literal["zero", "scale"]
+    u: float
+
+
+@dataclass(frozen=True)
 class Graph:
-    """The network of rows, and for each list of rows where each of them comes from."""
+    """The network of rows, and for each list of rows where each of them comes from. `shared`
+    are the errors in the order of the network's."""
 
     network: Network
     measured: tuple[Source, ...]
@@ -56,6 +74,7 @@ class Graph:
     late: tuple[Source, ...]
     holds: tuple[Source, ...]
     bounds: tuple[Source, ...]
+    shared: tuple[SharedError, ...] = ()
 
 
 def span_terms(span: Span) -> list[tuple[int, float]]:
@@ -123,6 +142,9 @@ class _Maker:
         self.low: list[float] = []
         self.high: list[float] = []
         self.relaxable: list[bool] = []
+        self.shared: dict[tuple[str, str], SharedError] = {}
+        self.shared_by: list[tuple[int, int, float]] = []
+        self.bound_shared_by: list[tuple[int, int, float]] = []
 
     def planned_value(self, terms: list[tuple[int, float]]) -> float:
         return math.fsum(coef * self.plan[mark] for mark, coef in terms)
@@ -132,9 +154,7 @@ class _Maker:
         self.lists[name].add(terms, value - self.planned_value(terms), scale)
         self.sources[name].append(source)
 
-    def bound(
-        self, terms: list[tuple[int, float]], limits: tuple[float, float], scale: float, source: Source
-    ) -> None:
+    def bound(self, terms: list[tuple[int, float]], limits: tuple[float, float], scale: float, source: Source) -> None:
         """A bound low <= sum <= high (not deviations)."""
         at_plan = self.planned_value(terms)
         self.lists["bounds"].add(terms, 0.0, scale)
@@ -145,9 +165,32 @@ class _Maker:
 
     # -- stage 1 ------------------------------------------------------------------------
 
+    def shared_terms(self, by: Reading | RoughBound, row: int, length_mm: float) -> list[tuple[int, int, float]]:
+        """What the tool of a row adds to its length (signed as the row is): (row, column, coefficient)."""
+        terms = []
+        if by.zero_u_mm > 0:
+            terms.append((row, self.shared_column(by.tool, "zero", by.zero_u_mm), math.copysign(1.0, length_mm)))
+        if by.scale_u > 0:
+            terms.append((row, self.shared_column(by.tool, "scale", 1000 * by.scale_u), length_mm / 1000))
+        return terms
+
+    def shared_column(self, tool: str, term: Literal["zero", "scale"], u: float) -> int:
+        """The number of what a tool's readings share."""
+        if (tool, term) not in self.shared:
+            self.shared[tool, term] = SharedError(tool, term, u)
+        return list(self.shared).index((tool, term))
+
+    def shared_rows(self) -> Shared | None:
+        """All that readings share, as arrays; None where nothing is."""
+        if not self.shared:
+            return None
+        u = np.array([one.u for one in self.shared.values()])
+        return Shared(u, *_columns(self.shared_by), *_columns(self.bound_shared_by))
+
     def measured(self) -> None:
         for number, reading in enumerate(self.state.readings):
             terms = merged(list(reading.terms))
+            self.shared_by += self.shared_terms(reading, len(self.sources["measured"]), reading.value_mm)
             self.add("measured", terms, reading.value_mm, reading.u_mm, Source("reading", number))
         for joint in sorted(self.state.closed):
             for number in self.assembly.joints[joint].contacts:
@@ -286,6 +329,7 @@ class _Maker:
     def rough(self) -> None:
         for number, bound in enumerate(self.state.rough):
             terms = [(bound.end, float(bound.sign)), (bound.start, -float(bound.sign))]
+            self.bound_shared_by += self.shared_terms(bound, len(self.low), bound.most_mm)
             limits = (-math.inf, bound.most_mm)
             self.bound(terms, limits, bound.u_mm, Source("rough", number))
 
@@ -368,6 +412,12 @@ class _Maker:
         return reference
 
 
+def _columns(entries: list[tuple[int, int, float]]) -> tuple[Ints, Ints, npt.NDArray[np.float64]]:
+    """Entries as arrays: rows, columns, coefficients."""
+    rows, columns, coefs = ([entry[k] for entry in entries] for k in range(3))
+    return np.array(rows, dtype=np.intp), np.array(columns, dtype=np.intp), np.array(coefs, dtype=np.float64)
+
+
 class _Ties:
     """Which marks hang together (union-find)."""
 
@@ -401,6 +451,8 @@ def make_graph(assembly: Assembly, state: State) -> Graph:
         bounds=maker.bounds(uncut),
         cuts=maker.cuts(),
         judged=maker.judged(),
+        shared=maker.shared_rows(),
         **rows,
     )
-    return Graph(network, **{name: tuple(maker.sources[name]) for name in (*names, "bounds")})
+    sources = {name: tuple(maker.sources[name]) for name in (*names, "bounds")}
+    return Graph(network, shared=tuple(maker.shared.values()), **sources)

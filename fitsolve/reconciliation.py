@@ -18,6 +18,7 @@ from fitsolve.findings.contradictions import contradiction_findings
 from fitsolve.findings.doubts import doubted
 from fitsolve.findings.sizes import assumptions, between, distance_findings
 from fitsolve.findings.solved import Solved, solved
+from fitsolve.findings.toolerrors import tool_errors
 from fitsolve.findings.values import (
     Agreement,
     Assumption,
@@ -29,6 +30,7 @@ from fitsolve.findings.values import (
     JointFinding,
     SeatFinding,
     Suspicion,
+    ToolError,
 )
 from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
 from fitsolve.graph import make_graph
@@ -52,6 +54,7 @@ class Reconciliation:
     doubts: tuple[Doubt, ...]
     suspicions: tuple[Suspicion, ...]
     agreement: Agreement
+    tools: tuple[ToolError, ...]
     contradictions: tuple[ContradictionFinding, ...]
     assumed: tuple[Assumption, ...]
     problems: tuple[Problem, ...]
@@ -114,6 +117,7 @@ def findings_of(assembly: Assembly, state: State, notices: tuple[Problem, ...] =
         doubts=doubtful.doubts,
         suspicions=doubtful.suspicions,
         agreement=doubtful.agreement,
+        tools=tool_errors(whole),
         contradictions=contradiction_findings(whole),
         assumed=assumptions(whole, sizes),
         problems=(*notices, *assembly.notices, *state.problems),

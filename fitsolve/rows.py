@@ -129,11 +129,27 @@ class Cuts:
 
 
 @dataclass(frozen=True)
+class Shared:
+    """Errors that many measured rows have together. With t the k errors, measured row `row[i]` reads
+    `coef[i] * t[column[i]]` more than is there; `u` (k,) is the standard uncertainty of each about
+    0. Bound `bound[i]` was read that way too: its high is `bound_coef[i] * t[bound_column[i]]` too high."""
+
+    u: Floats
+    row: Ints
+    column: Ints
+    coef: Floats
+    bound: Ints
+    bound_column: Ints
+    bound_coef: Floats
+
+
+@dataclass(frozen=True)
 class Network:
     """A whole build as rows; see `fitsolve.graph` for what each list means.
 
     `plan_mm` (n,) are plan positions; `uncut` (n,) is true for marks that are not yet as they
-    will be; `judged` are rows nothing is asked of, whose value and uncertainty are wanted.
+    will be; `judged` are rows nothing is asked of, whose value and uncertainty are wanted; `shared`
+    is what measured rows are off together, None where nothing is.
     """
 
     plan_mm: Floats
@@ -146,6 +162,7 @@ class Network:
     bounds: Bounds
     cuts: Cuts
     judged: Rows
+    shared: Shared | None = None
 
     def __len__(self) -> int:
         return len(self.plan_mm)

@@ -25,6 +25,7 @@ from fitsolve.findings.contradictions import contradiction_findings
 from fitsolve.findings.doubts import doubted
 from fitsolve.findings.sizes import distance_findings
 from fitsolve.findings.solved import Solved, solved
+from fitsolve.findings.toolerrors import tool_errors
 from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
 from fitsolve.graph import make_graph
 from fitsolve.solve.pieces import solve_pieces
@@ -308,6 +309,7 @@ def findings(case: Case, seats: bool = True) -> SimpleNamespace:
         doubts=doubtful.doubts,
         suspicions=doubtful.suspicions,
         agreement=doubtful.agreement,
+        tools=tool_errors(whole),
         contradictions=contradiction_findings(whole),
     )
 

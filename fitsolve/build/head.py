@@ -142,6 +142,7 @@ class _HeadReader:
             per_length=per_length,
             zero_mm=None if zero is None else float(zero),
             scale=scale,
+            tape_class=table.tape_class,
         )
         if tool is None:
             what, hint = f"the tool {name} does not say what it is good to", 'As in: good_to = "0.004"'
@@ -151,11 +152,6 @@ class _HeadReader:
         if fault:
             self.problems.append(Problem(place, *fault))
             return None
-        for key, given in (("zero", table.zero), ("scale", table.scale)):
-            if given is not None:
-                what = f"the {key} of a tool is not used yet: its readings count as good to good_to alone"
-                where = self.plan.source.key_place((*path, key))
-                self.problems.append(Problem(where, what, "Make good_to large enough to cover it.", (), "warning"))
         return tool
 
     def number(self, path: Path, text: str) -> float | None:

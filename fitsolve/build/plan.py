@@ -107,8 +107,15 @@ class ToolTable(_Table):
 
     good_to: LengthText | None = None
     per_length: NumberText | None = None
-    zero: LengthText | None = Field(None, description="Kept, but not used yet.")
-    scale: NumberText | None = Field(None, description="Kept, but not used yet.")
+    zero: LengthText | None = Field(
+        None, description="How far off (k = 2) all its readings may be by the same amount: a worn hook."
+    )
+    scale: NumberText | None = Field(
+        None, description="How far off (k = 2) all its readings may be by the same share: a stretched tape."
+    )
+    tape_class: Literal["I", "II", "III"] | None = Field(
+        None, alias="class", description="Of a tape: zero and scale as its class permits, unless given."
+    )
     note: StrictStr = ""
 
 

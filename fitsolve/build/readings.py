@@ -51,8 +51,9 @@ class Reading:
 
     whatever its event: reading, lean (2 marks), compare (4 marks), gang (2 marks a piece).
     `shown_mm` is the length as the maker wrote it, without a sign; `u_mm` its standard
-    uncertainty (k = 1). `across` is true where it says something about how parts lie to each
-    other; a comparison of spans that each lie in one part does not.
+    uncertainty (k = 1), of what differs from reading to reading; `zero_u_mm` and `scale_u` are those
+    of the errors that all readings with its tool share. `across` is true where it says something
+    about how parts lie to each other; a comparison of spans that each lie in one part does not.
     """
 
     no: int
@@ -65,6 +66,8 @@ class Reading:
     shown_mm: float
     u_mm: float
     across: bool
+    zero_u_mm: float = 0.0
+    scale_u: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +80,9 @@ class RoughBound:
     sign: int
     most_mm: float
     u_mm: float
+    tool: str = ""
+    zero_u_mm: float = 0.0
+    scale_u: float = 0.0
 
 
 class RowReader:
@@ -291,7 +297,10 @@ class RowReader:
         if pair is None or length is None or tool is None:
             return None
         sign = self.sign(row, *pair, length, epoch)
-        return None if sign is None else RoughBound(row.no, *pair, sign, length, tool.u_mm(length))
+        if sign is None:
+            return None
+        u = tool.u_mm(length)
+        return RoughBound(row.no, *pair, sign, length, u, tool.name, tool.zero_u_mm, tool.scale_u)
 
     def compare(self, row: Row, epoch: int) -> Reading | None:
         """By how much the first span is longer than the second."""
@@ -344,8 +353,20 @@ class RowReader:
         start, end = row.start, row.end
         if row.event in ("reading", "lean", "rough"):
             start, end = marks[terms[1][0]].name, marks[terms[0][0]].name
+        zero_u = 0.0 if row.event == "compare" else tool.zero_u_mm  # in a difference it cancels
         return Reading(
-            row.no, row.event, start, end, tool.name, terms, value, shown, tool.u_mm(shown), across
+            row.no,
+            row.event,
+            start,
+            end,
+            tool.name,
+            terms,
+            value,
+            shown,
+            tool.u_mm(shown),
+            across,
+            zero_u,
+            tool.scale_u,
         )
 
     def moves_with(self, terms: tuple[tuple[int, float], ...], body: Callable[[str], str]) -> bool:

@@ -11,7 +11,10 @@ does *in the hand at the bench*, never the bare limit its maker promises: a cali
 
 A tool may also have terms that all its readings share, so that enough readings can find them:
 `zero_mm` (a worn hook) and `scale` (a stretched tape), each a U (k = 2) around nothing; 0
-where the tool has no such term. No built-in tool has one.
+where the tool has no such term. No built-in tool has one: all that its limits permit is in
+`good_to` and `per_length`, as if it differed from reading to reading. A tape that the plan gives
+a class has it the other way round: what its class permits is shared by its readings, as it is
+printed once, and `good_to` is only what reading it adds.
 
 Where a limit is published in steps the numbers here are a straight line above all of them.
 A tape of class a, b, c may be off by a + b * (length in m, rounded up to a whole metre), and
@@ -68,6 +71,20 @@ class Tool:
 
 
 _PRACTICE = "common practice, no source"
+
+TapeClass = Literal["I", "II", "III"]
+
+TAPE_CLASSES: Mapping[TapeClass, tuple[float, float, float]] = {
+    "I": (0.1, 0.1, 0.1),
+    "II": (0.3, 0.2, 0.2),
+    "III": (0.6, 0.4, 0.3),
+}
+"""Limits of error of a tape, a + b L (L in m, rounded up), c for the hook: a mm, b mm/m, c mm.
+Directive 2014/32/EU, material measures (OIML R 35-1)."""
+
+TAPE_READ_TO_MM = 0.25
+"""How well a tape's lines are read between half millimetres (common practice, no source)."""
+
 _TAPES = "limits of error a + b L, c for the hook: Directive 2014/32/EU, material measures (OIML R 35-1), "
 
 _TAPE_2 = Tool(
@@ -145,12 +162,17 @@ def own_tool(
     per_length: float | None = None,
     zero_mm: float | None = None,
     scale: float | None = None,
+    tape_class: TapeClass | None = None,
 ) -> Tool | None:
-    """Return a tool as the plan has it: what it leaves out is as built in.
+    """Return a tool as the plan has it: what it leaves out is as its class, else as built in.
 
     None where a tool that is not built in does not say what it is good to.
     """
     known = BUILT_IN.get(name)
+    if tape_class is not None:
+        a, b, c = TAPE_CLASSES[tape_class]
+        zero, share = a + b + c, b / 1000  # one b more, for the length is rounded up to a whole metre
+        known = Tool(name, TAPE_READ_TO_MM, kind="tape", zero_mm=zero, scale=share)
     if known is None:
         if good_to_mm is None:
             return None

@@ -25,8 +25,9 @@ from fitsolve.findings.values import Doubt
 from fitsolve.graph import Source, distance_terms, gap_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
-from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.pieces import Piece
+from fitsolve.solve.shared import SharedErrors
+from fitsolve.solve.staged import Staged
 
 TELLING_MARKS_MAX = 5000
 """In a piece of more marks than this, causes are not looked for one by one."""
@@ -35,7 +36,8 @@ TELLING_MARKS_MAX = 5000
 @dataclass(frozen=True, slots=True)
 class Share:
     """How much of a variance one thing brings in. `kind` is "reading" (`number` is its row in the
-    log), "contact", "distance", "station", "slope" or "run" (numbers in the assembly), or "cut"."""
+    log), "contact", "distance", "station", "slope" or "run" (numbers in the assembly), "tool" (what
+    the readings of a tool share, as far as it comes from elsewhere), or "cut"."""
 
     kind: str
     number: int
@@ -70,10 +72,15 @@ def shares(solved: Solved, terms: Terms) -> list[Share]:
         return []
     part = influence**2 / total
     sources = _sources(solved, piece)
+    elsewhere = float(part[-1]) if isinstance(piece.outlook.errors, SharedErrors) else 0.0
+    if elsewhere:
+        part = part[:-1]
     found = [Share(*_named(solved, s), float(p)) for s, p in zip(sources, part, strict=False) if p > 0]
     cut = float(part[len(sources) :].sum())
     if cut > 0:
         found.append(Share("cut", 0, cut))
+    if elsewhere > 0:
+        found.append(Share("tool", 0, elsewhere))
     return sorted(found, key=lambda one: -one.share)
 
 
@@ -94,7 +101,7 @@ def contributions(solved: Solved, terms: Terms) -> list[tuple[int, float]]:
     """Return what each reading (by its row) adds to a chosen sum's deviation from plan, in mm, the
     largest first. For large pieces nothing: it would cost a solution for each sum."""
     piece = solved.piece(terms)
-    if piece is None or not isinstance(piece.advice, DenseErrors):
+    if piece is None or not isinstance(piece.estimate, Staged):
         return []
     rows = piece.network.measured
     influence = piece.advice.influence(_weights(solved, piece, terms))[: len(rows)]
@@ -123,13 +130,20 @@ def moved_by(solved: Solved, doubt: Doubt, least_mm: float) -> Moved:
     else:
         error = abs(doubt.would_be_mm - doubt.reading_mm)
     x = np.zeros(len(solved.piece_of))
-    x[piece.marks] = piece.advice.response(row) * error / float(measured.scale[row])
+    x[piece.marks] = piece.advice.moved(_unit(row, len(measured)))[:, 0] * error / float(measured.scale[row])
     moved = dict.fromkeys(
         solved.assembly.distances[k].part
         for k in uncut
         if abs(_sum(x, distance_terms(solved.assembly.distances[k]))) > least_mm
     )
     return Moved(tuple(moved), tuple(part for part in waiting if part not in moved))
+
+
+def _unit(k: int, size: int) -> Floats:
+    """An error of 1 u in row k alone (size, 1)."""
+    unit = np.zeros((size, 1))
+    unit[k] = 1.0
+    return unit
 
 
 def _has_uncut(solved: Solved, start: int, end: int) -> bool:

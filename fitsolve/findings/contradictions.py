@@ -12,7 +12,7 @@ import numpy as np
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import ContradictionFinding, Demand
 from fitsolve.rows import Floats, Ints, Rows
-from fitsolve.solve.pieces import NOISY, Piece
+from fitsolve.solve.pieces import Piece
 
 NEGLIGIBLE = 1e-9
 
@@ -37,9 +37,7 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
     for group in _facts_that_meet(piece, np.flatnonzero(weight)):
         own = np.zeros_like(weight)
         own[group] = weight[group]
-        influence = piece.estimate.errors(NOISY).influence(
-            _on_marks(piece.network.bounds.rows, own, len(piece.network))
-        )
+        influence = piece.facts.influence(_on_marks(piece.network.bounds.rows, own, len(piece.network)))
         if float(own @ missed) <= 2 * float(np.linalg.norm(influence)):
             continue
         demands = [_demand(solved, piece, int(k), int(np.sign(missed[k]))) for k in group]
@@ -99,7 +97,7 @@ def _of_limits(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
 
 def _influence(piece: Piece, on_marks: Floats) -> Floats:
     """How a combination of rows moves with each unit error of what was measured and planned."""
-    return piece.estimate.errors(NOISY).influence(on_marks)
+    return piece.facts.influence(on_marks)
 
 
 def _on_marks(rows: Rows, weight: Floats, size: int) -> Floats:

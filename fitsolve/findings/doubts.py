@@ -14,6 +14,7 @@ The mathematics: solve/doubts.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 
 import numpy as np
@@ -24,18 +25,20 @@ from fitsolve.findings.values import Agreement, Doubt, Suspect, Suspicion, ToolS
 from fitsolve.graph import Source
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
-from fitsolve.solve.covariance import DenseErrors
+from fitsolve.solve.covariance import DenseErrors, Errors
 from fitsolve.solve.doubts import (
     CRITICAL,
     Standing,
     agrees,
-    block_of,
+    block_diagonal,
     chance_above,
     scatter,
     smallest_error,
     stand_out,
 )
-from fitsolve.solve.pieces import Piece, Residuals, residuals
+from fitsolve.solve.pieces import CHECKED, Piece, Residuals, residuals
+from fitsolve.solve.shared import SharedErrors
+from fitsolve.solve.staged import Staged
 
 __all__ = ["CRITICAL", "Doubted", "doubted"]
 
@@ -51,28 +54,88 @@ class Doubted:
 
 
 def doubted(solved: Solved) -> Doubted:
-    """Hold all readings against each other, piece by piece."""
+    """Hold all readings against each other, piece by piece; pieces read with a tool whose error they
+    share together."""
     found: list[Doubt] = []
     suspicions: list[Suspicion] = []
     square_sum, freedom = 0.0, 0
     scatters = _Scatters(solved)
-    for piece in solved.pieces:
-        if len(piece.chosen["measured"]) == 0:
-            continue
-        checked = residuals(piece)
-        found += _readings(solved, piece, checked)
-        z = checked.residual_mm / piece.network.measured.scale
-        square_sum += float(z[checked.redundancy > 0] @ z[checked.redundancy > 0])
-        freedom += round(float(checked.redundancy.sum()))
-        standing = _standing(piece, checked)
-        suspicions += _suspicions(solved, piece, checked, standing)
-        scatters.take(piece, z, checked, standing)
+    for system in _systems(solved):
+        for piece, checked in zip(system.pieces, system.checked, strict=True):
+            found += _readings(solved, piece, checked)
+        checks = system.redundancy > 0
+        square_sum += float(system.z[checks] @ system.z[checks])
+        freedom += round(float(system.redundancy.sum()))
+        standing = []
+        if np.abs(system.standardised).max() > CRITICAL:
+            standing = stand_out(system.z, system.redundancy, system.scale, system.column)
+        suspicions += _suspicions(solved, system, standing)
+        scatters.take(system, standing)
     agreement = Agreement(
         square_sum, freedom, chance_above(square_sum, freedom), agrees(square_sum, freedom), scatters.findings()
     )
     found.sort(key=lambda doubt: doubt.row)
     suspicions.sort(key=lambda one: (len(one.after), -abs(one.worst.standardised)))
     return Doubted(tuple(found), tuple(suspicions), agreement)
+
+
+class _System:
+    """Pieces whose residuals have to do with each other: the measured rows of one after another, then
+    the rows that say what the errors are that they share, if they share any."""
+
+    def __init__(self, solved: Solved, pieces: list[Piece]) -> None:
+        self.pieces = pieces
+        self.checked = [residuals(piece) for piece in pieces]
+        self.sources = [source for piece in pieces for source in _sources(solved, piece)]
+        self.start = np.cumsum([0, *(len(piece.network.measured) for piece in pieces)])
+        scales = [piece.network.measured.scale for piece in pieces]
+        z = [one.residual_mm / scale for one, scale in zip(self.checked, scales, strict=True)]
+        redundancy = [one.redundancy for one in self.checked]
+        self.spread = np.zeros((self.start[-1], 0))
+        if pieces[0].shared is not None and len(solved.graph.shared) > 0 and _shares(pieces[0]):
+            told = pieces[0].shared.told
+            self.spread = np.vstack([piece.shared.spread for piece in pieces if piece.shared is not None])
+            self.spread = np.vstack([self.spread, told.root / told.u[:, None]])
+            self.sources += [Source("tool", k) for k in range(len(told.u))]
+            scales.append(told.u)
+            z.append(told.value / told.u)
+            redundancy.append(np.clip(1.0 - np.square(told.root / told.u[:, None]).sum(axis=1), 0.0, 1.0))
+        self.scale, self.z, self.redundancy = (np.concatenate(one) for one in (scales, z, redundancy))
+
+    @property
+    def standardised(self) -> Floats:
+        """w of each row, 0 where nothing checks it."""
+        checks = self.redundancy > CHECKED
+        return np.where(checks, self.z / np.sqrt(np.where(checks, self.redundancy, 1.0)), 0.0)
+
+    def column(self, k: int) -> Floats:
+        """Column k of the map from rows to adjusted rows, all divided by their u."""
+        found = np.zeros(len(self.z))
+        if k < self.start[-1]:
+            place = int(np.searchsorted(self.start, k, side="right")) - 1
+            rows, unit = self.pieces[place].network.measured, np.zeros((self.start[place + 1] - self.start[place], 1))
+            unit[k - self.start[place]] = 1.0
+            moved = _alone(self.pieces[place]).moved(unit)[:, 0]
+            found[self.start[place] : self.start[place + 1]] = rows.of(moved) / rows.scale
+        if self.spread.shape[1]:
+            found = found + self.spread @ self.spread[k]
+        return found
+
+
+def _shares(piece: Piece) -> bool:
+    return piece.shared is not None and bool(np.any(piece.shared.weights))
+
+
+def _alone(piece: Piece) -> Errors:
+    """How positions err, what readings share taken as known."""
+    return piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
+
+
+def _systems(solved: Solved) -> list[_System]:
+    read = [piece for piece in solved.pieces if len(piece.chosen["measured"])]
+    together = [piece for piece in read if _shares(piece)]
+    groups = [[piece] for piece in read if not _shares(piece)]
+    return [_System(solved, group) for group in ([together, *groups] if together else groups)]
 
 
 def _sources(solved: Solved, piece: Piece) -> list[Source]:
@@ -89,7 +152,8 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
         residual, redundancy = float(checked.residual_mm[k]), float(checked.redundancy[k])
         w = float(checked.standardised[k])
         tied = len({solved.assembly.placed[mark] for mark, _ in reading.terms}) == 1
-        off_plan = way * float(piece.network.measured.value[k]) if tied or not reading.across else None
+        said = float(solved.graph.network.measured.value[piece.chosen["measured"][k]])
+        off_plan = way * said if tied or not reading.across else None
         if redundancy > 0:
             suspect = abs(w) > CRITICAL
             would_be = way * (reading.value_mm + residual / redundancy)
@@ -116,35 +180,24 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
     return found
 
 
-def _standing(piece: Piece, checked: Residuals) -> list[Standing]:
-    if np.abs(checked.standardised).max() <= CRITICAL:
-        return []
-    rows, errors = piece.network.measured, piece.advice
-
-    def column(k: int) -> Floats:
-        return np.asarray(rows.of(errors.response(k)) / rows.scale)
-
-    return stand_out(checked.residual_mm / rows.scale, checked.redundancy, rows.scale, column)
-
-
-def _suspicions(solved: Solved, piece: Piece, checked: Residuals, standing: list[Standing]) -> list[Suspicion]:
-    sources = _sources(solved, piece)
+def _suspicions(solved: Solved, system: _System, standing: list[Standing]) -> list[Suspicion]:
     found: list[Suspicion] = []
     after: list[Suspect] = []
+    w, checks = system.standardised, system.redundancy > 0
 
     def alone(k: int) -> Suspect:
-        error = -float(checked.residual_mm[k] / checked.redundancy[k])
-        return _suspect(solved, sources[k], float(checked.standardised[k]), error)
+        error = -float(w[k] * system.scale[k]) / math.sqrt(system.redundancy[k])
+        return _suspect(solved, system.sources[k], float(w[k]), error)
 
     for one in standing:
-        worst = _suspect(solved, sources[one.row], one.w, one.error)
+        worst = _suspect(solved, system.sources[one.row], one.w, one.error)
         found.append(
             Suspicion(
                 worst,
                 tuple(alone(k) for k in one.equals),
                 tuple(alone(k) for k in one.because),
                 tuple(after),
-                int((checked.redundancy > 0).sum()) - len(after) - 1,
+                int(checks.sum()) - len(after) - 1,
                 one.rest_agrees,
                 chance_above(one.square_sum, one.freedom),
             )
@@ -161,6 +214,13 @@ def _suspect(solved: Solved, source: Source, w: float, error: float) -> Suspect:
     return Suspect("reading", reading.no, way * w, way * error)
 
 
+def _adjusted(piece: Piece) -> Floats:
+    """How the adjusted rows (m, e) err with unit errors, what readings share taken as known, by u."""
+    errors, rows = _alone(piece), piece.network.measured
+    assert isinstance(errors, DenseErrors), "asked for in dense pieces only"
+    return np.asarray(rows.of(errors.maps) / rows.scale[:, None])
+
+
 class _Scatters:
     """The readings of each tool, gathered over all pieces. Pieces that are solved in a sparse way
     are left out: the part of R that is needed would be dense. What stands out is left out too, or
@@ -170,22 +230,29 @@ class _Scatters:
         self.solved = solved
         self.parts: dict[str, list[tuple[Floats, Floats]]] = defaultdict(list)
 
-    def take(self, piece: Piece, z: Floats, checked: Residuals, standing: list[Standing]) -> None:
-        if not isinstance(piece.advice, DenseErrors) or not np.any(checked.redundancy > 0):
+    def take(self, system: _System, standing: list[Standing]) -> None:
+        if not all(isinstance(piece.estimate, Staged) for piece in system.pieces):
             return
         by_tool: dict[str, list[int]] = defaultdict(list)
-        for k, source in enumerate(_sources(self.solved, piece)):
-            if source.kind == "reading" and checked.redundancy[k] > 0:
+        for k, source in enumerate(system.sources):
+            if source.kind == "reading" and system.redundancy[k] > 0:
                 by_tool[self.solved.state.readings[source.number].tool].append(k)
-        rows = piece.network.measured
-        adjusted = rows.of(piece.advice.maps) / rows.scale[:, None]
-        for one in standing:
-            z = z - one.direction * one.w
+        if not by_tool:
+            return
+        z = system.z - sum((one.direction * one.w for one in standing), np.zeros(len(system.z)))
+        adjusted = [_adjusted(piece) for piece in system.pieces]
+        directions = [one.direction for one in standing]
         for tool, own in by_tool.items():
             places = np.array(own, dtype=np.intp)
-            block = block_of(adjusted, places)
-            for one in standing:
-                block = block - np.outer(one.direction[places], one.direction[places])
+            spreads = [
+                adjusted[k][places[inside] - system.start[k]]
+                for k in range(len(adjusted))
+                if np.any(inside := (places >= system.start[k]) & (places < system.start[k + 1]))
+            ]
+            block = block_diagonal([np.eye(len(one)) - one @ one.T for one in spreads])
+            block = block - system.spread[places] @ system.spread[places].T if system.spread.shape[1] else block
+            for direction in directions:
+                block = block - np.outer(direction[places], direction[places])
             self.parts[tool].append((z[places], block))
 
     def findings(self) -> tuple[ToolScatter, ...]:

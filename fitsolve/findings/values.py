@@ -143,6 +143,20 @@ class Suspicion:
 
 
 @dataclass(frozen=True, slots=True)
+class ToolError:
+    """What all readings of a tool are off together: its "zero", mm more than is there, or its
+    "scale", mm more in a metre. `given_expanded` is what the plan gives it; `told` says that the
+    readings can tell."""
+
+    tool: str
+    term: Literal["zero", "scale"]
+    error: float
+    expanded: float
+    given_expanded: float
+    told: bool
+
+
+@dataclass(frozen=True, slots=True)
 class ToolScatter:
     """How far the readings of a tool scatter beside what it is said to be good to: `factor` times
     as far; `chance` is that of scattering so far or further if what is said is true."""

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fitsolve.findings.causes import moved_by
-from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolScatter
+from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, span_named, words_of
@@ -154,6 +154,9 @@ def suspect_text(found: Reconciliation, who: Suspect) -> str:
         doubt = next(doubt for doubt in found.doubts if doubt.row == who.number)
         return doubt_text(found, _as_found(doubt, who))
     measures = Measures.of(found.assembly)
+    if who.kind == "tool":
+        shared = found.solved.graph.shared[who.number]
+        return f"{shared.tool}: its {shared.term} lies further out than the plan gives it. Check the tool."
     contact = found.assembly.contacts[who.number]
     joint = found.assembly.joints[contact.joint].name
     amount = measures.clearance(abs(who.error_mm))
@@ -192,6 +195,9 @@ def _names(one: Suspicion, doubt: Doubt) -> bool:
 def _instead(found: Reconciliation, who: Suspect) -> str:
     """Something else that may be wrong, and what it would be: `#2 leg.l left..right would be 3 1/2, not 3`."""
     measures = Measures.of(found.assembly)
+    if who.kind == "tool":
+        shared = found.solved.graph.shared[who.number]
+        return f"the {shared.term} of the {shared.tool} lies further out than the plan gives it"
     if who.kind != "reading":
         contact = found.assembly.contacts[who.number]
         joint = found.assembly.joints[contact.joint].name
@@ -239,6 +245,21 @@ def _scatter_text(found: Reconciliation, one: ToolScatter) -> str:
         f"{checked} {scatter} only {max(one.factor, 0.01):.2f} times as far as it is said to be good to: "
         f"its good_to could be smaller."
     )
+
+
+def tool_texts(found: Reconciliation) -> list[str]:
+    """What the readings tell of their tools: `The tape reads 0.8 mm long, ± 0.2.`"""
+    return [_tool_text(found, one) for one in found.tools if one.told]
+
+
+def _tool_text(found: Reconciliation, one: ToolError) -> str:
+    measures = Measures.of(found.assembly)
+    way = "long" if one.error > 0 else "short"
+    if one.term == "zero":
+        error = f"{measures.clearance(abs(one.error))} {way}, {measures.u(one.expanded)}"
+        return f"The {one.tool} reads {error}, wherever it is used. The sizes allow for it."
+    told = f"{abs(one.error):.2f} mm in a metre {way}, ± {one.expanded:.2f}"
+    return f"The {one.tool} reads {told}. The sizes allow for it."
 
 
 # -- what nothing checks ------------------------------------------------------------------------

@@ -19,6 +19,7 @@ from fitsolve.findings.values import (
     SeatFinding,
     Suspect,
     Suspicion,
+    ToolError,
 )
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.words import contradiction_text
@@ -34,6 +35,7 @@ def sizes_json(found: Reconciliation) -> str:
         "doubts": [_doubt(one) for one in found.doubts],
         "suspicions": [_suspicion(one) for one in found.suspicions],
         "agreement": _agreement(found.agreement),
+        "tools": [_tool(one) for one in found.tools],
         "contradictions": [
             {"text": contradiction_text(found, one), "rows": list(one.rows)} for one in found.contradictions
         ],
@@ -137,6 +139,19 @@ def _suspect(who: Suspect) -> dict[str, Any]:
         "number": who.number,
         "standardised": who.standardised,
         "error_mm": who.error_mm,
+    }
+
+
+def _tool(one: ToolError) -> dict[str, Any]:
+    unit = "mm" if one.term == "zero" else "mm_in_a_metre"
+    return {
+        "tool": one.tool,
+        "term": one.term,
+        "unit": unit,
+        "error": one.error,
+        "expanded_uncertainty": one.expanded,
+        "given_expanded_uncertainty": one.given_expanded,
+        "told": one.told,
     }
 
 

@@ -71,6 +71,9 @@ def _settled_by(found: Reconciliation, one: Share) -> str:
         return f"read across {assembly.joints[contact.joint].name} on {contact.axis}, closed and never read"
     if one.kind == "cut":
         return KNIFE
+    if one.kind == "tool":
+        tools = dict.fromkeys(shared.tool for shared in found.solved.graph.shared)
+        return f"check the {' and the '.join(tools)} against a length that is known"
     if one.kind == "station":
         return f"read {assembly.marks[one.number].name}, taken as straight"
     if one.kind == "slope":

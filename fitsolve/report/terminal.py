@@ -13,7 +13,13 @@ from collections.abc import Mapping
 from fitsolve.findings.values import Assumption
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import AxisSizes, PartSizes, part_sizes
-from fitsolve.report.doubtwords import agreement_texts, stop_texts, unchecked, unchecked_text
+from fitsolve.report.doubtwords import (
+    agreement_texts,
+    stop_texts,
+    tool_texts,
+    unchecked,
+    unchecked_text,
+)
 from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extents_mm
@@ -75,7 +81,8 @@ def _stop(found: Reconciliation) -> list[Block]:
 
 def _tools(found: Reconciliation) -> list[Block]:
     """What the readings tell of the tools they were taken with."""
-    return [Block("TOOLS", (Line(text, hang=0),), "bold yellow") for text in agreement_texts(found)]
+    texts = [*tool_texts(found), *agreement_texts(found)]
+    return [Block("TOOLS", (Line(text, hang=0),), "bold yellow") for text in texts]
 
 
 def _unchecked(found: Reconciliation, whole: bool) -> list[Block]:

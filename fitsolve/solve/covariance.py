@@ -28,6 +28,7 @@ dense inverses, and small pieces solved both ways.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -51,8 +52,8 @@ class Errors(Protocol):
     def influence(self, weights: Floats) -> Floats:
         """How a row, given by its weights on all marks (n,), moves with each unit error."""
 
-    def response(self, k: int) -> Floats:
-        """How all marks (n,) move with unit error number k."""
+    def moved(self, errors: Floats) -> Floats:
+        """How all marks move (n, k) with given errors (m, k) of the first m rows, in units of their u."""
 
 
 @dataclass(frozen=True)
@@ -76,9 +77,9 @@ class DenseErrors:
         """See `Errors`."""
         return np.asarray(weights @ self.maps)
 
-    def response(self, k: int) -> Floats:
+    def moved(self, errors: Floats) -> Floats:
         """See `Errors`."""
-        return np.asarray(self.maps[:, k])
+        return np.asarray(self.maps[:, : len(errors)] @ errors)
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,10 @@ class SparseErrors:
     """Errors as the sparse system of their stages."""
 
     system: System
+
+    @cached_property
+    def _factors(self) -> Any:
+        return _in_symmetric_mode(self.system.matrix, "COLAMD")
 
     def variance(self, rows: Rows) -> Floats:
         """See `Errors`."""
@@ -144,20 +149,15 @@ class SparseErrors:
 
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`."""
-        from scipy.sparse.linalg import splu
-
-        lu = splu(self.system.matrix)
-        adjoint = lu.solve(np.asarray(self.system.coordinates.T @ weights), trans="T")
+        adjoint = self._factors.solve(np.asarray(self.system.coordinates.T @ weights), trans="T")
         return np.asarray(self.system.noise.T @ adjoint)
 
-    def response(self, k: int) -> Floats:
+    def moved(self, errors: Floats) -> Floats:
         """See `Errors`."""
         if self.system.matrix.shape[0] == 0:
-            return np.zeros(self.system.coordinates.shape[0])
-        from scipy.sparse.linalg import splu
-
-        moved = splu(self.system.matrix).solve(self.system.noise[:, [k]].toarray())
-        return np.asarray(self.system.coordinates @ moved).ravel()
+            return np.zeros((self.system.coordinates.shape[0], errors.shape[1]))
+        moved = self._factors.solve(self.system.noise[:, : len(errors)] @ errors)
+        return np.asarray(self.system.coordinates @ moved)
 
 
 def _without_rounding(weights: Floats, block: Floats) -> Floats:

@@ -40,7 +40,7 @@ from typing import Literal
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats, Ints
+from fitsolve.rows import Floats
 
 ALPHA = 0.001
 """How often a row that is all right is called suspect, and rows that agree are said not to."""
@@ -205,7 +205,12 @@ def _chance(square_sum: float, freedom: float) -> float:
     return float(gammaincc(freedom / 2, square_sum / 2))
 
 
-def block_of(adjusted: Floats, rows: Ints) -> Floats:
-    """R (m, m) of some rows, from how the adjusted rows (all, e) err, each divided by its u."""
-    own = adjusted[rows]
-    return np.asarray(np.eye(len(rows)) - own @ own.T)
+def block_diagonal(blocks: Sequence[Floats]) -> Floats:
+    """The blocks down the diagonal of one matrix."""
+    sizes = [len(block) for block in blocks]
+    whole = np.zeros((sum(sizes), sum(sizes)))
+    at = 0
+    for block, size in zip(blocks, sizes, strict=True):
+        whole[at : at + size, at : at + size] = block
+        at += size
+    return whole

@@ -9,6 +9,9 @@ sum of ((x_j - x_i - r) / u)^2. What readings leave free, distances of made wood
 what they were cut to) settle, with workmanship as their uncertainty; they move nothing that
 readings settle. Cov(x) = M1 M1' + M2 M2' with the maps of the two stages.
 
+Errors that readings share (a tool's zero or scale) are found first, from all pieces together, and
+taken off; see `shared`.
+
 Checks on readings. With H the map from readings to adjusted readings, both divided by u, the
 redundancy of reading k is r_k = 1 - H_kk, its standardised residual w_k = v_k / sqrt(r_k).
 
@@ -18,7 +21,7 @@ geodetic networks (1968, from memory). Check values: specs/references/networks.t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property
 
@@ -30,6 +33,7 @@ from fitsolve.solve.allocate import Allocation, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import Outlook
+from fitsolve.solve.shared import PieceShared, SharedErrors, corrected, find_shared, with_shared
 from fitsolve.solve.staged import Staged
 from fitsolve.solve.wanted import AnyStaged, Wanted
 
@@ -58,6 +62,7 @@ class Piece:
     estimate: AnyStaged
     allocation: Allocation
     outlook: Outlook
+    shared: PieceShared | None = None
 
     @property
     def x(self) -> Floats:
@@ -67,7 +72,12 @@ class Piece:
     @cached_property
     def advice(self) -> Errors:
         """How positions err with the readings, what to cut following them."""
-        return self.allocation.staged.errors(NOISY)
+        return with_shared(self.allocation.staged.errors(NOISY), self.shared)
+
+    @cached_property
+    def facts(self) -> Errors:
+        """How what is there errs, before anything is chosen."""
+        return with_shared(self.estimate.errors(NOISY), self.shared)
 
     def fixed(self, terms: list[tuple[int, float]]) -> bool:
         """Whether anything fixes this sum: facts, holds or wishes."""
@@ -104,7 +114,11 @@ def residuals(piece: Piece) -> Residuals:
     """Return the residuals of a piece's measured rows, with what checks them."""
     rows, scale = piece.network.measured, piece.network.measured.scale
     v = rows.of(piece.estimate.x) - rows.value
-    redundancy = np.clip(1.0 - piece.advice.variance(rows) / scale**2, 0.0, 1.0)
+    alone = piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
+    redundancy = 1.0 - alone.variance(rows) / scale**2
+    if piece.shared is not None:
+        redundancy = redundancy - np.square(piece.shared.spread).sum(axis=1)
+    redundancy = np.clip(redundancy, 0.0, 1.0)
     checked = redundancy > CHECKED
     w = np.zeros(len(rows))
     w[checked] = v[checked] / scale[checked] / np.sqrt(redundancy[checked])
@@ -113,14 +127,25 @@ def residuals(piece: Piece) -> Residuals:
 
 def solve_pieces(network: Network) -> Iterator[Piece]:
     """Solve every piece of the network, one after another."""
-    for marks, chosen in split(network):
-        yield solve_piece(marks, chosen, local(network, marks, chosen))
+    parts = split(network)
+    shares: Sequence[PieceShared | None] = [None] * len(parts)
+    if network.shared is not None:
+        shares = find_shared(network, [_measured(network, *part) for part in parts], _start)
+        network = corrected(network, shares[0].told.value) if shares[0] is not None else network
+    for (marks, chosen), shared in zip(parts, shares, strict=True):
+        yield solve_piece(marks, chosen, local(network, marks, chosen), shared)
 
 
-def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network) -> Piece:
+def _measured(network: Network, marks: Ints, chosen: dict[str, Ints]) -> tuple[Ints, Rows]:
+    """The measured rows of a piece: their numbers in the whole, and the rows by the piece's own marks."""
+    number = np.zeros(len(network), dtype=np.intp)
+    number[marks] = np.arange(len(marks))
+    return chosen["measured"], network.measured.pick(chosen["measured"]).renumber(number)
+
+
+def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network, shared: PieceShared | None = None) -> Piece:
     """Estimate, allocate and look ahead for one piece."""
-    start = Staged.start if len(network) <= DENSE_MARKS else _sparse_start()
-    estimate = start(len(network)).add(network.measured)
+    estimate = _start(len(network)).add(network.measured)
     read = estimate.freedom.copy()
     estimate.add(network.planned)
     bounds = network.bounds
@@ -135,13 +160,18 @@ def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network) -> Piece
         bounds.relaxable,
     )
     allocation = allocate(estimate, wanted)
-    return Piece(marks, chosen, network, read, estimate, allocation, _outlook(estimate, network))
+    outlook = _outlook(estimate, network)
+    outlook = replace(outlook, errors=with_shared(outlook.errors, shared))
+    return Piece(marks, chosen, network, read, estimate, allocation, outlook, shared)
 
 
-def _sparse_start() -> Callable[[int], AnyStaged]:
+def _start(size: int) -> AnyStaged:
+    """The beginning of the stages of so many marks, dense or sparse."""
+    if size <= DENSE_MARKS:
+        return Staged.start(size)
     from fitsolve.solve.sparse import SparseStaged
 
-    return SparseStaged.start
+    return SparseStaged.start(size)
 
 
 def _outlook(estimate: AnyStaged, network: Network) -> Outlook:
@@ -241,6 +271,7 @@ def local(network: Network, marks: Ints, chosen: dict[str, Ints]) -> Network:
         uncut=network.uncut[marks],
         bounds=bounds,
         cuts=_local_cuts(network.cuts, marks, number),
+        shared=None,
         **rows,
     )
 
