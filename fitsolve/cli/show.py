@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitsolve.cli.common import build_folder, build_option, finish, say, show_problems
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems, warn
 from fitsolve.errors import BuildError
 
 if TYPE_CHECKING:
@@ -74,8 +74,12 @@ def between(start: str, end: str, as_json: bool) -> None:
 
     build, found = reconciled()
     names = Names(found.assembly, build.plan.tools())
-    first = names.mark(start)
-    second = names.mark(end, found.assembly.marks[found.assembly.index[first]].part)
+    first = _known(found, names.mark(start))
+    second = _known(found, names.mark(end, found.assembly.marks[found.assembly.index[first]].part))
+    one, other = (found.assembly.marks[found.assembly.index[name]] for name in (first, second))
+    if one.axis != other.axis:
+        what = f"{one.name} lies along {one.axis}, {other.name} along {other.axis}: that is no distance along one axis"
+        raise refuse(what, "Name two marks of one axis.", end)
     answer = found.between(first, second)
     if as_json:
         from fitsolve.report.machine import between_json
@@ -85,7 +89,30 @@ def between(start: str, end: str, as_json: bool) -> None:
         from fitsolve.report.words import between_text
 
         say(between_text(found, first, second, answer))
-    finish(max(show_problems(found.problems), 1 if answer.distance_mm is None else 0))
+    stops = _stops(found, first, second)
+    finish(max(show_problems(found.problems), 1 if answer.distance_mm is None or stops else 0))
+
+
+def _known(found: Reconciliation, name: str) -> str:
+    """A mark; for a station that neither plan nor log names, the mark that it would be a station of."""
+    base = name.partition("@")[0]
+    if name in found.assembly.index or base not in found.assembly.index:
+        return name
+    warn(f"note: nothing was read at {name}: taken where {base} lies")
+    return base
+
+
+def _stops(found: Reconciliation, start: str, end: str) -> int:
+    """Repeat what is not to be believed and moves a distance; how many there are."""
+    if not found.suspicions and not any(doubt.suspect for doubt in found.doubts):
+        return 0
+    from fitsolve.report.doubtwords import stops_between
+
+    index = found.assembly.index
+    stops = stops_between(found, index[start], index[end])
+    for text in stops:
+        warn(f"STOP  {text}")
+    return len(stops)
 
 
 @click.command()

@@ -21,7 +21,7 @@ import numpy as np
 
 from fitsolve.build.history import MarkState
 from fitsolve.findings.solved import Solved, Terms, rows_of
-from fitsolve.findings.values import Doubt
+from fitsolve.findings.values import Doubt, Suspect
 from fitsolve.graph import Source, distance_terms, gap_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
@@ -146,6 +146,18 @@ def _unit(k: int, size: int) -> Floats:
     return unit
 
 
+def moves_mm(solved: Solved, who: Suspect, terms: Terms) -> float:
+    """Return how far a chosen sum moves when what stands out is right but for its error, mm."""
+    piece, row = _row_of(solved, who.number, who.kind)
+    if piece is None:
+        return 0.0
+    x = np.zeros(len(solved.piece_of))
+    measured = piece.network.measured
+    unit = piece.advice.moved(_unit(row, len(measured)))[:, 0]
+    x[piece.marks] = unit * who.error_mm / float(measured.scale[row])
+    return abs(_sum(x, terms))
+
+
 def _has_uncut(solved: Solved, start: int, end: int) -> bool:
     marks = solved.state.marks
     return marks[start] != MarkState.MADE or marks[end] != MarkState.MADE
@@ -155,12 +167,12 @@ def _sum(x: Floats, terms: Iterable[tuple[int, float]]) -> float:
     return float(sum(coef * x[mark] for mark, coef in terms))
 
 
-def _row_of(solved: Solved, no: int) -> tuple[Piece | None, int]:
-    """The piece in which a reading stands, and its number among the piece's measured rows."""
+def _row_of(solved: Solved, no: int, kind: str = "reading") -> tuple[Piece | None, int]:
+    """The piece in which a reading (by its row of the log) or a closed contact stands, and its number
+    among the piece's measured rows."""
     for piece in solved.pieces:
         for k, row in enumerate(piece.chosen["measured"].tolist()):
-            source = solved.graph.measured[row]
-            if source.kind == "reading" and solved.state.readings[source.number].no == no:
+            if _named(solved, solved.graph.measured[row]) == (kind, no):
                 return piece, k
     return None, -1
 

@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fitsolve.findings.causes import moved_by
+from fitsolve.findings.causes import moved_by, moves_mm
 from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
@@ -138,6 +138,21 @@ def stop_texts(found: Reconciliation) -> list[list[str]]:
         said.append([lead, *(text for text in more if text)])
     for doubt in _unchecked_suspects(found):
         said.append([doubt_text(found, doubt), moves_text(found, [doubt])])
+    return said
+
+
+def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
+    """What is not to be believed and moves the distance of two marks: the sentence of each."""
+    least = MOVED_SHARE * found.assembly.finest_mm
+    terms = [(end, 1.0), (start, -1.0)]
+    said = []
+    for one in found.suspicions:
+        if any(moves_mm(found.solved, who, terms) > least for who in (one.worst, *one.equals, *one.because)):
+            said.append(_after_text(one) + suspect_text(found, one.worst))
+    for doubt in _unchecked_suspects(found):
+        who = Suspect("reading", doubt.row, 0.0, doubt.off_plan_mm or 0.0)
+        if moves_mm(found.solved, who, terms) > least:
+            said.append(doubt_text(found, doubt))
     return said
 
 

@@ -1,0 +1,45 @@
+"""`between`: one axis only; a reading not to be believed that moves the distance is repeated."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from cli_folder import FRAMES, PLAN, folder_of, run
+
+TWO_AXES = PLAN.replace('x = "left 3 1/2 right"', 'x = "left 3 1/2 right"\ny = "face 3 back"')
+AN_INCH_OFF = FRAMES + "reading,leg.l.left,leg.r.left,45 5/8,tape,\nreading,apron.l.end,apron.l.left,6,caliper,\n"
+
+
+def test_marks_on_two_axes_are_refused(tmp_path):
+    result = run("between", "leg.l.left", "leg.l.face", at=folder_of(tmp_path, plan=TWO_AXES))
+    assert result.exit_code == 2
+    assert "leg.l.left lies along x, leg.l.face along y: that is no distance along one axis" in result.output
+
+
+@pytest.mark.parametrize("more", [[], ["--json"]])
+def test_a_suspect_that_moves_the_distance_is_repeated(tmp_path, more):
+    at = folder_of(tmp_path, rows=AN_INCH_OFF)
+    result = run("between", "leg.l.left", "leg.r.right", *more, at=at)
+    assert result.exit_code == 1
+    assert "STOP  #5 leg.l.left..leg.r.left, 45 5/8 by tape: 1 in more than the others say." in result.stderr
+    if more:
+        json.loads(result.stdout)
+
+
+def test_one_that_does_not_is_not(tmp_path):
+    result = run("between", "apron.l.end", "apron.l.left", at=folder_of(tmp_path, rows=AN_INCH_OFF))
+    assert (result.exit_code, "STOP" in result.output) == (0, False)
+
+
+def test_one_that_nothing_checks_is_repeated_too(tmp_path):
+    at = folder_of(tmp_path, rows="reading,leg.l.left,leg.l.right,4.5,caliper,\n")  # an inch over its plan
+    result = run("between", "leg.l.left", "leg.l.right", at=at)
+    assert result.exit_code == 1
+    assert "STOP  #1 leg.l left..right, 4 1/2 by caliper: 1 in more than plan" in result.stderr
+
+
+def test_a_station_that_nothing_names_lies_with_its_mark(tmp_path):
+    result = run("between", "leg.l.left", "leg.l.right@foot", at=folder_of(tmp_path))
+    assert result.stdout.startswith("leg.l left..right   3 1/2 in")
+    assert "nothing was read at leg.l.right@foot" in result.stderr
