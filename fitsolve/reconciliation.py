@@ -37,6 +37,9 @@ from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
 from fitsolve.solve.pieces import solve_pieces
 
+TURNED_MM = 1e-6
+"""Marks that change sides by less than this lie flush."""
+
 
 @dataclass(frozen=True)
 class Reconciliation:
@@ -70,6 +73,11 @@ class Reconciliation:
         """What the history leaves true."""
         return self.solved.state
 
+    @property
+    def turned(self) -> tuple[DistanceFinding, ...]:
+        """The distances along a run whose two marks would change sides: no piece can be cut so."""
+        return tuple(one for one in self.distances if one.plan_mm > 0.0 and (one.size_mm or 0.0) < -TURNED_MM)
+
     def between(self, start: str, end: str) -> Between:
         """How far apart two marks are, by whole names; KeyError for a name that is no mark."""
         index = self.assembly.index
@@ -81,6 +89,7 @@ class Reconciliation:
         return (
             self.proven
             and not self.contradictions
+            and not self.turned
             and not any(doubt.suspect for doubt in self.doubts)
             and not self.suspicions
             and self.agreement.agrees

@@ -41,5 +41,5 @@ def test_one_that_nothing_checks_is_repeated_too(tmp_path):
 
 def test_a_station_that_nothing_names_lies_with_its_mark(tmp_path):
     result = run("between", "leg.l.left", "leg.l.right@foot", at=folder_of(tmp_path))
-    assert result.stdout.startswith("leg.l left..right   3 1/2 in")
+    assert result.stdout.startswith("leg.l left..right   3 1/2")
     assert "nothing was read at leg.l.right@foot" in result.stderr

@@ -2,12 +2,14 @@
 
 The figure is the nearest line that can be laid out; what it leaves out of the size wanted
 stands behind it where a joint meets at the mark. The length in [ ] is the difference of two
-figures as they are laid out, so that the check holds at the bench; from a made mark it is the
-real distance.
+figures as they are laid out, with what belongs behind them, so that the check holds at the bench;
+from a made mark it is the real distance. A minus says that a mark lies on the other side of the
+one it is counted from than in plan.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 
 from fitsolve.build.assembly import Contact
@@ -93,13 +95,12 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
     """The sizes of a part along one axis; `housings` are the open ones of the part."""
     measures, assembly = Measures.of(found.assembly), found.assembly
     laid_out = {layout.reference: Fraction(0)}
-    exact = dict.fromkeys([layout.reference], 0.0)
     x = found.solved.positions_mm
     for one in layout.marks:
         if one.figure_mm is not None:
-            laid_out[one.mark] = measures.laid_out(one.figure_mm)
-            exact[one.mark] = one.figure_mm
-            exact.setdefault(one.before, layout.way * float(x[one.before] - x[layout.reference]))
+            laid_out[one.mark] = Fraction(one.figure_mm) if one.fitted else measures.laid_out(one.figure_mm)
+    for one in layout.marks:
+        laid_out.setdefault(one.before, Fraction(layout.way * float(x[one.before] - x[layout.reference])))
     rows: list[tuple[str, ...]] = []
     planned: list[str] = []
     for one in layout.marks:
@@ -115,7 +116,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
                     name,
                     one,
                     laid_out,
-                    exact,
+                    _planned_step(found, layout, one),
                     measures,
                     first=not any(row[2] not in ("", AS_PLANNED) for row in rows),
                 )
@@ -141,34 +142,38 @@ def _as_planned(one: Running, measures: Measures) -> bool:
     )
 
 
+def _planned_step(found: Reconciliation, layout: Layout, one: Running) -> float:
+    """The plan distance of a mark from its neighbour toward the reference end, along the layout's way."""
+    marks = found.assembly.marks
+    return layout.way * (marks[one.mark].plan_mm - marks[one.before].plan_mm)
+
+
 def _row(
-    name: str,
-    one: Running,
-    laid_out: dict[int, Fraction],
-    exact: dict[int, float],
-    measures: Measures,
-    *,
-    first: bool,
+    name: str, one: Running, laid_out: dict[int, Fraction], step_mm: float, measures: Measures, *, first: bool
 ) -> tuple[str, ...]:
     """One mark: name, figure, difference from plan, the check in [ ], ± U of the advice."""
     assert one.figure_mm is not None
     assert one.advice_expanded_mm is not None
-    figure = measures.size(abs(one.figure_mm))
-    length = one.figure_mm - exact[one.before]
-    if one.before in laid_out:
-        step = laid_out[one.mark] - laid_out[one.before]
-        chain = f"[{measures.size(abs(step))}{measures.rest(abs(length), abs(step)) if one.fitted else ''}]"
-    else:
-        chain = f"[{measures.full(abs(length))}]"
-    if one.fitted:
-        figure += measures.rest(abs(one.figure_mm), abs(laid_out[one.mark]))
-    off = measures.off_plan(abs(float(laid_out[one.mark])) - abs(one.plan_mm))
+    at = laid_out[one.mark]
+    chain = f"[{_sided(at - laid_out[one.before], step_mm, measures.full)}]"
+    figure = _sided(at, one.plan_mm, measures.full if one.fitted else measures.size)
     if one.plan_mm < 0:
         figure += OTHER_WAY
+    way = -1 if one.plan_mm < 0 else 1
+    off = measures.off_plan(way * float(measures.laid_out(one.figure_mm)) - abs(one.plan_mm))
     if first and off != AS_PLANNED:
         off += " than plan"
     spread = measures.u(one.advice_expanded_mm) if one.advice_expanded_mm > NO_SPREAD_MM else ""
     return name, figure, off, chain, spread
+
+
+def _sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
+    """A length counted the way of its plan: with a minus where it lies on the other side."""
+    length = -mm if plan_mm < 0 else mm
+    text = write(abs(length))
+    if length >= 0 or not text.strip("0./ "):
+        return text
+    return f"-({text})" if " + " in text or " - " in text else f"-{text}"
 
 
 def _rough(found: Reconciliation, layout: Layout) -> list[str]:

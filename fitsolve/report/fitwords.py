@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import Squeeze, squeeze
-from fitsolve.findings.values import ContactFinding, JointFinding, SeatFinding
+from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding, SeatFinding
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
@@ -27,6 +27,7 @@ from fitsolve.report.remedies import (
     still_to_cut,
     to_know,
 )
+from fitsolve.report.waits import gone_from, in_conflict
 
 ALSO_WORTH = 0.05
 """Beside a knifed cut, a reading with so small a share of the variance is still a way to know more."""
@@ -98,6 +99,8 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
     part = found.assembly.marks[cheap[0]].part
     other = found.assembly.marks[dear[0]].part
     if still_to_cut(found, cheap):
+        if (conflict := in_conflict(found, one.number)) is not None:
+            return said + _no_cut(found, conflict, part, "" if still_to_cut(found, dear) else f"take it off {other}")
         room = "wider" if contact.kind == "housing" and cheap == contact.marks[2:] else "smaller"
         return f"{said}{part} is still to be cut: cut it {measures.clearance(under)} {room} than shown here"
     amount = f"{measures.bare(under)} to {measures.clearance(one.aim_mm - one.clearance_mm)}"
@@ -115,12 +118,22 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
     part = found.assembly.marks[cheap[0]].part
     fuller = measures.clearance(one.clearance_mm - one.most_mm)
     if still_to_cut(found, cheap):
+        if (conflict := in_conflict(found, one.number)) is not None:
+            return _no_cut(found, conflict, part, f"glue a veneer on {part} and plane it to fit")
         return f"{part} is still to be cut: leave it {fuller} fuller than shown here"
     if contact.kind == "housing":
         return f"Glue a veneer on {part} and plane it to fit, or remake {part}"
     if contact.kind == "butt":
         return f"Pare what holds the shoulder off, or remake {part}"
     return "Room to spare: no harm unless the depth is wanted"
+
+
+def _no_cut(found: Reconciliation, conflict: ContradictionFinding, part: str, instead: str) -> str:
+    """Why no size of a part that is still to be cut has the fit, and what would."""
+    row = gone_from(found, conflict, part)
+    if row:
+        return f"{part} is rough, but its wood is gone (#{row}): remake it{f', or {instead}' if instead else ''}"
+    return f"{part} is still to be cut, but no size of it has this and all the rest: settle the CONFLICT"
 
 
 def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, measures: Measures) -> str:
@@ -137,7 +150,11 @@ def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, measur
         last = measures.bare(max(needed - 0.5 * 10**-measures.places * measures.unit_mm, 0.0))
         if last.strip("0."):
             return f"{known}; needs U of ± {last} or better{how}"
-    return f"{known}, {_at_which_limit(one, measures)}{how}"
+    limit = _at_which_limit(one, measures)
+    if still_to_cut(found, contact.marks) and in_conflict(found, one.number) is not None:
+        return f"{known}, {limit} in the compromise: settle the CONFLICT"
+    tried = "" if limit.startswith("just") else ". Try it dry before you take anything off"
+    return f"{known}, {limit}{tried}{how}"
 
 
 def _at_which_limit(one: ContactFinding, measures: Measures) -> str:
@@ -149,7 +166,7 @@ def _at_which_limit(one: ContactFinding, measures: Measures) -> str:
     if past <= 0 or not measures.bare(past).strip("0."):
         return f"just at its {limit}"
     side = "under" if low else "over"
-    return f"{measures.clearance(past)} {side} its {limit}. Try it dry before you take anything off"
+    return f"{measures.clearance(past)} {side} its {limit}"
 
 
 def uncut_both_sides(found: Reconciliation, joints: Iterable[int]) -> bool:
@@ -204,6 +221,8 @@ def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
     """What would let a part on that jams, at the least cost: it is the cheapest part that loses wood."""
     marks = [found.assembly.marks[mark] for mark, _ in tightest.terms]
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
+        if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
+            return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
         return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
     cheap = min(marks, key=lambda mark: (extent_mm(found.assembly, mark.part), mark.name))
     amount = measures.clearance(max(-tightest.room_mm, 0.0))

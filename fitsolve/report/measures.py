@@ -46,7 +46,7 @@ class Measures:
         """A size to the finest line laid out: `8 15/16`."""
         return write_length(mm, self.unit, self.step_mm)
 
-    def full(self, mm: float) -> str:
+    def full(self, mm: float | Fraction) -> str:
         """A size with what the finest line leaves out: `8 15/16 + 0.004`."""
         return write_with_remainder(mm, self.unit, self.step_mm)
 

@@ -24,6 +24,7 @@ from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extents_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
+from fitsolve.report.waits import held_up, turned_text
 from fitsolve.report.words import (
     assumed_text,
     check_text,
@@ -53,13 +54,20 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Bl
     blocks += [
         Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.contradictions
     ]
+    blocks += [Block("CONFLICT", (Line(turned_text(found, one), hang=0),), "bold red") for one in found.turned]
     if not found.proven:
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
         blocks.append(Block("UNPROVEN", (Line(unproven, hang=0),), "bold yellow"))
-    now = [one for one in parts if one.part not in waits]
+    held = held_up(found)
+    now = [one for one in parts if one.part not in waits and one.part not in held]
     blocks += [Block("CUT NOW", tuple(_part_lines(one)), "bold green") for one in now if one.axes]
     if not parts:
         blocks.append(Block("CUT NOW", (Line("Nothing: everything is made."),), "bold green"))
+    blocks += [
+        Block("WAIT", (*_part_lines(one, held[one.part]),), "bold yellow")
+        for one in parts
+        if one.part in held and one.part not in waits and one.axes
+    ]
     blocks += [
         Block("WAIT", (Line(f"{one.part}: needs {rows_listed(waits[one.part])}"),), "bold yellow")
         for one in parts
@@ -96,9 +104,10 @@ def _unchecked(found: Reconciliation, whole: bool) -> list[Block]:
     return [Block("UNCHECKED", (Line(told), *lines, *more))]
 
 
-def _part_lines(one: PartSizes) -> list[Line | Table]:
+def _part_lines(one: PartSizes, wait: str = "") -> list[Line | Table]:
     """A part with its axes."""
-    lines: list[Line | Table] = [Line(f"{one.part}{f'   {one.note}' if one.note else ''}")]
+    note = f": {wait}" if wait else f"   {one.note}" if one.note else ""
+    lines: list[Line | Table] = [Line(f"{one.part}{note}", hang=0) if wait else Line(f"{one.part}{note}")]
     for axis in one.axes:
         lines += _axis_lines(axis)
     return lines

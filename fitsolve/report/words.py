@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from fitsolve.findings.values import Assumption, Between, CheckFinding
 from fitsolve.graph import rule_values
-from fitsolve.reconciliation import Reconciliation
+from fitsolve.reconciliation import TURNED_MM, Reconciliation
 from fitsolve.report.demands import contradiction_text
 from fitsolve.report.doubtwords import (
     culprits_text,
@@ -54,7 +54,7 @@ def title_text(found: Reconciliation) -> str:
     pieces.append(
         counted(len(state.readings), "reading") + (f", last #{state.last_row}" if state.last_row else "")
     )
-    settle = len(suspect_groups(found)) + len(found.contradictions)
+    settle = len(suspect_groups(found)) + len(found.contradictions) + len(found.turned)
     if settle:
         pieces.append(f"{counted(settle, 'thing')} to settle before you cut")
     return "   ".join(pieces)
@@ -126,4 +126,16 @@ def between_text(found: Reconciliation, start: str, end: str, answer: Between) -
         return f"{name}   not fixed by anything, {how}"
     measures = Measures.of(found.assembly)
     unit = f" {measures.unit}" if measures.marks_unit else ""
-    return f"{name}   {measures.full(answer.distance_mm)}{unit}, {measures.u(answer.expanded_mm)}, {how}"
+    other_way = ", the other way round than planned" if turned_between(found, start, end) else ""
+    return f"{name}   {measures.full(answer.distance_mm)}{unit}{other_way}, {measures.u(answer.expanded_mm)}, {how}"
+
+
+def turned_between(found: Reconciliation, start: str, end: str) -> bool:
+    """Whether two marks lie the other way round than the plan has them."""
+    assembly = found.assembly
+    first, second = assembly.index[start], assembly.index[end]
+    plan = assembly.marks[second].plan_mm - assembly.marks[first].plan_mm
+    if assembly.placed[first] != assembly.placed[second] or abs(plan) <= TURNED_MM:
+        return False
+    value = found.solved.value_mm([(second, 1.0), (first, -1.0)])
+    return value * plan < 0 and abs(value) > TURNED_MM

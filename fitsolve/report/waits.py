@@ -1,0 +1,93 @@
+"""Waits: why a part should not be cut yet, though it has sizes.
+
+    a reading not to be believed moves it       its sizes are not shown
+    its sizes give way in a conflict            they are those of the compromise
+    two of its marks would change sides         no piece can be cut so
+
+Not here: what is wrong with a reading (doubtwords), what cannot be had (demands).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from fitsolve.build.history import MarkState
+from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding
+from fitsolve.graph import rule_values
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import inside
+
+
+def conflict_waits(found: Reconciliation) -> dict[str, int]:
+    """The parts whose sizes to be cut a conflict is about, each with the number of such conflicts."""
+    waits: dict[str, int] = defaultdict(int)
+    for one in found.contradictions:
+        if not one.facts:
+            for part in {part for demand in one.demands for part in uncut_parts(found, demand)}:
+                waits[part] += 1
+    return dict(waits)
+
+
+def in_conflict(found: Reconciliation, contact: int) -> ContradictionFinding | None:
+    """The first conflict in which the fit of a contact stands."""
+    for one in found.contradictions:
+        if any(demand.kind in ("contact", "gap") and demand.number == contact for demand in one.demands):
+            return one
+    return None
+
+
+def gone_from(found: Reconciliation, one: ContradictionFinding, part: str) -> int:
+    """The row of the log that says how little is left of a part, where a conflict is about that; else 0."""
+    marks = found.assembly.marks
+    for demand in one.demands:
+        if demand.kind == "rough":
+            bound = found.state.rough[demand.number]
+            if marks[bound.start].part == part:
+                return bound.no
+    return 0
+
+
+def uncut_parts(found: Reconciliation, demand: Demand) -> set[str]:
+    """The parts of which a demand speaks with a mark that can still be cut."""
+    marks, states = found.assembly.marks, found.state.marks
+    return {marks[mark].part for mark in demand_marks(found, demand) if states[mark] != MarkState.MADE}
+
+
+def demand_marks(found: Reconciliation, demand: Demand) -> tuple[int, ...]:
+    """The marks a demand is about."""
+    assembly, number = found.assembly, demand.number
+    if demand.kind == "distance":
+        return assembly.distances[number].start, assembly.distances[number].end
+    if demand.kind in ("contact", "gap"):
+        return assembly.contacts[number].marks
+    if demand.kind == "keep":
+        return tuple(mark for terms, _ in rule_values(assembly.keeps[number]) for mark, _ in terms)
+    if demand.kind == "rough":
+        return found.state.rough[number].start, found.state.rough[number].end
+    return (number,) if demand.kind == "station" else ()
+
+
+def held_up(found: Reconciliation) -> dict[str, str]:
+    """The parts whose sizes are those of a compromise, or cannot be cut, and why."""
+    held = {}
+    for part, count in conflict_waits(found).items():
+        where = "the CONFLICT above" if len(found.contradictions) == 1 else f"{count} of the CONFLICTs above"
+        held[part] = f"it stands in {where}. Settle that first; the compromise would be:"
+    why = "two of its marks would change sides, see CONFLICT. Not to be cut so:"
+    return {**held, **dict.fromkeys((one.part for one in found.turned), why)}
+
+
+def turned_text(found: Reconciliation, one: DistanceFinding) -> str:
+    """Two marks that would change sides: `apron end..left is 6 in plan, but left would have to lie 3 in on ...`."""
+    assembly, measures = found.assembly, Measures.of(found.assembly)
+    start, end = (inside(assembly.marks[assembly.index[name]]) for name in (one.start, one.end))
+    unit = f" {measures.unit}" if measures.marks_unit else ""
+    past = f"{measures.size(abs(one.size_mm or 0.0))}{unit}"
+    lead = f"{one.part} {start}..{end} is {measures.exact(one.plan_mm)} in plan, but"
+    if one.state == "made":
+        return f"{lead} by what is read {end} lies {past} on the other side of {start}. One of the readings is wrong."
+    return (
+        f"{lead} {end} would have to lie {past} on the other side of {start}: no such piece can be cut. "
+        f"Is a reading wrong? Else {one.part} needs another length."
+    )
