@@ -182,3 +182,5 @@ class Assembly:
     alone: tuple[str, ...] = ()
     notices: tuple[Problem, ...] = ()
     slopes: tuple[Slope, ...] = ()
+    strong_mm: float = 0.0
+    """What strong and bare behind a reading add and take off."""

@@ -35,6 +35,7 @@ class Head:
     workmanship: Fraction
     workmanship_width: Fraction
     give: Fraction | None
+    strong: Fraction
     fits: dict[str, Fit] = field(default_factory=dict)
     tools: dict[str, Tool] = field(default_factory=dict)
 
@@ -64,9 +65,10 @@ class _HeadReader:
             for key, text in zip(("finest", "workmanship", "workmanship_width"), usual, strict=True)
         ]
         give = None if plan.give is None else self.positive("give", plan.give, "0")
+        strong = values[0] / 2 if plan.strong is None else self.positive("strong", plan.strong, "0")
         fits = {name: fit for name, texts in plan.fits.items() if (fit := self.fit(name, texts))}
         tools = {name: tool for name, table in plan.tool.items() if (tool := self.tool(name, table))}
-        return Head(plan.unit, values[0], values[1], values[2], give or None, fits, tools)
+        return Head(plan.unit, values[0], values[1], values[2], give or None, strong, fits, tools)
 
     def positive(self, key: str, text: str | None, usual: str, least_counts: bool = False) -> Fraction:
         """A length of the head that is above 0, or the usual one; `least_counts` where 0 will do."""

@@ -1,6 +1,6 @@
 """The history replayed: one method for each event of the log.
 
-    reading, lean, compare, gang   say that their marks are made
+    reading, lean, compare, gang, wind   say that their marks are made
     rough            says that its marks exist and can still come down
     made             the marks are as they will be, cut to plan or to the size given; where they were
                      less than that already, at what they were (growth)
@@ -32,6 +32,7 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
+from fitsolve.build.wind import read_wind
 from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
@@ -194,6 +195,9 @@ class History:
 
     def _on_gang(self, row: Row) -> None:
         self._stand(self.reader.gang(row, self.epoch))
+
+    def _on_wind(self, row: Row) -> None:
+        self._stand(read_wind(self.reader, row, self.epoch))
 
     def _on_diagonal(self, row: Row) -> None:
         self.reader.diagonal(row, self.epoch)

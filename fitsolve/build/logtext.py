@@ -30,7 +30,7 @@ from fitsolve.light import dataclass
 COLUMNS = ("no", "time", "event", "from", "to", "reading", "tool", "note")
 HEADER = ",".join(COLUMNS)
 EVENTS = (
-    "reading", "rough", "compare", "gang", "lean", "diagonal", "made", "trim", "remake",
+    "reading", "rough", "compare", "gang", "lean", "wind", "diagonal", "made", "trim", "remake",
     "close", "open", "apart", "rename", "strike",
 )  # fmt: skip
 CUT_OFF = "cut off"
@@ -38,7 +38,7 @@ CUT_OFF = "cut off"
 CELL_LENGTH_MAX = 10_000
 """No cell of a log is longer than this; one that is was not written by hand or by us."""
 
-NEEDS_TOOL = frozenset({"reading", "rough", "compare", "gang", "lean", "diagonal"})
+NEEDS_TOOL = frozenset({"reading", "rough", "compare", "gang", "lean", "wind", "diagonal"})
 _JOINED_LINES_MAX = 50
 _BREAK = re.compile("\r\n|\n|\r")
 _DAMAGED = re.compile("[\udc80-\udcff]")

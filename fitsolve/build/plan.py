@@ -146,6 +146,9 @@ class Plan(_Table):
     format: Literal[1] = 1
     title: StrictStr = ""
     unit: Unit
+    strong: LengthText | None = Field(
+        None, description="What strong and bare behind a reading add and take off; half of finest."
+    )
     finest: LengthText | None = Field(None, description="The finest line laid out; 1/32 in or 0.5 mm.")
     workmanship: LengthText | None = Field(None, description="Where a mark lands, k = 2; 1/32 in or 0.5 mm.")
     workmanship_width: LengthText | None = Field(None, description="How true a width comes, k = 2; 0.004 in or 0.1 mm.")

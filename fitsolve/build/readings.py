@@ -13,7 +13,8 @@ does not tie them, `from` counts as before `to`. Where they lie flush in the pla
     the note may begin `proud X`, X one of the two:     x_X - x_other = outward(X) r,
 
 else the row is refused: it does not say on which side. A comparison says that the first span is
-longer than the second by r, a gang that the spans together make r; each span counts positive as
+longer than the second by r, a gang that the spans together make r, wind what two sticks stand open
+(`hand`, where strong and bare are read too); each span counts positive as
 it lies in the plan.
 
 Nothing here depends on the order of the rows: what becomes of a row later is `state`'s.
@@ -23,24 +24,26 @@ When a row cannot be used, all that is wrong with it is reported, and it says no
 
 from __future__ import annotations
 
+import math
 import re
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 
 from fitsolve.build.assembly import Assembly, Span
+from fitsolve.build.hand import ByHand, read_by_hand, said_good_to
 from fitsolve.build.logtext import Row
 from fitsolve.build.lookup import Lookup
 from fitsolve.build.tools import Tool, find_tool, tool_fault, unknown_tool
 from fitsolve.errors import Level, Place, Problem
-from fitsolve.lengths import LengthError, read_length
+from fitsolve.lengths import LengthError
 from fitsolve.light import dataclass
 
 FLUSH_MM = 1e-9
 """Marks closer than this in the plan are flush: the plan cannot tell which is further along."""
 
-_PROUD = re.compile(r"proud\s+(\S+)", re.IGNORECASE)
+PROUD = re.compile(r"proud\s+(\S+)", re.IGNORECASE)
 _DATE = re.compile(r"\d{1,4}[-./](?:[A-Za-z]{3,}|\d{1,2}[-./]\d{1,4})")
-_OTHER_SIDE = "Begin the note with `proud` and the one that stands further out, as: proud {name}"
+OTHER_SIDE = "Begin the note with `proud` and the one that stands further out, as: proud {name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +97,7 @@ class RowReader:
         self.tools = tools
         self.file = file
         self.problems: list[Problem] = []
-        self._lengths: dict[str, float] = {}
+        self._lengths: dict[str, ByHand] = {}
         self._tools: dict[str, Tool] = {}
         self._gaps: dict[tuple[int, int], list[tuple[int, int]]] | None = None
 
@@ -142,11 +145,18 @@ class RowReader:
         text = row.reading
         if text not in self._lengths:
             try:
-                self._lengths[text] = float(read_length(text, self.assembly.unit))
+                self._lengths[text] = read_by_hand(text, self.assembly.unit, self.assembly.strong_mm)
             except LengthError as error:
                 self.problems.append(self._no_length(row, error))
                 return None
-        return self._lengths[text]
+        return self._lengths[text].length_mm
+
+    def u_mm(self, row: Row, tool: Tool, length_mm: float) -> float:
+        """The standard uncertainty of the length of a row: its tool's, or what its note says it is good
+        to, and what strong or bare adds."""
+        good_to = said_good_to(row.note, self.assembly.unit)
+        u = tool.u_mm(length_mm) if good_to is None else good_to / 2
+        return math.hypot(u, self._lengths[row.reading].u_mm)
 
     def _no_length(self, row: Row, error: LengthError) -> Problem:
         if not row.reading:
@@ -217,14 +227,14 @@ class RowReader:
         gap = self._gap_sign(start, end, abs(plan) < FLUSH_MM)
         if gap:
             return gap
-        proud = _PROUD.match(row.note)
+        proud = PROUD.match(row.note)
         if proud is None and abs(plan) >= FLUSH_MM:
             return by_plan
         if reading_mm == 0:
             return 1
         if proud is None:
             what = f"{row.start} and {row.end} lie flush in the plan: which stands proud?"
-            self.report(row, what, _OTHER_SIDE.format(name=row.start), row.note)
+            self.report(row, what, OTHER_SIDE.format(name=row.start), row.note)
             return None
         return self._proud_sign(row, start, end, proud.group(1).rstrip(",;:."), epoch)
 
@@ -235,7 +245,7 @@ class RowReader:
         which = [mark for mark in (start, end) if named in (marks[mark].name, marks[mark].part)]
         if len(which) != 1:
             what = f"{_quote(name)} does not say which of the two stands proud"
-            self.report(row, what, _OTHER_SIDE.format(name=marks[start].name), row.note, part=name)
+            self.report(row, what, OTHER_SIDE.format(name=marks[start].name), row.note, part=name)
             return None
         outward = marks[which[0]].outward
         if not outward:
@@ -289,7 +299,7 @@ class RowReader:
         if sign is None:
             return None
         start, end = pair
-        return self._said(row, tool, ((end, 1.0), (start, -1.0)), sign * length, length)
+        return self.said(row, tool, ((end, 1.0), (start, -1.0)), sign * length, length)
 
     def rough(self, row: Row, epoch: int) -> RoughBound | None:
         """A distance that can still come down."""
@@ -299,7 +309,7 @@ class RowReader:
         sign = self.sign(row, *pair, length, epoch)
         if sign is None:
             return None
-        u = tool.u_mm(length)
+        u = self.u_mm(row, tool, length)
         return RoughBound(row.no, *pair, sign, length, u, tool.name, tool.zero_u_mm, tool.scale_u)
 
     def compare(self, row: Row, epoch: int) -> Reading | None:
@@ -311,7 +321,7 @@ class RowReader:
         if {first.start, first.end} == {second.start, second.end}:
             self.report(row, "the two spans are one and the same", "Name two spans.", row.end)
             return None
-        return self._said(row, tool, _terms(first, 1) + _terms(second, -1), length, length)
+        return self.said(row, tool, _terms(first, 1) + _terms(second, -1), length, length)
 
     def gang(self, row: Row, epoch: int) -> Reading | None:
         """The sum of several spans, as of equal pieces stacked."""
@@ -326,7 +336,7 @@ class RowReader:
             self.report(row, "one span stands in the stack twice", "Name each span once.", row.start)
             return None
         terms = tuple(term for span in spans for term in _terms(span, 1))
-        return self._said(row, tool, terms, length, length)
+        return self.said(row, tool, terms, length, length)
 
     def diagonal(self, row: Row, epoch: int) -> None:
         """A distance between two points, each a mark or two: checked, but no equation yet."""
@@ -342,9 +352,10 @@ class RowReader:
             what = "a diagonal is kept, but does not count in the numbers yet"
             self.report(row, what, "Distances along one axis do.", level="notice")
 
-    def _said(
+    def said(
         self, row: Row, tool: Tool, terms: tuple[tuple[int, float], ...], value: float, shown: float
     ) -> Reading:
+        """The equation that a row comes to."""
         marks = self.assembly.marks
         if len(terms) == 2:
             across = marks[terms[0][0]].part != marks[terms[1][0]].part
@@ -353,7 +364,7 @@ class RowReader:
         start, end = row.start, row.end
         if row.event in ("reading", "lean", "rough"):
             start, end = marks[terms[1][0]].name, marks[terms[0][0]].name
-        zero_u = 0.0 if row.event == "compare" else tool.zero_u_mm  # in a difference it cancels
+        zero_u = 0.0 if row.event in ("compare", "wind") else tool.zero_u_mm  # in a difference it cancels
         return Reading(
             row.no,
             row.event,
@@ -363,10 +374,10 @@ class RowReader:
             terms,
             value,
             shown,
-            tool.u_mm(shown),
+            self.u_mm(row, tool, shown),
             across,
             zero_u,
-            tool.scale_u,
+            0.0 if row.event == "wind" else tool.scale_u,
         )
 
     def moves_with(self, terms: tuple[tuple[int, float], ...], body: Callable[[str], str]) -> bool:

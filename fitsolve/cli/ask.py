@@ -15,6 +15,7 @@ import re
 import sys
 import time
 
+from fitsolve.build.hand import read_by_hand
 from fitsolve.build.logtext import Row
 from fitsolve.build.tools import find_tool
 from fitsolve.cli.bench import Bench, Written, write
@@ -22,7 +23,7 @@ from fitsolve.cli.common import finish, say, show_problems, warn
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.slips import far_off_plan, slips
 from fitsolve.findings.tags import Tagged
-from fitsolve.lengths import LengthError, read_length
+from fitsolve.lengths import LengthError
 
 SENT_TWICE_S = 0.8
 """The same number again within this is a caliper that sent it twice: no hand sets jaws that fast."""
@@ -71,7 +72,7 @@ def off_plan_mm(bench: Bench, start: str, end: str, reading_mm: float) -> float 
 def strange(bench: Bench, row: Row) -> str:
     """What is strange about a reading, and the slip it looks like; empty where nothing is."""
     try:
-        reading_mm = float(read_length(row.reading, bench.assembly.unit))
+        reading_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
     except LengthError:
         return ""
     off = off_plan_mm(bench, row.start, row.end, reading_mm) if row.event in ("reading", "rough") else None
@@ -188,7 +189,7 @@ class _Asking:
         from fitsolve.cli.reading import full_echo
 
         try:
-            read_length(row.reading, self.bench.assembly.unit)
+            read_by_hand(row.reading, self.bench.assembly.unit, self.bench.assembly.strong_mm)
             if not keep_anyway(self.bench, row):
                 say("not kept")
                 return False

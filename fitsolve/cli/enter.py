@@ -29,13 +29,14 @@ def gathered(problems: list[Problem], find: Callable[..., str], *typed: object) 
 
 def length_problems(text: str, bench: Bench) -> list[Problem]:
     """What is wrong with a reading as typed."""
+    from fitsolve.build.hand import read_by_hand
     from fitsolve.errors import Place
-    from fitsolve.lengths import LengthError, read_length
+    from fitsolve.lengths import LengthError
 
     if not text.strip():
         return [Problem(Place(), "the reading is missing", "Put it at the end of the line, as 3-17/32.")]
     try:
-        read_length(text, bench.assembly.unit)
+        read_by_hand(text, bench.assembly.unit, bench.assembly.strong_mm)
     except LengthError as error:
         return [error.problem(Place())]
     return []

@@ -29,6 +29,7 @@ COMMANDS = {
     "plan": "show:plan",
     "wanted": "paper:wanted",
     "read": "reading:read",
+    "wind": "wind:wind",
     "made": "enter:made",
     "trim": "change:trim",
     "remake": "change:remake",

@@ -22,6 +22,9 @@ It may be deleted at any time: then the list is shown again."""
 
 SHEET_BYTES_MAX = 1 << 20
 
+_OF_LENGTHS = ("in", "mm", "cm", "m", "ft", "strong", "bare")
+"""Words that stand behind a length and are no tool."""
+
 
 @click.command()
 @click.option("--part", metavar="PART", help="What is wanted of one part.")
@@ -190,7 +193,8 @@ def _sheet_row(
 ) -> tuple[Row | None, str]:  # fmt: skip
     """A line of the sheet as a row, and the tool in hand behind it: a tool's name alone changes it, one
     behind a reading counts for that one."""
-    from fitsolve.lengths import LengthError, read_length
+    from fitsolve.build.hand import read_by_hand
+    from fitsolve.lengths import LengthError
 
     source, line, text = at
     words = text.split("#")[0].split()
@@ -199,14 +203,14 @@ def _sheet_row(
             return None, bench.names.tool(words[0])
         one = _looked_up(listed, words[0].rstrip(":"), number)
         tool, length = in_hand, words[1:]
-        if len(length) > 1 and length[-1][0].isalpha() and length[-1] not in ("in", "mm", "cm", "m", "ft"):
+        if len(length) > 1 and length[-1][0].isalpha() and length[-1] not in _OF_LENGTHS:
             tool, length = bench.names.tool(length[-1]), length[:-1]
         if not tool:
             raise refuse("which tool was it read with?", "Write its name on a line of its own, above.")
         reading = " ".join(length)
         if not reading:
             raise refuse("the reading is missing", "Leave the line out, or write it behind the tag.")
-        read_length(reading, bench.assembly.unit)
+        read_by_hand(reading, bench.assembly.unit, bench.assembly.strong_mm)
         marks = bench.assembly.marks
         names = marks[one.start].name, marks[one.end].name
         return Row(event="reading", start=names[0], end=names[1], reading=reading, tool=tool), in_hand
