@@ -169,4 +169,4 @@ class TestTheCommandWind:
         result = run(*self.ARGS, "1/8", "--stick", "24", "--width", "18", "--tool", "rule", at=folder)
         assert result.exit_code == 2
         assert "which of the four corners" in result.stderr
-        assert not (folder / "log.csv").exists()
+        assert "wind" not in (folder / "log.csv").read_text(encoding="utf-8")
