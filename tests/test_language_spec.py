@@ -33,7 +33,7 @@ def test_every_example_is_read_without_complaint(example):
 
 def test_there_are_examples_of_all_that_the_page_names():
     assert len(EXAMPLES) >= 6
-    for construct in ("(equal", "(hold", "finest", "copies", "@", "slopes", "°", "against", "short of", "flush with", ".*."):
+    for construct in ("(equal", "(hold", "finest", "copies", "@", "slopes", "°", "holes", "against", "short of", "flush with", ".*."):
         assert any(construct in example for example in EXAMPLES)
 
 
@@ -69,6 +69,16 @@ def test_a_slope_that_makes_no_sense(slope, what, column):
     problem = first(HEAD + SLANTED.format(slope))
     assert (problem.what, problem.place.column, problem.place.text) == (what, int(column), slope)
     assert (problem.place.line, problem.place.key) == (6, "part.a.slopes")
+
+
+HOLED = '[part.a]\nx = "l 60 r"\nz = "u 5 k 20 t"\nholes = {{ b = ["9 from l", "{}"] }}'
+
+
+@pytest.mark.parametrize(("place", "what", "column"), rows("a place"))
+def test_a_place_of_a_hole_that_makes_no_sense(place, what, column):
+    problem = first(HEAD + HOLED.format(place))
+    assert (problem.what, problem.place.column, problem.place.text) == (what, int(column), place)
+    assert (problem.place.line, problem.place.key) == (6, "part.a.holes.b")
 
 
 def test_the_schema_is_the_one_the_models_make():

@@ -240,7 +240,7 @@ class History:
 
     def _on_made(self, row: Row) -> None:
         """A mark that is made already keeps what it was cut to unless the row says a size."""
-        marks = self._covered(row, row.start)
+        marks = self._meant(row, self._covered(row, row.start))
         if marks is None or not (sized := self._sized(row, marks)):
             return
         for mark in marks:
@@ -253,7 +253,7 @@ class History:
         self.cuts[self.assembly.marks[marks[0]].part].append(row.no)
 
     def _on_trim(self, row: Row) -> None:
-        marks = self._covered(row, row.start)
+        marks = self._meant(row, self._covered(row, row.start))
         if marks is None:
             return
         if row.end and not row.reading:
@@ -293,6 +293,18 @@ class History:
             return None
         return marks
 
+    def _meant(self, row: Row, marks: list[int] | None) -> list[int] | None:
+        """Of the two marks of a hole that is given a size, the one along the axis the size lies on."""
+        if marks is None or len(marks) != 2 or not (row.end and row.reading):
+            return marks
+        name = self.lookup.current(row.start, self.epoch)
+        pair = [self.assembly.marks[mark] for mark in marks]
+        if any(mark.name != f"{name}.{mark.axis}" for mark in pair):
+            return marks
+        reference = self.lookup.mark(row.end, self.epoch)
+        along = None if reference is None else self.assembly.marks[reference].axis
+        return [number for number, mark in zip(marks, pair, strict=True) if mark.axis == along] or marks
+
     def _sized(self, row: Row, marks: list[int]) -> tuple[float | None] | None:
         """Where the row says that a mark was cut to, less its plan position; (None,) where it says
         no size; None where what it says cannot be used."""
@@ -308,7 +320,9 @@ class History:
             hint = "Put the mark it was laid out from into the column to."
             self.reader.report(row, "a size, but from where?", hint, row.reading)
             return None
-        end = self.reader.mark(row, row.end, self.epoch)
+        end = self.lookup.along(row.end, self.assembly.marks[marks[0]].axis, self.epoch)
+        if end is None:
+            self.reader.unknown_mark(row, row.end, row.end)
         length = self.reader.length(row) if row.reading else 0.0
         if end is None or length is None or (row.tool and self.reader.tool(row) is None):
             return None

@@ -330,6 +330,17 @@ def _conditions(cursor: Cursor, wrong: list[Misread]) -> tuple[bool, Conditions]
     return equal, Conditions(**found)  # type: ignore[arg-type]
 
 
+def read_conditions(cursor: Cursor, wrong: list[Misread]) -> Conditions:
+    """Take the conditions in brackets behind a length that is said. Raises Misread."""
+    cursor.peek()
+    at = cursor.at
+    equal, conditions = _conditions(cursor, wrong)
+    if equal:
+        what = '"equal" stands in place of a length, not behind one'
+        raise Misread(what, at, cursor.at - at, "Take out one of them.")
+    return conditions
+
+
 def _condition(cursor: Cursor) -> tuple[str, Fraction | bool | tuple[Fraction, Fraction]]:
     for kind in ("hold", "equal"):
         if cursor.word(kind):

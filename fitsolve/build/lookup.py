@@ -87,6 +87,11 @@ class Lookup:
             self._marks[key] = self.assembly.index.get(self.current(name, epoch))
         return self._marks[key]
 
+    def along(self, name: str, axis: str, epoch: int) -> int | None:
+        """Return the mark of that name, or where it names a hole, the hole's mark along an axis."""
+        found = self.mark(name, epoch)
+        return self.mark(f"{name}.{axis}", epoch) if found is None and name else found
+
     def beside(self, first: int, written: str, name: str, epoch: int) -> int | None:
         """Return the mark that the second name of a span means; the first is known, and as written."""
         index, mark = self.assembly.index, self.assembly.marks[first]
@@ -96,9 +101,10 @@ class Lookup:
             self.current(f"{mark.part}.{name}", epoch),
             f"{parent}.{name}",
         ):
-            if candidate in index:
-                return index[candidate]
-        return self.mark(name, epoch)
+            for whole in (candidate, f"{candidate}.{mark.axis}"):  # a hole has a mark on each of its axes
+                if whole in index:
+                    return index[whole]
+        return self.along(name, mark.axis, epoch)
 
     def matching(self, pattern: str) -> list[tuple[int, tuple[str, ...]]]:
         """Return the marks that a name with `*` in it means, each with what the stars stand for."""

@@ -98,6 +98,34 @@ Slopes = Annotated[
 ]
 
 
+
+def _flat(value: object) -> object:
+    """Tables in tables as one, with dotted names: a hole `low.peg` may be written without quotes."""
+    if not isinstance(value, Mapping):
+        return value
+    flat: dict[object, object] = {}
+    for key, inner in value.items():
+        nested = _flat(inner)
+        if isinstance(nested, dict) and isinstance(key, str):
+            flat.update((f"{key}.{name}", places) for name, places in nested.items())
+        else:
+            flat[key] = _as_list(inner)
+    return flat
+
+
+Holes = Annotated[
+    dict[StrictStr, list[StrictStr]],
+    BeforeValidator(_flat),
+    WithJsonSchema(
+        {
+            "description": "Holes, each with its places on two axes, as in [\"14 from l.end\", \"4 1/2 from top\"].",
+            "additionalProperties": {"items": {"type": "string"}, "type": "array"},
+            "type": "object",
+        }
+    ),
+]
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -129,6 +157,7 @@ class PartTable(_Table):
     y: Runs = Field(default_factory=list)
     z: Runs = Field(default_factory=list)
     slopes: Slopes = Field(default_factory=list)
+    holes: Holes = Field(default_factory=dict)
     note: StrictStr = ""
 
 
@@ -241,7 +270,6 @@ class _ShapeError(BuildError):
 
 
 _TABLES: dict[str, type[_Table]] = {"tool": ToolTable, "part": PartTable, "joint": JointTable}
-_LATER = {"holes": "holes are"}
 _KINDS = {
     "string_type": "text was expected here, in quotes",
     "list_type": "a list was expected here, in [ ]",
@@ -256,9 +284,6 @@ def _shape_fault(error: Any, tables: Mapping[str, Any]) -> _ShapeFault:
     key = str(path[-1]) if path else ""
     known = _TABLES.get(str(path[0])) if len(path) == 3 else Plan if len(path) == 1 else None
     if kind == "extra_forbidden":
-        if key in _LATER and path[0] == "part":
-            hint = "Take them out for now; the rest of the part can be used."
-            return _ShapeFault(path, f"{_LATER[key]} not supported yet", hint, False, True)
         keys = list(known.model_fields) if known else []
         hint = did_you_mean(key, keys, f"There are: {', '.join(keys)}." if keys else "")
         table = f"a {path[0]}" if len(path) == 3 else "a plan"

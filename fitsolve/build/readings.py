@@ -191,13 +191,26 @@ class RowReader:
 
     def pair(self, row: Row, epoch: int) -> tuple[int, int] | None:
         """Return the two marks of a row, on one axis."""
-        start, end = self.mark(row, row.start, epoch), self.mark(row, row.end, epoch)
+        start, end = self.on_one_axis(row.start, row.end, epoch)
         if start is None or end is None:
+            for found, name in ((start, row.start), (end, row.end)):
+                if found is None:
+                    self.unknown_mark(row, name, name)
             return None
         if start == end:
             self.report(row, "from and to are one and the same mark", "Name two marks.", row.end)
             return None
         return (start, end) if self.one_axis(row, start, end, row.end) else None
+
+    def on_one_axis(self, first: str, second: str, epoch: int) -> tuple[int | None, int | None]:
+        """The marks of two names; a hole, which lies on two axes, is meant along that of the other mark."""
+        start, end = self.lookup.mark(first, epoch), self.lookup.mark(second, epoch)
+        marks = self.assembly.marks
+        if start is None and end is not None:
+            start = self.lookup.along(first, marks[end].axis, epoch)
+        elif end is None and start is not None:
+            end = self.lookup.along(second, marks[start].axis, epoch)
+        return start, end
 
     def one_axis(self, row: Row, start: int, end: int, cell: str) -> bool:
         """Whether two marks lie along one axis; a distance between axes is no distance of marks."""

@@ -26,6 +26,7 @@ from fitsolve.build.sums import Axle, Rules, add_up, misread_problems
 from fitsolve.errors import Place, Problem
 
 if TYPE_CHECKING:
+    from fitsolve.build.holes import HoleRuns
     from fitsolve.build.plan import PartTable, Plan
 
 HANDS = {
@@ -116,6 +117,8 @@ class Stock:
         parent = self.name[first].partition("@")[0].rpartition(".")[0]
         for candidate in dict.fromkeys((f"{parent}.{name.text}", f"{part}.{name.text}", name.text)):
             mark = self.known(candidate)
+            if mark is None:  # a hole has a mark on each of its axes
+                mark = self.index.get(f"{candidate}.{AXES[self.axis[first]]}")
             if mark is not None:
                 return mark
         if name.text.partition(".")[0] in self.copies and "." in name.text:
@@ -194,7 +197,7 @@ class _Drawing:
         fault = name_fault(self.block, "part")
         if fault:
             self.wrong(self.plan.source.key_place(self.path), *fault)
-        axles = {k: axle for k in range(3) if (axle := self.axle(k)) is not None}
+        axles = self.axles()
         self.one_axis_each(axles)
         copies = self.copies()
         stock.copies[self.block] = list(copies)
@@ -207,8 +210,38 @@ class _Drawing:
         self.sound = False
         self.problems.append(Problem(place, what, hint))
 
-    def axle(self, number: int) -> Axle | None:
+    def axles(self) -> dict[int, Axle]:
+        """The axes that have runs which can be used, with the holes on them."""
+        lines = [self.lines(k) for k in range(3)]
+        if self.table.holes:
+            for axis, runs in self.holes(lines).items():
+                lines[axis] = [*(lines[axis] or ()), *runs]
+        return {k: axle for k in range(3) if (axle := self.axle(k, lines[k], self.problems)) is not None}
+
+    def holes(self, lines: list[list[tuple[Run, Spot]] | None]) -> HoleRuns:
+        """The runs that holes add, read against the axes as they are without them."""
+        from fitsolve.build.holes import Bench, hole_runs
+
+        bare = {k: axle for k in range(3) if (axle := self.axle(k, lines[k], [])) is not None}
+        if not self.sound:  # an axis can't be used, which is said where it is worked out
+            self.sound = True
+            return {}
+        bench = Bench(f"part.{self.block}", bare, self.plan.source, self.rules.unit, self.path)
+        found = hole_runs(self.table.holes, bench, self.problems)
+        self.sound = found is not None
+        return found or {}
+
+    def axle(self, number: int, runs: list[tuple[Run, Spot]] | None, problems: list[Problem]) -> Axle | None:
         """One axis worked out; None where there are no runs along it, or they can't be used."""
+        if not runs:
+            self.sound = self.sound and runs is not None
+            return None
+        axle = add_up(self.block, AXES[number], runs, self.rules, problems)
+        self.sound = self.sound and axle is not None
+        return axle
+
+    def lines(self, number: int) -> list[tuple[Run, Spot]] | None:
+        """The runs along one axis; None where one of them can't be read, which is said."""
         axis = AXES[number]
         texts: list[str] = getattr(self.table, axis)
         runs: list[tuple[Run, Spot]] = []
@@ -223,12 +256,7 @@ class _Drawing:
             else:
                 sound = sound and not misread
                 runs.append((run, spot))
-        axle = None
-        if sound and runs:
-            axle = add_up(self.block, axis, runs, self.rules, self.problems)
-            sound = axle is not None
-        self.sound = self.sound and sound
-        return axle
+        return runs if sound else None
 
     def one_axis_each(self, axles: dict[int, Axle]) -> None:
         """A mark's name says its axis, so it may stand on one only."""
