@@ -29,6 +29,11 @@ SAFE_MM = 6.3
 """Few printers print closer to the edge than 1/4 in: common practice, no source."""
 
 
+def _backed(before) -> bool:
+    """Whether what was drawn before a text is a white box without an edge, which covers what is behind."""
+    return isinstance(before, Path_) and before.pen is None and before.fill == "#ffffff"
+
+
 def found_in(folder: Path) -> Reconciliation:
     return reconcile(load_build(folder))
 
@@ -41,9 +46,11 @@ def clear(page: Page, margin: float = SAFE_MM) -> None:
 
 def torn(page: Page) -> list[Text]:
     """Texts that an edge of a box runs through."""
-    boxes = [box_of(s) for s in page.shapes if isinstance(s, Path_) and s.closed and len(s.points) == 4]
+    boxes = [box_of(s) for s in page.shapes if isinstance(s, Path_) and s.closed and len(s.points) == 4 and s.pen]
     found = []
-    for text in (s for s in page.shapes if isinstance(s, Text) and s.words):
+    for before, text in zip((None, *page.shapes), page.shapes):
+        if not isinstance(text, Text) or not text.words or _backed(before):
+            continue
         left, top, right, bottom = box_of(text)
         top, bottom = top + 0.1 * text.size_mm, bottom - 0.1 * text.size_mm
         for box in boxes:

@@ -1,4 +1,4 @@
-"""Commands that put findings on paper: strip, sheet."""
+"""Commands that put findings on paper: draw, strip, sheet."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from fitsolve.cli.show import reconciled
 if TYPE_CHECKING:
     from fitsolve.build.folder import Build
     from fitsolve.drawing.papers import Paper
+    from fitsolve.drawing.shapes import Page
     from fitsolve.findings.edges import Edge
     from fitsolve.findings.tags import Tagged
     from fitsolve.reconciliation import Reconciliation
@@ -185,3 +186,59 @@ def _tags_now() -> tuple[Tagged, ...]:
 
     bench = open_bench(build_folder())
     return (*wanted_now(bench, ""), *cuts_then(bench, bench.log))
+
+
+@click.command()
+@click.argument("part", required=False)
+@click.option("--assembled", is_flag=True, help="All that is joined, in elevation and plan, as it came out.")
+@click.option("--loops", is_flag=True, help="The loops in which readings check each other.")
+@output_option
+@replace_option
+@build_option
+def draw(part: str | None, assembled: bool, loops: bool, output: str, replace: bool) -> None:
+    """One part with its marks, the whole as it came out, or the loops of the readings.
+
+    An SVG or a PDF: as the file's name ends.
+
+    \b
+    Example:
+        $ fitsolve draw apron.front --output apron.svg
+        apron.front: 3 views, in apron.svg
+    """
+    from fitsolve.drawing.pdf import pdf_bytes
+    from fitsolve.drawing.svg import svg_text
+
+    if (part is not None) + assembled + loops != 1:
+        raise refuse("what is to be drawn?", "Name one part, or say --assembled or --loops.")
+    path = checked_output(output, (".svg", ".pdf"), replace)
+    build, found = reconciled()
+    page, said = _drawn(build, found, part, assembled)
+    pdf = path.suffix.lower() == ".pdf"
+    write_output(path, pdf_bytes([page], page.title) if pdf else svg_text(page).encode("utf-8"))
+    say(f"{said}, in {path}")
+    finish(show_problems(found.problems))
+
+
+def _drawn(build: Build, found: Reconciliation, part: str | None, assembled: bool) -> tuple[Page, str]:
+    """What was asked for as a page, and in words."""
+    from fitsolve.report.naming import counted
+
+    number = number_of(build, found)
+    if part is not None:
+        from fitsolve.cli.names import Names
+        from fitsolve.drawing.partdraw import part_page
+        from fitsolve.drawing.partwords import part_drawing
+
+        drawing = part_drawing(found, Names(found.assembly, build.plan.tools()).part(part), number)
+        return part_page(drawing), f"{drawing.part}: {counted(len(drawing.views), 'view')}"
+    if assembled:
+        from fitsolve.drawing.assembled import assembled_page
+        from fitsolve.drawing.assembledwords import assembled_drawing
+
+        whole = assembled_drawing(found, number)
+        return assembled_page(whole), f"{counted(len(whole.views), 'view')}, {counted(len(whole.gaps), 'gap')}"
+    from fitsolve.drawing.loops import loops_page
+    from fitsolve.drawing.loopwords import loops_drawing
+
+    ways = loops_drawing(found, number)
+    return loops_page(ways), counted(len(ways.loops), "loop")

@@ -42,6 +42,7 @@ COMMANDS = {
     "log": "show:log",
     "sizes": "show:sizes",
     "between": "show:between",
+    "draw": "drawn:draw",
     "sheet": "drawn:sheet",
     "strip": "drawn:strip",
 }

@@ -18,7 +18,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.measures import Measures
+from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, rows_listed
 from fitsolve.report.words import waiting
 
@@ -32,7 +32,8 @@ class CutLine:
 
     `chained` where the mark before is not the one all are measured from, so that the chain is another
     length than the figure. `shift` is +1 where it moved from plan the way the figures run, -1 the other
-    way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure.
+    way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure. `hole` where it is
+    the middle of a hole, `toward` the way of the shoulder it is drawn to.
     """
 
     mark: int
@@ -50,6 +51,8 @@ class CutLine:
     at_mm: float | None
     plan_mm: float
     now_mm: float | None
+    hole: bool = False
+    toward: int = 0
 
 
 def cut_lines(found: Reconciliation, edge: Edge, tags: Mapping[int, str] | None = None) -> tuple[CutLine, ...]:
@@ -129,6 +132,9 @@ class _Writer:
         if one.figure_mm is None or one.mark == self.edge.reference:
             return "", 0
         by = float(self.laid[one.mark]) - one.plan_mm
+        if one.state == MarkState.MADE:
+            said = off_plan(abs(one.figure_mm) - abs(one.plan_mm), self.measures.unit)
+            return said, 0 if said == AS_PLANNED else 1 if by > 0 else -1
         said = self.measures.off_plan(abs(float(self.laid[one.mark])) - abs(one.plan_mm))
         return said, 0 if said == AS_PLANNED else 1 if by > 0 else -1
 

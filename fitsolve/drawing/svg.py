@@ -52,7 +52,7 @@ def html_text(pages: Sequence[Page], title: str) -> str:
 
 def _element(page: Page) -> ET.Element:
     box = f"0 0 {_number(page.width_mm)} {_number(page.height_mm)}"
-    root = ET.Element("svg", {"viewBox": box, "font-family": FONTS})
+    root = ET.Element("svg", {"viewBox": box, "font-family": FONTS, "xml:space": "preserve"})
     if page.title:
         ET.SubElement(root, "title").text = _clean(page.title)
     ET.SubElement(

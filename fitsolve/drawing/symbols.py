@@ -65,3 +65,14 @@ def edge_mark(x: float, top: float, size: float = 2.2) -> list[Shape]:
 def datum(x: float, top: float, bottom: float) -> list[Shape]:
     """Return the heavy end that everything is measured from."""
     return [Path(((x, top), (x, bottom)), HEAVY)]
+
+
+def hole_sign(x: float, y: float, toward: int, radius: float = 1.6) -> list[Shape]:
+    """Return a hole with its centre lines and, where it is drawn toward a shoulder, an arrow that way."""
+    cross_pen = Pen(0.15)
+    shapes: list[Shape] = [
+        Circle(x, y, radius, PLAIN),
+        Path(((x - radius - 1, y), (x + radius + 1, y)), cross_pen),
+        Path(((x, y - radius - 1), (x, y + radius + 1)), cross_pen),
+    ]
+    return shapes + (arrow((x + radius * toward, y), (x + (radius + 4.5) * toward, y), PLAIN) if toward else [])

@@ -1,0 +1,189 @@
+"""Assembled words: what the drawing of the whole shows, gathered from the findings.
+
+With p the plan and x the findings, a mark stands in the drawing at  p + N (x - p),  N the factor by which
+errors are enlarged. Only differences mean anything: what the plan ties together is moved so that x - p is
+0 on the whole, and what nothing ties to it stands beside it.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fitsolve.build.assembly import AXES
+from fitsolve.build.history import MarkState
+from fitsolve.drawing.assembled import AssembledDrawing, Gap, JointSign, Outline, ViewDrawing
+from fitsolve.drawing.shapes import Box
+from fitsolve.findings.values import ContactFinding, JointFinding
+from fitsolve.light import dataclass
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.fitwords import contact_name
+from fitsolve.report.measures import Measures
+from fitsolve.rows import Floats
+
+_VIEWS = (("front", "x", "z", "y", -1), ("from the right", "y", "z", "x", 1), ("from above", "x", "y", "z", 1))
+"""Title, axis to the right, axis upward, axis of sight, and whether what lies further along it is nearer."""
+_WAYS = {"x": "right", "y": "back", "z": "up"}
+_SHARE = 30.0
+"""No error is drawn larger than the whole divided by this."""
+GAPS_MOST = 60
+
+
+def assembled_drawing(found: Reconciliation, number: str) -> AssembledDrawing:
+    """Return what the drawing of the whole shows."""
+    measures = Measures.of(found.assembly)
+    places = _places(found)
+    times = _times(places)
+    sides = _sides(found, places, times)
+    views = tuple(view for view in (_view(found, sides, *how) for how in _VIEWS) if view.outlines)
+    shown = {one.part for view in views for one in view.outlines}
+    finest = f"{measures.size(found.assembly.finest_mm)}{f' {measures.unit}' if measures.marks_unit else ''}"
+    return AssembledDrawing(
+        found.assembly.title or "This build",
+        number,
+        "inches" if found.assembly.unit == "in" else "millimetres",
+        times,
+        finest,
+        found.assembly.finest_mm,
+        views,
+        _gaps(found, measures),
+        tuple(part for part in found.assembly.parts if part not in shown),
+    )
+
+
+@dataclass(frozen=True)
+class _Places:
+    """Where marks (n,) stand in the drawing if they are as planned, and how far they are off that."""
+
+    plan: Floats
+    off: Floats
+
+
+def _places(found: Reconciliation) -> _Places:
+    """Along each axis, marks that the plan ties stand as planned beside each other, together moved to
+    where the findings have them on the whole; what nothing ties to the others stands beside them."""
+    solved = found.solved
+    plan = solved.graph.network.plan_mm.copy()
+    x = solved.positions_mm
+    for axis in AXES:
+        after: float | None = None
+        for own in _clusters(found, axis):
+            for group in own:
+                plan[group] += float((x[group] - plan[group]).mean())
+            marks = [mark for group in own for mark in group]
+            low, high = float(plan[marks].min()), float(plan[marks].max())
+            shift = 0.0 if after is None else after - low
+            plan[marks] += shift
+            x[marks] += shift
+            after = high + shift + 0.08 * (high - low) + 20.0
+    return _Places(plan, x - plan)
+
+
+def _clusters(found: Reconciliation, axis: str) -> list[list[list[int]]]:
+    """Along an axis, the marks that the plan ties in groups, and the groups that the findings tie in clusters."""
+    assembly, piece_of = found.assembly, found.solved.piece_of
+    groups: dict[int, list[int]] = {}
+    for number, mark in enumerate(assembly.marks):
+        if mark.axis == axis:
+            groups.setdefault(assembly.placed[number], []).append(number)
+    clusters: list[tuple[set[int], list[list[int]]]] = []
+    for own in groups.values():
+        pieces = {int(piece_of[mark]) for mark in own}
+        joined = [one for one in clusters if one[0] & pieces]
+        clusters = [one for one in clusters if not one[0] & pieces]
+        together = [group for _, some in joined for group in some]
+        clusters.append((pieces.union(*(one[0] for one in joined)), [*together, own]))
+    return [some for _, some in clusters]
+
+
+def _times(places: _Places) -> int:
+    """By how much errors are enlarged: 1, 2, 5, 10, ..., the largest that keeps each of them below a
+    thirtieth of the whole."""
+    if not len(places.plan):
+        return 1
+    off = float(np.abs(places.off).max())
+    size = max(float(places.plan.max() - places.plan.min()), 1e-6)
+    step = 1
+    while off * _next(step) <= size / _SHARE and step < 1000:
+        step = _next(step)
+    return step
+
+
+def _next(step: int) -> int:
+    return step * 5 // 2 if str(step)[0] == "2" else step * 2
+
+
+_Sides = dict[str, dict[str, tuple[tuple[float, float], tuple[float, float]]]]
+"""By part and axis: where it begins and ends in the drawing, and in the plan."""
+
+
+def _sides(found: Reconciliation, places: _Places, times: int) -> _Sides:
+    sides: _Sides = {}
+    drawn = places.plan + times * places.off
+    members: dict[tuple[str, str], list[int]] = {}
+    for number, mark in enumerate(found.assembly.marks):
+        members.setdefault((mark.part, mark.axis), []).append(number)
+    for (part, axis), own in members.items():
+        low = min(own, key=lambda mark: float(places.plan[mark]))
+        high = max(own, key=lambda mark: float(places.plan[mark]))
+        if low != high:
+            now = float(drawn[low]), float(drawn[high])
+            sides.setdefault(part, {})[axis] = (now, (float(places.plan[low]), float(places.plan[high])))
+    return sides
+
+
+def _view(
+    found: Reconciliation, sides: _Sides, title: str, right: str, up: str, sight: str, nearer: int
+) -> ViewDrawing:
+    states: dict[str, bool] = {}
+    for mark, state in zip(found.assembly.marks, found.state.marks, strict=True):
+        states[mark.part] = states.get(mark.part, True) and state == MarkState.MADE
+    outlines = []
+    for part, own in sides.items():
+        if right in own and up in own:
+            depth = nearer * (sum(own[sight][1]) / 2 if sight in own else 0.0)
+            outlines.append(Outline(part, _box(own, right, up, 0), _box(own, right, up, 1), depth, states[part]))
+    shown = {one.part: one for one in outlines}
+    signs = [
+        sign for joint in found.joints if (sign := _sign(joint, shown)) is not None
+    ]
+    return ViewDrawing(title, _WAYS[right], _WAYS[up], tuple(outlines), tuple(signs))
+
+
+def _box(own: dict[str, tuple[tuple[float, float], tuple[float, float]]], right: str, up: str, which: int) -> Box:
+    across, along = own[right][which], own[up][which]
+    return (min(across), min(along), max(across), max(along))
+
+
+def _sign(joint: JointFinding, shown: dict[str, Outline]) -> JointSign | None:
+    """A joint where its parts lie over each other."""
+    boxes = [shown[part].box for part in joint.parts if part in shown]
+    if len(boxes) < 2:
+        return None
+    x = (max(box[0] for box in boxes) + min(box[2] for box in boxes)) / 2
+    y = (max(box[1] for box in boxes) + min(box[3] for box in boxes)) / 2
+    return JointSign((x, y), "closed" if joint.closed else joint.verdict)
+
+
+def _gaps(found: Reconciliation, measures: Measures) -> tuple[Gap, ...]:
+    """The gaps of the open joints, the worst first, no more than can be looked at."""
+    order = ("tight", "proud", "loose", "open", "can't tell", "fits")
+    gaps = [
+        (order.index(one.verdict), joint.number, _gap(found, joint, one, measures))
+        for joint in found.joints
+        if not joint.closed
+        for one in joint.contacts
+        if one.kind != "room"
+    ]
+    gaps.sort(key=lambda one: one[:2])
+    return tuple(gap for _, _, gap in gaps[:GAPS_MOST])
+
+
+def _gap(found: Reconciliation, joint: JointFinding, one: ContactFinding, measures: Measures) -> Gap:
+    said: str = one.verdict
+    if one.clearance_mm is not None and one.expanded_mm is not None:
+        said = f"{measures.clearance(one.clearance_mm)} {measures.u(one.expanded_mm)}, {one.verdict}"
+    words = contact_name(found, found.assembly.contacts[one.number])
+    most = one.most_mm if math.isfinite(one.most_mm) else None
+    return Gap(joint.name, words, one.verdict, one.clearance_mm, one.expanded_mm, one.least_mm, one.aim_mm, most, said)

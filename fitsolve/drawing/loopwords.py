@@ -1,0 +1,53 @@
+"""Loop words: what the drawing of the loops says, gathered from the findings."""
+
+from __future__ import annotations
+
+from fitsolve.drawing.loops import Loop, LoopsDrawing, LoopStep
+from fitsolve.findings.ways import Step, WayRound, ways_round
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.fitwords import contact_name
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import counted, span_of
+
+LOOPS_MOST = 40
+TOO_MUCH = 1.5
+"""A loop that misses by more than this times its U is called open: 3 standard uncertainties."""
+
+
+def loops_drawing(found: Reconciliation, number: str) -> LoopsDrawing:
+    """Return what the drawing of the loops shows, those that miss most for their U first."""
+    ways = ways_round(found.solved)
+    measures = Measures.of(found.assembly)
+    loops = tuple(_loop(found, way, measures) for way in ways[:LOOPS_MOST])
+    notes = []
+    if not ways:
+        notes.append("No loop: nothing that was read checks anything else.")
+    if len(ways) > LOOPS_MOST:
+        notes.append(f"{len(ways) - LOOPS_MOST} more loops miss by less.")
+    others = sum(1 for reading in found.state.readings if len(reading.terms) != 2)
+    if others:
+        notes.append(f"{counted(others, 'row')} of more than two marks left out: comparisons, gangs.")
+    return LoopsDrawing(found.assembly.title or "This build", number, loops, " ".join(notes))
+
+
+def _loop(found: Reconciliation, way: WayRound, measures: Measures) -> Loop:
+    marks = found.assembly.marks
+    at = 0.0
+    steps = []
+    for step in way.steps:
+        steps.append(LoopStep(_step_words(found, step, measures), at, at + step.value_mm, step.kind == "reading"))
+        at += step.value_mm
+    is_open = abs(way.misclosure_mm) > TOO_MUCH * way.expanded_mm
+    verdict = "more than the readings allow" if is_open else "within what the readings allow"
+    said = f"misses by {measures.clearance(abs(way.misclosure_mm))}, {measures.u(way.expanded_mm)}: {verdict}"
+    parts = dict.fromkeys(marks[step.start].part for step in way.steps)
+    title = f"along {way.axis}: {', '.join(parts)}"
+    return Loop(title, tuple(steps), way.misclosure_mm, way.expanded_mm, said, is_open)
+
+
+def _step_words(found: Reconciliation, step: Step, measures: Measures) -> str:
+    if step.kind == "contact":
+        return f"closed: {contact_name(found, found.assembly.contacts[step.number])}"
+    reading = next(one for one in found.state.readings if one.no == step.number)
+    name = span_of(found.assembly, step.start, step.end)
+    return f"#{step.number} {name}  {measures.exact(reading.shown_mm)} by {reading.tool}"

@@ -1,0 +1,261 @@
+"""Drawings: they are to scale, errors as large as they say, loops as they close, nothing in the way of anything."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pypdfium2
+import pytest
+from cli_folder import FRAMES, PLAN, folder_of, run
+from paper_builds import EXAMPLES, HARD, head, run_of
+from test_paper_has_room import clear, found_in
+
+from fitsolve.drawing.assembled import SIGNS, assembled_page, sign_shapes
+from fitsolve.drawing.assembledwords import assembled_drawing
+from fitsolve.drawing.loops import loops_page
+from fitsolve.drawing.loopwords import loops_drawing
+from fitsolve.drawing.partdraw import exaggeration, part_page
+from fitsolve.drawing.partwords import part_drawing
+from fitsolve.drawing.shapes import Circle, Page, Text, hatching
+from fitsolve.drawing.shapes import Path as Lines
+from fitsolve.drawing.svg import svg_text
+from fitsolve.findings.ways import ways_round
+
+TABLE, CHEST = EXAMPLES / "wedging-table", EXAMPLES / "drawer-case"
+
+
+def words_on(page: Page) -> list[str]:
+    return [shape.words for shape in page.shapes if isinstance(shape, Text)]
+
+
+class TestRoom:
+    """Nothing runs into anything else, or off the page."""
+
+    @pytest.mark.parametrize("name", [name for name in HARD if name != "nothing"])
+    def test_parts(self, tmp_path, name):
+        found = found_in(folder_of(tmp_path / "b", HARD[name]))
+        for part in found.assembly.parts:
+            clear(part_page(part_drawing(found, part, "0-0000")), 0.0)
+
+    @pytest.mark.parametrize("name", list(HARD))
+    def test_the_whole(self, tmp_path, name):
+        found = found_in(folder_of(tmp_path / "b", HARD[name]))
+        clear(assembled_page(assembled_drawing(found, "0-0000")), 0.0)
+        clear(loops_page(loops_drawing(found, "0-0000")), 0.0)
+
+    @pytest.mark.parametrize("folder", [TABLE, CHEST])
+    def test_the_examples(self, folder):
+        found = found_in(folder)
+        for part in found.assembly.parts:
+            clear(part_page(part_drawing(found, part, "0-0000")), 0.0)
+        clear(assembled_page(assembled_drawing(found, "0-0000")), 0.0)
+        clear(loops_page(loops_drawing(found, "0-0000")), 0.0)
+
+
+def arrow_tips(page: Page, fill: str = "#000000") -> list[tuple[float, float]]:
+    """Where filled heads of three corners point: their first corner."""
+    heads = [s for s in page.shapes if isinstance(s, Lines) and s.closed and len(s.points) == 3 and s.fill == fill]
+    return [head.points[0] for head in heads]
+
+
+PLACES = [0.0, 100.0, 130.0, 400.0, 777.0, 900.0]
+RAIL = '[part.rail]\nx = "' + run_of([f"m{k}" for k in range(6)], PLACES) + '"\n'
+
+
+class TestPart:
+    """A part stands on paper to scale, its errors larger by the factor that is said."""
+
+    def test_running_dimensions_are_to_scale(self, tmp_path):
+        page = part_page(part_drawing(found_in(folder_of(tmp_path / "b", head() + RAIL)), "rail", "0-0000"))
+        [start] = [s for s in page.shapes if isinstance(s, Circle)]
+        tips = sorted(x for x, y in arrow_tips(page) if abs(y - start.y) < 1e-9)
+        assert len(tips) == 5, "an arrow for each mark but the one that all are measured from"
+        scale = (tips[-1] - start.x) / 900.0
+        assert [start.x + scale * place for place in PLACES[1:]] == pytest.approx(tips)
+
+    def test_errors_are_as_large_as_is_said(self, tmp_path):
+        # By hand: m2 reads 1 mm more than plan, so its arrow is 1 mm times the scale times the factor long.
+        at = folder_of(tmp_path / "b", head() + RAIL, "reading,rail.m0,rail.m2,131,caliper,\n")
+        page = part_page(part_drawing(found_in(at), "rail", "0-0000"))
+        [start] = [s for s in page.shapes if isinstance(s, Circle)]
+        said = next(word for word in words_on(page) if word.startswith("errors drawn"))
+        times = int(said.split()[2])
+        tips = sorted(x for x, y in arrow_tips(page) if abs(y - start.y) < 1e-9)
+        scale = (tips[1] - start.x) / 131.0
+        errors = [x for x, _ in arrow_tips(page, "#0072b2")]
+        assert min(abs(x - (start.x + 130 * scale + 1 * scale * times)) for x in errors) < 1e-6
+        assert said.endswith(f"0.5 mm is {0.5 * scale * times:.1f} mm here")
+        assert "1 more" in words_on(page)
+
+    def test_a_thirty_second_can_be_seen(self):
+        # However long the part: the finest line is 2.5 mm or more on paper, and less than 2.5 times that.
+        for factor in (0.02, 0.1, 0.137, 1.0):
+            long = 25.4 / 32 * factor * exaggeration(25.4 / 32, factor)
+            assert 2.5 <= long < 2.5 * 2.5
+
+    def test_an_error_too_long_for_the_paper_is_cut_off(self, tmp_path):
+        at = folder_of(tmp_path / "b", head() + RAIL, "reading,rail.m0,rail.m2,160,caliper,\n")
+        page = part_page(part_drawing(found_in(at), "rail", "0-0000"))
+        clear(page, 0.0)
+        assert "30 more" in words_on(page)
+
+    def test_which_way_is_up(self):
+        words = words_on(part_page(part_drawing(found_in(TABLE), "apron.front", "0-0000")))
+        for name in ("show", "back", "low", "top", "up"):
+            assert name in words
+
+    def test_waste_is_hatched_between_the_walls_of_a_dado(self, tmp_path):
+        page = part_page(part_drawing(found_in(folder_of(tmp_path / "b", rows=FRAMES)), "apron", "0-0000"))
+        slanted = [
+            s.points for s in page.shapes
+            if isinstance(s, Lines) and not s.closed and len(s.points) == 2 and s.pen and s.pen.width_mm == 0.1
+            and abs(abs(s.points[0][0] - s.points[1][0]) - abs(s.points[0][1] - s.points[1][1])) < 1e-6
+            and s.points[0][0] != s.points[1][0]
+        ]  # fmt: skip
+        assert len(slanted) > 10
+
+    def test_hatching_stays_in_its_box(self):
+        box = (10.0, 5.0, 31.0, 12.0)
+        for line in hatching(box):
+            for x, y in line.points:
+                assert box[0] - 1e-9 <= x <= box[2] + 1e-9
+                assert box[1] - 1e-9 <= y <= box[3] + 1e-9
+
+
+class TestAssembled:
+    """The whole in elevation and plan; a verdict told by its shape."""
+
+    def test_three_views_of_a_base_and_all_its_gaps(self):
+        drawing = assembled_drawing(found_in(TABLE), "0-0000")
+        assert [view.title for view in drawing.views] == ["front", "from the right", "from above"]
+        # 4 laps of 3 contacts and 4 dados of 3, none of them closed.
+        assert len(drawing.gaps) == 24
+        front = {one.part: one for one in drawing.views[0].outlines}
+        assert front["leg.fl"].depth > front["leg.rl"].depth, "seen from the front, the front leg is nearer"
+        side = {one.part: one for one in drawing.views[1].outlines}
+        assert side["leg.fr"].depth > side["leg.fl"].depth
+        above = {one.part: one for one in drawing.views[2].outlines}
+        assert above["apron.front"].depth > above["rail.left-low"].depth
+
+    def test_verdicts_are_told_by_shape_without_colour(self):
+        drawn = {}
+        for verdict, sign in SIGNS.items():
+            drawn.setdefault(sign.shape, []).append(verdict)
+            assert sign_shapes(verdict, 0, 0)
+        assert drawn == {
+            "circle": ["fits"], "up": ["tight", "proud"], "down": ["loose", "open"], "diamond": ["can't tell"],
+            "square": ["closed"],
+        }  # fmt: skip
+        outlines = [
+            tuple(s.points if isinstance(s, Lines) else (s.radius,) for s in sign_shapes(verdict, 0, 0))
+            for verdict in ("fits", "tight", "loose", "can't tell", "closed")
+        ]
+        assert len(set(outlines)) == 5
+
+    def test_a_plan_without_a_log_stands_as_drawn(self, tmp_path):
+        (tmp_path / "plan.toml").write_bytes((TABLE / "plan.toml").read_bytes())
+        drawing = assembled_drawing(found_in(tmp_path), "0-0000")
+        leg = next(one for one in drawing.views[0].outlines if one.part == "leg.fl")
+        assert leg.plan[2] - leg.plan[0] == pytest.approx(4 * 25.4, abs=1e-6)
+        assert leg.plan[3] - leg.plan[1] == pytest.approx(32 * 25.4, abs=1e-6)
+        assert not leg.made
+
+    def test_errors_are_enlarged_by_the_factor_that_is_said(self, tmp_path):
+        # By hand: leg l reads 3.531 in wide, 0.031 more than plan.
+        drawing = assembled_drawing(found_in(folder_of(tmp_path / "b", PLAN_XZ, FRAMES)), "0-0000")
+        leg = next(one for one in drawing.views[0].outlines if one.part == "leg.l")
+        wider = (leg.box[2] - leg.box[0]) - (leg.plan[2] - leg.plan[0])
+        assert leg.plan[2] - leg.plan[0] == pytest.approx(3.5 * 25.4)
+        assert wider == pytest.approx(0.031 * 25.4 * drawing.times, rel=0.02)
+
+
+PLAN_XZ = PLAN.replace('x = "left 3 1/2 right"', 'x = "left 3 1/2 right"\nz = "foot 20 head"')
+
+
+class TestLoops:
+    """Loops close as the readings in them add up."""
+
+    def test_a_loop_by_hand(self, tmp_path):
+        # 3.531 + 41 3/32 + 3.488 = 48.11275; the overall reading is 48 1/8, 0.01225 more. Tape: U = 1/32 +
+        # 0.0005 r, so 0.0518 and 0.0553; caliper 0.002 twice. Root of the sum of squares: 0.0758.
+        [way] = ways_round(found_in(folder_of(tmp_path / "b", rows=FRAMES)).solved)
+        assert abs(way.misclosure_mm) == pytest.approx(0.01225 * 25.4, abs=1e-9)
+        tape = [1 / 32 + 0.0005 * r for r in (41 + 3 / 32, 48.125)]
+        assert way.expanded_mm == pytest.approx(25.4 * (tape[0] ** 2 + tape[1] ** 2 + 2 * 0.002**2) ** 0.5, rel=1e-6)
+        assert sorted(step.number for step in way.steps) == [1, 2, 3, 4]
+        for step, after in zip(way.steps, (*way.steps[1:], way.steps[0])):
+            assert step.end == after.start
+
+    @pytest.mark.parametrize("folder", [TABLE, CHEST])
+    def test_as_many_as_rows_beyond_those_that_settle_anything(self, folder):
+        solved = found_in(folder).solved
+        rows = solved.graph.network.measured
+        matrix = rows.dense(len(solved.assembly.marks))
+        # A centred tongue ties four marks by one row; as an edge it stands between two of them.
+        edges = []
+        for terms in rows.terms():
+            row = np.zeros(matrix.shape[1])
+            (a, _), (b, _) = terms[:2]
+            row[a], row[b] = 1.0, -1.0
+            edges.append(row)
+        assert len(ways_round(solved)) == len(edges) - np.linalg.matrix_rank(np.array(edges))
+
+    def test_a_wrong_reading_opens_its_loop(self, tmp_path):
+        found = found_in(folder_of(tmp_path / "b", rows=FRAMES.replace("41 3/32", "40 3/32")))
+        [loop] = loops_drawing(found, "0-0000").loops
+        assert loop.open
+        assert loop.said.startswith("misses by 1.012 in")
+
+    def test_no_loop_is_said(self, tmp_path):
+        words = words_on(loops_page(loops_drawing(found_in(folder_of(tmp_path / "b")), "0-0000")))
+        assert "No loop: nothing that was read checks anything else." in words
+
+
+@pytest.mark.parametrize("what", [("apron.front",), ("--assembled",), ("--loops",)])
+def test_svg_and_pdf_say_the_same(tmp_path, what):
+    svg, pdf = tmp_path / "a.svg", tmp_path / "a.pdf"
+    for path in (svg, pdf):
+        result = run("draw", *what, "--output", str(path), at=TABLE)
+        assert result.exit_code in (0, 1), result.output
+    root = ET.fromstring(svg.read_text(encoding="utf-8"))
+    in_svg = {e.text for e in root.iter("{http://www.w3.org/2000/svg}text")}
+    document = pypdfium2.PdfDocument(pdf)
+    in_pdf = " ".join(document[0].get_textpage().get_text_bounded().split())
+    assert document[0].get_size()[0] * 25.4 / 72 == pytest.approx(float(root.get("width")[:-2]), abs=0.01)
+    document.close()
+    missing = [words for words in in_svg if words and not all(word in in_pdf for word in words.split())]
+    assert missing == []
+
+
+def test_the_same_build_gives_the_same_bytes():
+    found = found_in(TABLE)
+    first, second = (svg_text(assembled_page(assembled_drawing(found, "0-0000"))) for _ in range(2))
+    assert first == second
+    assert "201" not in first.split("<svg")[0]
+
+
+@pytest.mark.parametrize("title", ["Hobel & Söhne <Tisch>", "木工の机", "a\u0007b\u202ec", "x" * 500])
+def test_any_title_is_drawn(tmp_path, title):
+    plan = head("%TITLE%").replace("%TITLE%", "".join(f"\\u{ord(c):04x}" if ord(c) < 32 else c for c in title)) + RAIL
+    at = folder_of(tmp_path / "b", plan)
+    for name in ("a.svg", "a.pdf"):
+        assert run("draw", "rail", "--output", str(tmp_path / name), at=at).exit_code in (0, 1)
+    ET.fromstring((tmp_path / "a.svg").read_text(encoding="utf-8"))
+
+
+class TestErrors:
+    """What cannot be drawn is said, with status 2."""
+
+    @pytest.mark.parametrize("args", [
+        (), ("--assembled", "--loops"), ("apron", "--loops"), ("no-such",), ("apron", "--output", "a.png"),
+    ])  # fmt: skip
+    def test_said(self, tmp_path: Path, args, monkeypatch):
+        monkeypatch.chdir(tmp_path)
+        at = folder_of(tmp_path / "b", rows=FRAMES)
+        output = () if "--output" in args else ("--output", "a.svg")
+        result = run("draw", *args, *output, at=at)
+        assert result.exit_code == 2
+        assert "Traceback" not in result.output
+        assert not list(tmp_path.glob("a.*"))
