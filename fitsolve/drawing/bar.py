@@ -19,7 +19,7 @@ from fitsolve.drawing.cutlines import CUT, LEAVE, MADE, START, CutLine
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.shapes import FINE, GREY, PLAIN, THIN, Box, Pen, Shape, Sketch, Text
 from fitsolve.drawing.spread import spread_out
-from fitsolve.drawing.symbols import arrow, cross, datum, edge_mark, face_mark, origin
+from fitsolve.drawing.symbols import arrow, cross, datum, edge_mark, face_mark, hole_sign, origin
 from fitsolve.light import dataclass
 
 MARKS_MOST = 36
@@ -86,6 +86,8 @@ def _line(sketch: Sketch, one: Placed, span: tuple[float, float]) -> None:
     if one.line.word == START:
         sketch.add(datum(one.x, span[0] - 1.0, span[1] + 1.0))
         sketch.shapes.append(origin(one.x, span[1] + 1.0, 0.8))
+    elif one.line.hole:
+        sketch.add(hole_sign(one.x, (span[0] + span[1]) / 2, one.line.toward, 1.0))
     elif one.line.word == MADE:
         sketch.line(one.x, span[0], one.x, span[1], AS_BUILT)
     else:

@@ -4,7 +4,7 @@ The figure is the nearest line that can be laid out, with what it leaves out beh
 joint meets at the mark; [ ] holds the length from the mark before, as a check. One word leads:
 
     CUT     to this line
-    LEAVE   the wood on: a doubtful reading moves it, or nothing fixes it yet
+    LEAVE   the wood on: a doubtful reading moves it, it stands in a conflict, or nothing fixes it yet
     START   everything is measured from here
     made    it is there already
 """
@@ -14,12 +14,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
+from fitsolve.build.assembly import AXES
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.cutting import OTHER_WAY, sided
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, rows_listed
+from fitsolve.report.waits import held_up
 from fitsolve.report.words import waiting
 
 CUT, LEAVE, START, MADE = "CUT", "LEAVE", "START", "made"
@@ -33,7 +36,7 @@ class CutLine:
     `chained` where the mark before is not the one all are measured from, so that the chain is another
     length than the figure. `shift` is +1 where it moved from plan the way the figures run, -1 the other
     way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure. `hole` where it is
-    the middle of a hole, `toward` the way of the shoulder it is drawn to.
+    the middle of a hole, `toward` the way of the shoulder it is drawn to, `height` where it lies across, from 0 to 1.
     """
 
     mark: int
@@ -53,6 +56,7 @@ class CutLine:
     now_mm: float | None
     hole: bool = False
     toward: int = 0
+    height: float = 0.5
 
 
 def cut_lines(found: Reconciliation, edge: Edge, tags: Mapping[int, str] | None = None) -> tuple[CutLine, ...]:
@@ -65,14 +69,15 @@ class _Writer:
     def __init__(self, found: Reconciliation, edge: Edge, tags: Mapping[int, str]) -> None:
         self.found, self.edge, self.tags = found, edge, tags
         self.measures = Measures.of(found.assembly)
-        self.exact = {one.mark: one.figure_mm for one in edge.marks}
+        self.plan = {one.mark: one.plan_mm for one in edge.marks}
         self.laid = {one.mark: self._laid(one) for one in edge.marks if one.figure_mm is not None}
-        self.waits = rows_listed(waiting(found).get(edge.part, []))
+        self.waits = _waits(found, edge.part)
+        self.holes = _holes(found, edge.part)
 
     def _laid(self, one: EdgeMark) -> Fraction:
-        """Where the line is laid out; a made mark is where it is."""
+        """Where the line is laid out; a made mark is where it is, and one that a joint meets at where it is to be."""
         assert one.figure_mm is not None
-        if one.state == MarkState.MADE:
+        if one.state == MarkState.MADE or self._fitted(one):
             return Fraction(one.figure_mm)
         return self.measures.laid_out(one.figure_mm)
 
@@ -82,7 +87,7 @@ class _Writer:
         return CutLine(
             one.mark, inside(mark), self._word(one), self._figure(one), self._chain(one),
             one.before != self.edge.reference, off, shift, -one.wood, self._why(one), self._meets(one),
-            self.tags.get(one.mark, ""), one.figure_mm, one.plan_mm, one.now_mm,
+            self.tags.get(one.mark, ""), one.figure_mm, one.plan_mm, one.now_mm, one.mark in self.holes,
         )  # fmt: skip
 
     def _word(self, one: EdgeMark) -> str:
@@ -95,9 +100,7 @@ class _Writer:
     def _why(self, one: EdgeMark) -> str:
         if one.state == MarkState.MADE or one.mark == self.edge.reference:
             return ""
-        if one.figure_mm is None:
-            return "not fixed by anything"
-        return f"wait for {self.waits}" if self.waits else ""
+        return "not fixed by anything" if one.figure_mm is None else self.waits
 
     def _fitted(self, one: EdgeMark) -> bool:
         """Whether an open joint meets at the mark."""
@@ -109,33 +112,27 @@ class _Writer:
             return "?"
         if one.mark == self.edge.reference:
             return "0"
-        if one.state == MarkState.MADE:
-            return self.measures.full(abs(one.figure_mm))
-        text = self.measures.size(abs(one.figure_mm))
-        return text + (self.measures.rest(abs(one.figure_mm), abs(self.laid[one.mark])) if self._fitted(one) else "")
+        exact = one.state == MarkState.MADE or self._fitted(one)
+        text = sided(self.laid[one.mark], one.plan_mm, self.measures.full if exact else self.measures.size)
+        return text + OTHER_WAY if one.plan_mm < 0 else text
 
     def _chain(self, one: EdgeMark) -> str:
         if one.mark not in self.laid or one.before not in self.laid or one.mark == one.before:
             return ""
-        step = abs(self.laid[one.mark] - self.laid[one.before])
-        before = next(other for other in self.edge.marks if other.mark == one.before)
-        if MarkState.MADE in (one.state, before.state) and one.before != self.edge.reference:
-            return f"[{self.measures.full(float(step))}]"
-        text = self.measures.size(step)
-        exact, start = self.exact[one.mark], self.exact[one.before]
-        assert exact is not None
-        assert start is not None
-        return f"[{text}{self.measures.rest(abs(exact - start), step) if self._fitted(one) else ''}]"
+        step = self.laid[one.mark] - self.laid[one.before]
+        return f"[{sided(step, one.plan_mm - self.plan[one.before], self.measures.full)}]"
 
     def _off(self, one: EdgeMark) -> tuple[str, int]:
         """What it is off plan, as it is said, and which way."""
         if one.figure_mm is None or one.mark == self.edge.reference:
             return "", 0
-        by = float(self.laid[one.mark]) - one.plan_mm
+        way = -1 if one.plan_mm < 0 else 1
         if one.state == MarkState.MADE:
-            said = off_plan(abs(one.figure_mm) - abs(one.plan_mm), self.measures.unit)
-            return said, 0 if said == AS_PLANNED else 1 if by > 0 else -1
-        said = self.measures.off_plan(abs(float(self.laid[one.mark])) - abs(one.plan_mm))
+            by = one.figure_mm - one.plan_mm
+            said = off_plan(way * by, self.measures.unit)
+        else:
+            by = float(self.measures.laid_out(one.figure_mm)) - one.plan_mm
+            said = self.measures.off_plan(way * by)
         return said, 0 if said == AS_PLANNED else 1 if by > 0 else -1
 
     def _meets(self, one: EdgeMark) -> tuple[str, ...]:
@@ -145,6 +142,25 @@ class _Writer:
             others = (assembly.marks[mark].part for mark in assembly.contacts[number].marks)
             parts.update((part, None) for part in others if part != self.edge.part)
         return tuple(parts)
+
+
+def _waits(found: Reconciliation, part: str) -> str:
+    """Why a part should not be cut yet; empty where it may be."""
+    rows = waiting(found).get(part, [])
+    if rows:
+        return f"wait for {rows_listed(rows)}"
+    return "wait, see CONFLICT" if part in held_up(found) else ""
+
+
+def _holes(found: Reconciliation, part: str) -> set[int]:
+    """The marks of a part that are the middles of holes: a mark on each of two axes, called by the axis."""
+    index = found.assembly.index
+    holes = set()
+    for number, mark in enumerate(found.assembly.marks):
+        stem, _, last = mark.name.rpartition(".")
+        if mark.part == part and last == mark.axis and any(f"{stem}.{axis}" in index for axis in AXES if axis != last):
+            holes.add(number)
+    return holes
 
 
 def main_axis(edges: tuple[Edge, ...]) -> Edge:

@@ -284,14 +284,14 @@ def _body(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[f
     for line, x in zip(lines, xs, strict=True):
         if line.word == START:
             sketch.add(datum(x, top - 1.0, bottom + 1.0))
+        elif line.hole:
+            sketch.add(hole_sign(x, bottom - line.height * (bottom - top), line.toward))
         else:
             outer = x in (left, right)
             made = line.word == MADE
             sketch.line(x, top, x, bottom, AS_BUILT if made else THICK if outer else PLAIN)
         if line.now_mm is not None:
             sketch.line(scale.at(line.now_mm), top, scale.at(line.now_mm), bottom, AS_IS)
-        if line.hole:
-            sketch.add(hole_sign(x, (top + bottom) / 2, line.toward))
 
 
 def _face(sketch: Sketch, xs: Sequence[float], top: float) -> None:

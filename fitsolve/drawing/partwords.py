@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from fitsolve.drawing.cutlines import cut_lines, main_axis
+from fitsolve.drawing.cutlines import CutLine, cut_lines, main_axis
 from fitsolve.drawing.partdraw import PartDrawing, Section, View
 from fitsolve.findings.edges import Edge, edges
 from fitsolve.reconciliation import Reconciliation
@@ -25,7 +26,7 @@ def part_drawing(found: Reconciliation, part: str, number: str) -> PartDrawing:
     wide = {edge.axis: _extent_mm(edge) for edge in own}
     measures = Measures.of(found.assembly)
     views = tuple(
-        View(edge.axis, inside(marks[edge.reference]), cut_lines(found, edge), _across(edge, wide), edge.way)
+        View(edge.axis, inside(marks[edge.reference]), _lines(found, edge, own), _across(edge, wide), edge.way)
         for edge in order
     )
     unit = "inches" if found.assembly.unit == "in" else "millimetres"
@@ -34,6 +35,25 @@ def part_drawing(found: Reconciliation, part: str, number: str) -> PartDrawing:
         part, found.assembly.title or "This build", number, unit, found.assembly.finest_mm, finest, views,
         _section(found, own, first),
     )  # fmt: skip
+
+
+def _lines(found: Reconciliation, edge: Edge, own: Sequence[Edge]) -> tuple[CutLine, ...]:
+    """The lines of a view; each hole as high as it lies on the axis that is drawn upward."""
+    lines = cut_lines(found, edge)
+    upward = next((one for one in own if one.axis == _SECTION[edge.axis][1]), None)
+    if upward is None or not any(line.hole for line in lines):
+        return lines
+    marks, places = found.assembly.marks, found.solved.positions_mm
+    reach = [float(places[one.mark]) for one in upward.marks]
+    low, high = min(reach), max(reach)
+    at = {marks[one.mark].name: float(places[one.mark]) for one in upward.marks}
+    found_lines = []
+    for line in lines:
+        beside = at.get(f"{marks[line.mark].name.rpartition('.')[0]}.{upward.axis}")
+        if line.hole and beside is not None and high > low:
+            line = replace(line, height=(beside - low) / (high - low))
+        found_lines.append(line)
+    return tuple(found_lines)
 
 
 def _extent_mm(edge: Edge) -> float:

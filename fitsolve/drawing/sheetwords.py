@@ -45,13 +45,18 @@ def shop_sheet(found: Reconciliation, tags: Sequence[Tagged], number: str, made:
 def _around(found: Reconciliation) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
     """The blocks of `sizes` before the parts, and those after; what is to be cut stands in between."""
     blocks = [block for block in sizes_blocks(found) if block.tag and block.tag != _CUTS]
-    first = [block for block in blocks if block.tag in _FIRST]
+    first = [_short(block) for block in blocks if block.tag in _FIRST]
     last = [block for block in blocks if block.tag not in _FIRST]
     warned = [problem for problem in found.problems if problem.level == "warning"]
     first += [Block("WARNING", (Line(_problem_text(problem)),)) for problem in warned]
     if not first:
         first = [Block("SETTLED", (Line("Nothing stands in the way: no reading is in doubt, no part waits."),))]
     return tuple(first), tuple(last)
+
+
+def _short(block: Block) -> Block:
+    """A part that waits, without its sizes: those stand beside its strip."""
+    return Block(block.tag, tuple(block.lines)[:1], block.style) if block.tag == "WAIT" else block
 
 
 def _problem_text(problem: Problem) -> str:

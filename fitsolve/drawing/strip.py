@@ -199,6 +199,8 @@ def _knife_line(sketch: Sketch, line: CutLine, x: float, span: tuple[float, floa
         sketch.line(x, *(span[0], x, span[1]), KNIFE)
         return
     sketch.line(x, span[0], x, span[1], AS_BUILT if line.word == MADE else KNIFE)
+    if line.hole:  # only its middle along this edge: across, it is measured
+        sketch.circle(x, span[1] - 8.0, 1.5, KNIFE)
 
 
 def _wastes(

@@ -155,8 +155,8 @@ def _row(
     assert one.figure_mm is not None
     assert one.advice_expanded_mm is not None
     at = laid_out[one.mark]
-    chain = f"[{_sided(at - laid_out[one.before], step_mm, measures.full)}]"
-    figure = _sided(at, one.plan_mm, measures.full if one.fitted else measures.size)
+    chain = f"[{sided(at - laid_out[one.before], step_mm, measures.full)}]"
+    figure = sided(at, one.plan_mm, measures.full if one.fitted else measures.size)
     if one.plan_mm < 0:
         figure += OTHER_WAY
     way = -1 if one.plan_mm < 0 else 1
@@ -167,7 +167,7 @@ def _row(
     return name, figure, off, chain, spread
 
 
-def _sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
+def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
     """A length counted the way of its plan: with a minus where it lies on the other side."""
     length = -mm if plan_mm < 0 else mm
     text = write(abs(length))
