@@ -41,6 +41,7 @@ COMMANDS = {
     "strike": "enter:strike",
     "log": "show:log",
     "sizes": "show:sizes",
+    "layout": "show:layout",
     "between": "show:between",
     "draw": "drawn:draw",
     "sheet": "drawn:sheet",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems, warn
+from fitsolve.cli.complete import complete_part
 from fitsolve.errors import BuildError
 
 if TYPE_CHECKING:
@@ -55,6 +56,41 @@ def sizes(as_json: bool, assumed: bool) -> None:
 
         show_sizes(found, all_assumed=assumed)
     finish(max(show_problems(found.problems), 0 if found.all_well else 1))
+
+
+@click.command()
+@click.argument("part", shell_complete=complete_part)
+@click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
+@build_option
+def layout(part: str, as_json: bool) -> None:
+    """How to lay out one part: running figures from one end, and what meets at each mark.
+
+    Where a reading in doubt or a conflict moves it, the first line says WAIT and the exit status is 1.
+
+    \b
+    Example:
+        $ fitsolve layout stretcher.front
+        stretcher.front   8 marks to cut   (Wedging table)
+         x from l.end, on bottom
+           START  l.end      0
+           CUT    l.notch-o  1 15/16 + 0.007  1/16 less                     ± 0.003
+           CUT    l.notch-i  4 15/32 - 0.013  1/32 less  [2 1/2 + 0.011]    ± 0.004
+    """
+    from fitsolve.cli.names import Names
+    from fitsolve.report.layout import part_layout
+
+    build, found = reconciled()
+    laid = part_layout(found, Names(found.assembly, build.plan.tools()).part(part))
+    if as_json:
+        from fitsolve.report.layout_screen import layout_json
+
+        say(layout_json(found, laid))
+    else:
+        from fitsolve.report.layout_screen import layout_blocks
+        from fitsolve.report.screen import show
+
+        show(layout_blocks(found, laid))
+    finish(max(show_problems(found.problems), 1 if laid.waits else 0))
 
 
 @click.command()

@@ -52,12 +52,17 @@ class PartSizes:
     off_plan: bool
 
 
-def part_sizes(found: Reconciliation) -> tuple[PartSizes, ...]:
-    """Return every part with marks still to be cut: those off plan first, else in the order of the plan."""
+def part_sizes(found: Reconciliation, only: str = "") -> tuple[PartSizes, ...]:
+    """Return every part with marks still to be cut: those off plan first, else in the order of the plan.
+
+    Where `only` names a part, that one alone.
+    """
     by_part: dict[str, list[AxisSizes]] = {}
     seats = {seat.part: seat for seat in found.seats}
     housings = open_housings(found)
     for layout in layouts(found.solved):
+        if only and layout.part != only:
+            continue
         by_part.setdefault(layout.part, []).append(axis_sizes(found, layout, housings.get(layout.part, [])))
     parts = [
         PartSizes(part, tuple(axes), _note(found, seats.get(part)), _moved(axes))
@@ -168,7 +173,7 @@ def _row(
 
 
 def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
-    """A length counted the way of its plan: with a minus where it lies on the other side."""
+    """Return a length counted the way of its plan: with a minus where it lies on the other side."""
     length = -mm if plan_mm < 0 else mm
     text = write(abs(length))
     if length >= 0 or not text.strip("0./ "):

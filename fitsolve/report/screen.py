@@ -157,14 +157,18 @@ def wrapped(text: str, first: int, further: int) -> list[str]:
 
 
 def _words(text: str) -> list[str]:
-    """The words of a text; a sign stays with its number, as in ± 0.004."""
+    """The words of a text; a sign stays with its number, as in ± 0.004, and a length in [ ] in one piece."""
     words: list[str] = []
     for word in text.split(" "):
-        if words and words[-1] in ("±", "+", "-"):
+        if words and (words[-1] in ("±", "+", "-") or _unclosed(words[-1])):
             words[-1] += f" {word}"
         else:
             words.append(word)
     return words
+
+
+def _unclosed(word: str) -> bool:
+    return word.startswith("[") and "]" not in word and len(word) < LAST_COLUMN_LEAST
 
 
 def _table(table: Table, width: int) -> list[Text]:

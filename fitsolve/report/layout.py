@@ -1,0 +1,264 @@
+"""Layout: how to lay out one part, mark by mark from its reference end, as plain values.
+
+    word      START where all is measured from, CUT, WAIT, made, or OPEN where nothing fixes it
+    figure    the running length from the start: the nearest line, with what it leaves out behind
+              it where a joint meets at the mark; a made mark stands where it is
+    chain     the length from the mark before, as a check on the figure
+    faces     the faces of the part that the cut opens to: where the line is knifed
+    meets     what comes together at the mark, and whether it fits
+
+The face follows from the joint: beside the contacts along the figures' own axis a joint has
+others, across it, and a shoulder or the floor of a dado has its wood on one side (edges); the cut
+opens to the outermost mark on the other. Where nothing lies across, nothing is said.
+
+A part that a reading not to be believed moves, or a conflict, is not to be cut: `waits` says why,
+and no mark of it says CUT.
+
+Not here: how it stands on a screen (layout_screen) or on paper (drawing), files, options.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from fitsolve.build.assembly import AXES, Contact
+from fitsolve.build.history import MarkState
+from fitsolve.findings.edges import Edge, EdgeMark, edges
+from fitsolve.findings.running import layouts
+from fitsolve.findings.values import ContactFinding
+from fitsolve.light import dataclass
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.cutting import OTHER_WAY, part_sizes, sided
+from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import inside
+from fitsolve.report.waits import conflict_waits, turned_text, uncut_parts
+
+START, CUT, WAIT, MADE, OPEN = "START", "CUT", "WAIT", "made", "OPEN"
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """Something that comes together at a mark: `verdict` is that of the contact, `closed` for a joint
+    that is; `ahead` where what it meets is not made yet."""
+
+    part: str
+    marks: tuple[str, ...]
+    joint: str
+    kind: str
+    fit: str
+    closed: bool
+    ahead: bool
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutMark:
+    """One mark of a layout: numbers in mm, and the same as it is said. U (k = 2) is that of the advice,
+    None where the mark is made; `before` names the mark that the chain runs from."""
+
+    mark: int
+    name: str
+    word: str
+    state: str
+    plan_mm: float
+    figure_mm: float | None
+    chain_mm: float | None
+    expanded_mm: float | None
+    before: str
+    figure: str
+    off: str
+    chain: str
+    spread: str
+    faces: tuple[str, ...]
+    meets: tuple[Met, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AxisLayout:
+    """The marks along one axis, from the start on. `faces` are those that all its inner marks share;
+    `notes` say what is rough, and which readings moved it."""
+
+    axis: str
+    start: str
+    faces: tuple[str, ...]
+    marks: tuple[LayoutMark, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def to_cut(self) -> bool:
+        """Whether something of it is still to be cut."""
+        return any(one.word in (CUT, WAIT, OPEN) for one in self.marks)
+
+
+@dataclass(frozen=True, slots=True)
+class PartLayout:
+    """How to lay out one part; `waits` says why it should not be cut yet, a sentence each."""
+
+    part: str
+    waits: tuple[str, ...]
+    axes: tuple[AxisLayout, ...]
+
+    @property
+    def to_cut(self) -> bool:
+        """Whether something of it is still to be cut."""
+        return any(axis.to_cut for axis in self.axes)
+
+
+def part_layout(found: Reconciliation, part: str) -> PartLayout:
+    """Return how to lay out a part, by its whole name: the axes with something to cut first."""
+    waits = wait_texts(found, part)
+    writer = _Writer(found, part, bool(waits))
+    axes = [writer.axis(edge) for edge in edges(found.solved, [part])]
+    return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)))
+
+
+def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
+    """Why a part should not be cut yet, a sentence each; empty where it may be."""
+    from fitsolve.report.demands import contradiction_text
+
+    said = []
+    rows = set(waiting(found).get(part, ()))
+    for group, (lead, *more) in zip(suspect_groups(found), stop_texts(found), strict=True) if rows else ():
+        if rows & {doubt.row for doubt in group}:
+            said.append(" ".join((lead, *more[:1])))
+    if part in conflict_waits(found):
+        concerned = [
+            one for one in found.contradictions
+            if not one.facts and any(part in uncut_parts(found, demand) for demand in one.demands)
+        ]  # fmt: skip
+        said += [contradiction_text(found, one) for one in concerned]
+    said += [f"Not to be cut so: {turned_text(found, one)}" for one in found.turned if one.part == part]
+    return tuple(said)
+
+
+class _Writer:
+    """Writes the axes of one part."""
+
+    def __init__(self, found: Reconciliation, part: str, waits: bool) -> None:
+        self.found, self.part, self.waits = found, part, waits
+        self.measures = Measures.of(found.assembly)
+        self.spreads = {
+            one.mark: one.advice_expanded_mm
+            for layout in layouts(found.solved)
+            if layout.part == part
+            for one in layout.marks
+        }
+        self.notes = {
+            axis.axis: (*axis.rough, *axis.why) for one in part_sizes(found, part) for axis in one.axes
+        }
+        self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}
+        self.ends = self._outermost()
+
+    def _outermost(self) -> dict[str, tuple[int, int]]:
+        """The first and the last mark along each axis."""
+        marks = self.found.assembly.marks
+        found = {}
+        for axis in AXES:
+            own = [
+                k for k, one in enumerate(marks)
+                if one.part == self.part and one.axis == axis and one.station_of is None
+            ]  # fmt: skip
+            if own:
+                found[axis] = (min(own, key=lambda k: marks[k].plan_mm), max(own, key=lambda k: marks[k].plan_mm))
+        return {axis: ends for axis, ends in found.items() if ends[0] != ends[1]}
+
+    # -- an axis -----------------------------------------------------------------------------
+
+    def axis(self, edge: Edge) -> AxisLayout:
+        laid = {one.mark: self._laid(one) for one in edge.marks if one.figure_mm is not None}
+        marks = tuple(self._mark(edge, one, laid) for one in edge.marks)
+        told = {one.faces for one in marks if one.faces}
+        name = inside(self.found.assembly.marks[edge.reference])
+        return AxisLayout(edge.axis, name, told.pop() if len(told) == 1 else (), marks,
+                          self.notes.get(edge.axis, ()))  # fmt: skip
+
+    def _laid(self, one: EdgeMark) -> Fraction:
+        """Where the line is laid out, with what belongs behind it: the exact figure where a joint meets."""
+        assert one.figure_mm is not None
+        if one.state == MarkState.MADE or self._fitted(one):
+            return Fraction(one.figure_mm)
+        return self.measures.laid_out(one.figure_mm)
+
+    def _fitted(self, one: EdgeMark) -> bool:
+        """Whether an open joint meets at the mark."""
+        contacts = (self.found.assembly.contacts[k] for k in one.contacts)
+        return any(one.joint not in self.found.state.closed and one.kind != "room" for one in contacts)
+
+    def _mark(self, edge: Edge, one: EdgeMark, laid: dict[int, Fraction]) -> LayoutMark:
+        assembly, measures = self.found.assembly, self.measures
+        start = one.mark == edge.reference
+        full = one.state == MarkState.MADE or self._fitted(one)
+        figure = off = chain = ""
+        step: Fraction | None = None
+        if one.figure_mm is not None and not start:
+            at = laid[one.mark]
+            figure = sided(at, one.plan_mm, measures.full if full else measures.size)
+            figure += OTHER_WAY if one.plan_mm < 0 else ""
+            line = float(measures.laid_out(one.figure_mm))
+            off = measures.off_plan((-line if one.plan_mm < 0 else line) - abs(one.plan_mm))
+            step = at - laid[one.before] if one.before in laid else None
+        planned = edge.way * (assembly.marks[one.mark].plan_mm - assembly.marks[one.before].plan_mm)
+        if step is not None:
+            chain = f"[{sided(step, planned, measures.full)}]"
+        u = self.spreads.get(one.mark)
+        return LayoutMark(
+            one.mark, inside(assembly.marks[one.mark]), self._word(one, start), one.state.name.lower(),
+            one.plan_mm, one.figure_mm, None if step is None else float(step), u,
+            "" if start else inside(assembly.marks[one.before]), "0" if start else figure or "?", off, chain,
+            "" if u is None or u < _NO_SPREAD_MM else measures.u(u), self._faces(one), self._meets(one),
+        )  # fmt: skip
+
+    def _word(self, one: EdgeMark, start: bool) -> str:
+        if one.state == MarkState.MADE:
+            return START if start else MADE
+        if one.figure_mm is None:
+            return OPEN
+        return WAIT if self.waits else START if start else CUT
+
+    # -- what it meets, and on which face ------------------------------------------------------
+
+    def _meets(self, one: EdgeMark) -> tuple[Met, ...]:
+        return tuple(self._met(number) for number in one.contacts)
+
+    def _met(self, number: int) -> Met:
+        assembly, states = self.found.assembly, self.found.state.marks
+        contact = assembly.contacts[number]
+        others = [mark for mark in contact.marks if assembly.marks[mark].part != self.part]
+        finding: ContactFinding | None = self.contacts.get(number)
+        return Met(
+            assembly.marks[others[0]].part,
+            tuple(inside(assembly.marks[mark]) for mark in others),
+            assembly.joints[contact.joint].name,
+            contact.kind,
+            contact.fit,
+            contact.joint in self.found.state.closed,
+            any(states[mark] == MarkState.UNCUT for mark in others),
+            finding.verdict if finding is not None else "can't tell",
+        )
+
+    def _faces(self, one: EdgeMark) -> tuple[str, ...]:
+        """The faces that what is cut at this mark opens to; none for an end or a face of the part itself."""
+        assembly = self.found.assembly
+        mark = assembly.marks[one.mark]
+        if one.mark in self.ends.get(mark.axis, ()):
+            return ()
+        faces: dict[str, None] = {}
+        for joint in dict.fromkeys(assembly.contacts[number].joint for number in one.contacts):
+            for number in assembly.joints[joint].contacts:
+                contact = assembly.contacts[number]
+                if contact.axis != mark.axis and contact.kind != "housing":
+                    faces.update((name, None) for name in self._open_to(contact))
+        return tuple(faces)
+
+    def _open_to(self, contact: Contact) -> list[str]:
+        """The outermost mark on the side where a shoulder or a floor has no wood."""
+        marks = self.found.assembly.marks
+        own = [place for place, mark in enumerate(contact.marks) if marks[mark].part == self.part]
+        if not own or contact.axis not in self.ends:
+            return []
+        face = self.ends[contact.axis][1 if own[0] == 0 else 0]
+        return [] if face == contact.marks[own[0]] else [inside(marks[face])]
+
+
+_NO_SPREAD_MM = 1e-6

@@ -1,0 +1,146 @@
+"""A layout on a screen, and for other programs.
+
+Each axis is a table, from its start on: what to do, the mark, its running figure, what that is off
+plan, the length from the mark before in [ ], and ± of the advice; what meets at the marks stands
+under it, each joint once.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.layout import CUT, OPEN, START, WAIT, AxisLayout, LayoutMark, Met, PartLayout
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import counted, words_of
+from fitsolve.report.screen import Block, Line, Table
+from fitsolve.report.words import footing
+
+
+def layout_blocks(found: Reconciliation, layout: PartLayout) -> list[Block]:
+    """Return a layout as blocks for a screen; what must wait says so first."""
+    blocks = [Block("WAIT", (Line(text, hang=0),), "bold yellow") for text in layout.waits]
+    blocks.append(Block("", (Line(_title(found, layout), style="bold"),)))
+    blocks += [Block("", tuple(_axis_lines(axis))) for axis in layout.axes]
+    if not layout.waits and layout.to_cut:
+        said = "Mark all of it from the start with one tape. More and less are than plan; [ ] is the check from the "
+        said += "mark before."
+        blocks.append(Block("", (Line(said, hang=0, style="dim"),)))
+    return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
+
+
+def _title(found: Reconciliation, layout: PartLayout) -> str:
+    marks = [one for axis in layout.axes for one in axis.marks]
+    cut = sum(one.word == CUT for one in marks)
+    wait = sum(one.word == WAIT for one in marks)
+    made = sum(one.state == "made" for one in marks)
+    unsettled = sum(one.word == OPEN for one in marks)
+    counts = [
+        f"{counted(amount, 'mark')} {what}"
+        for amount, what in ((cut, "to cut"), (wait, "waiting"), (made, "made"), (unsettled, "not fixed by anything"))
+        if amount
+    ]
+    if not layout.to_cut:
+        return f"{layout.part}   made: nothing is left to cut"
+    title = found.assembly.title or "This build"
+    return f"{layout.part}   {', '.join(counts)}   ({title})"
+
+
+def _axis_lines(axis: AxisLayout) -> list[Line | Table]:
+    lead = f"{axis.axis} from {axis.start}"
+    if axis.faces:
+        lead += f", on {words_of(axis.faces)}"
+    rows = tuple(_row(axis, one) for one in axis.marks)
+    lines: list[Line | Table] = [Line(lead, 1, style="bold"), Table(rows, 3)]
+    lines.append(Table(tuple(_meetings(axis)), 6))
+    return lines + [Line(text, 6, style="dim") for text in axis.notes]
+
+
+def _row(axis: AxisLayout, one: LayoutMark) -> tuple[str, ...]:
+    word = one.word.ljust(len(START))
+    if not one.before:
+        return word, one.name, one.figure
+    if one.word == OPEN:
+        return word, one.name, "not fixed by anything"
+    chain = "" if one.before == axis.start and one.chain == f"[{one.figure}]" else one.chain
+    where = f"on {words_of(one.faces)}" if one.faces and not axis.faces else ""
+    return word, one.name, one.figure, one.off, chain, one.spread, where
+
+
+def _meetings(axis: AxisLayout) -> list[tuple[str, ...]]:
+    """What meets on this axis, each contact once: our marks, theirs, the fit, the verdict."""
+    found: dict[tuple[str, str, tuple[str, ...]], list[str]] = {}
+    which: dict[tuple[str, str, tuple[str, ...]], Met] = {}
+    for one in axis.marks:
+        for met in one.meets:
+            key = (met.joint, met.kind, met.marks)
+            found.setdefault(key, []).append(one.name)
+            which[key] = met
+    rows: list[tuple[str, ...]] = []
+    for key, own in found.items():
+        met = which[key]
+        rows.append(("/".join(own), f"{_how(met)} {met.part} {'/'.join(met.marks)}", met.fit, verdict_text(met)))
+    return rows
+
+
+def _how(met: Met) -> str:
+    return {"housing": "with", "butt": "against", "room": "clear of"}[met.kind]
+
+
+def verdict_text(met: Met) -> str:
+    """What becomes of a contact: `fits`, `tight`, `closed`, or that the other side is not made yet."""
+    if met.closed:
+        return "closed" if met.verdict in ("fits", "can't tell") else f"closed, {met.verdict}"
+    return f"{met.verdict}, not made yet" if met.ahead else met.verdict
+
+
+# -- for other programs ------------------------------------------------------------------------
+
+
+def layout_json(found: Reconciliation, layout: PartLayout) -> str:
+    """The whole answer of `layout --json`; lengths in mm."""
+    whole = {
+        "part": layout.part,
+        "waits": list(layout.waits),
+        "axes": [_axis(found, layout.part, axis) for axis in layout.axes],
+    }
+    return json.dumps(whole, indent=2, allow_nan=False)
+
+
+def _axis(found: Reconciliation, part: str, axis: AxisLayout) -> dict[str, Any]:
+    return {
+        "axis": axis.axis,
+        "from": f"{part}.{axis.start}",
+        "faces": [f"{part}.{name}" for name in axis.faces],
+        "marks": [_mark(found, part, one) for one in axis.marks],
+    }
+
+
+def _mark(found: Reconciliation, part: str, one: LayoutMark) -> dict[str, Any]:
+    measures = Measures.of(found.assembly)
+    laid_out = None if one.figure_mm is None else float(measures.laid_out(one.figure_mm))
+    return {
+        "mark": f"{part}.{one.name}",
+        "do": {WAIT: "wait", OPEN: "open"}.get(one.word, "made" if one.state == "made" else "cut"),
+        "state": one.state,
+        "plan_mm": one.plan_mm,
+        "figure_mm": one.figure_mm,
+        "line_mm": laid_out,
+        "advice_expanded_uncertainty_mm": one.expanded_mm,
+        "before": f"{part}.{one.before}" if one.before else None,
+        "chain_mm": one.chain_mm,
+        "faces": [f"{part}.{name}" for name in one.faces],
+        "meets": [
+            {
+                "part": met.part,
+                "marks": [f"{met.part}.{name}" for name in met.marks],
+                "joint": met.joint,
+                "kind": met.kind,
+                "fit": met.fit,
+                "closed": met.closed,
+                "verdict": met.verdict,
+            }
+            for met in one.meets
+        ],
+    }

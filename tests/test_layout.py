@@ -1,0 +1,172 @@
+"""How to lay out one part: figures, checks, faces, what meets, and when to wait."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from cli_folder import FRAMES, PLAN, folder_of, run
+from test_cli_showing import SCHEMA, faults
+
+from fitsolve.build.folder import load_build
+from fitsolve.reconciliation import Reconciliation, reconcile
+from fitsolve.report.layout import AxisLayout, part_layout
+from fitsolve.report.layout_screen import layout_blocks, layout_json
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+TABLE, CHEST = EXAMPLES / "wedging-table", EXAMPLES / "drawer-case"
+
+DOUBTFUL = FRAMES.replace("41 3/32,tape", "40 3/32,tape")
+
+
+@pytest.fixture(scope="module")
+def table() -> Reconciliation:
+    return reconcile(load_build(TABLE))
+
+
+@pytest.fixture(scope="module")
+def chest() -> Reconciliation:
+    return reconcile(load_build(CHEST))
+
+
+def axis_of(found: Reconciliation, part: str, axis: str) -> AxisLayout:
+    [one] = [one for one in part_layout(found, part).axes if one.axis == axis]
+    return one
+
+
+class TestFigures:
+    """Figures run from one end; the checks between them add up to the same figures."""
+
+    @pytest.mark.parametrize("which", ["table", "chest"])
+    def test_the_checks_add_up_to_the_figures(self, which, request):
+        found = request.getfixturevalue(which)
+        step = found.assembly.finest_mm
+        for part in found.assembly.parts:
+            for axis in part_layout(found, part).axes:
+                at = {axis.start: 0.0}
+                for one in sorted(axis.marks, key=lambda one: one.plan_mm):
+                    if one.before:
+                        at[one.name] = at[one.before] + one.chain_mm
+                        assert at[one.name] == pytest.approx(one.figure_mm, abs=step / 2 + 1e-9)
+
+    def test_figures_are_those_of_between(self, table):
+        for part in ("apron.front", "stretcher.rear", "leg.fl"):
+            for axis in part_layout(table, part).axes:
+                for one in axis.marks:
+                    told = table.between(f"{part}.{axis.start}", f"{part}.{one.name}")
+                    assert abs(one.figure_mm) == pytest.approx(told.distance_mm, abs=1e-9)
+
+    def test_moving_nothing_means_as_planned(self, tmp_path):
+        found = reconcile(load_build(folder_of(tmp_path / "b", plan=PLAN.replace('["0.002", "0.008", "0.016"]', '["-0.002", "0", "0.002"]'))))
+        axis = axis_of(found, "apron", "x")
+        # A fit that aims at no clearance asks for nothing. By the plan: 6, 9 1/2, 50 1/2, 54, 60, all from the left end.
+        assert [one.figure for one in axis.marks] == ["0", "6", "9 1/2", "50 1/2", "54", "60"]
+        assert {one.off for one in axis.marks[1:]} == {"as planned"}
+        assert [one.chain for one in axis.marks[1:]] == ["[6]", "[3 1/2]", "[41]", "[3 1/2]", "[6]"]
+
+
+class TestFaces:
+    """The cut opens to the side on which a floor or a shoulder has no wood."""
+
+    def test_a_dado_and_its_step(self, table):
+        # By the drawing: the dado is housed from the back and runs out at the lower edge.
+        assert axis_of(table, "apron.front", "x").faces == ("back", "low")
+        assert axis_of(table, "apron.rear", "x").faces == ("back", "low")
+
+    def test_a_mortise_opens_to_the_face_the_rail_comes_from(self, table):
+        for leg in ("leg.fl", "leg.fr", "leg.rl", "leg.rr"):
+            assert axis_of(table, leg, "x").faces == ("back",)
+
+    def test_a_notch_from_below(self, table):
+        assert axis_of(table, "stretcher.front", "x").faces == ("bottom",)
+
+    def test_tenons_open_to_their_ends(self, table):
+        faces = {one.name: one.faces for one in axis_of(table, "rail.left-low", "x").marks}
+        assert faces["f.cheek-o"] == ("f.end",)
+        assert faces["r.cheek-i"] == ("r.end",)
+        assert faces["outer"] == (), "a face of the piece itself is cut into nothing"
+
+    def test_nothing_is_guessed_where_nothing_lies_across(self, tmp_path):
+        found = reconcile(load_build(folder_of(tmp_path / "b", rows=FRAMES)))
+        assert axis_of(found, "apron", "x").faces == ()
+
+
+class TestMeets:
+    """Each mark says what comes together there, and the verdict of that contact."""
+
+    def test_verdicts_are_those_of_sizes(self, table):
+        said = {one.number: one.verdict for joint in table.joints for one in joint.contacts}
+        for part in table.assembly.parts:
+            for axis in part_layout(table, part).axes:
+                for one in axis.marks:
+                    for met in one.meets:
+                        contacts = [k for k, c in enumerate(table.assembly.contacts) if one.mark in c.marks
+                                    and table.assembly.joints[c.joint].name == met.joint]  # fmt: skip
+                        assert met.verdict in {said[k] for k in contacts}
+                        assert met.part != part
+
+    def test_what_is_not_made_yet_is_said(self, table):
+        [met] = [met for one in axis_of(table, "leg.fl", "x").marks if one.name == "outer" for met in one.meets]
+        assert (met.part, met.marks, met.ahead, met.closed) == ("apron.front", ("l.dado-o", "l.dado-i"), True, False)
+
+
+class TestWaiting:
+    """What a doubt or a conflict moves says WAIT first, and nowhere CUT."""
+
+    def test_a_doubt(self, tmp_path):
+        result = run("layout", "apron", at=folder_of(tmp_path / "b", rows=DOUBTFUL))
+        assert result.stdout.startswith("WAIT      #4 leg.l.left..leg.r.right, 48 1/8 by tape:")
+        assert "#3 leg.l.right..leg.r.left would be 41 3/32, not 40 3/32" in " ".join(result.stdout.split())
+        assert "CUT" not in result.stdout
+        assert "WAIT   l.left" in result.stdout
+        assert result.exit_code == 1
+
+    def test_a_doubt_leaves_the_made_ones_alone(self, tmp_path):
+        result = run("layout", "leg.l", at=folder_of(tmp_path / "b", rows=DOUBTFUL))
+        assert "WAIT" not in result.stdout
+        assert result.stdout.startswith("leg.l   made: nothing is left to cut")
+        assert result.exit_code == 0
+
+    def test_a_conflict(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows=FRAMES + "rough,apron.l.end,apron.r.end,59 1/2,tape,\n")
+        result = run("layout", "apron", at=at)
+        assert result.stdout.startswith("WAIT      These can't all be had")
+        assert "CUT " not in result.stdout
+        assert result.exit_code == 1
+
+    def test_what_nothing_fixes_is_open(self):
+        # No plan leaves a mark of a part so today; if one comes to, no number may stand there.
+        found = reconcile(load_build(CHEST))
+        laid = part_layout(found, "drawer-a")
+        [axis] = [one for one in laid.axes if one.axis == "x"]
+        loose = replace(axis.marks[1], word="OPEN", figure="?", figure_mm=None, chain_mm=None, chain="", off="")
+        open_axis = replace(axis, marks=(axis.marks[0], loose))
+        [block] = [one for one in layout_blocks(found, replace(laid, axes=(open_axis,))) if len(one.lines) > 1]
+        assert block.lines[1].rows[1] == ("OPEN ", "right", "not fixed by anything")
+        answer = json.loads(layout_json(found, replace(laid, axes=(open_axis,))))
+        assert answer["axes"][0]["marks"][1]["do"] == "open"
+        assert answer["axes"][0]["marks"][1]["line_mm"] is None
+
+
+class TestCommand:
+    """The command takes any unambiguous beginning, and shows candidates otherwise."""
+
+    def test_json_is_as_its_schema_says(self):
+        for part in ("apron.front", "leg.fl"):
+            result = run("layout", part, "--json", at=TABLE)
+            answer = json.loads(result.stdout)
+            assert list(faults(answer, SCHEMA["$defs"]["layout"])) == []
+            assert answer["part"] == part
+
+    def test_an_ambiguous_part(self):
+        result = run("layout", "apron", at=TABLE)
+        assert result.exit_code == 2
+        assert '"apron" could be 2 parts: apron.front, apron.rear' in result.stderr
+
+    @pytest.mark.parametrize("width", [40, 60, 80, 120])
+    def test_nothing_is_wider_than_the_screen(self, width):
+        for part in ("apron.front", "leg.fl", "rail.left-low"):
+            result = run("layout", part, at=TABLE, width=width)
+            assert max(map(len, result.stdout.splitlines())) <= width
