@@ -45,6 +45,8 @@ def test_what_is_off_by_no_such_amount_looks_like_nothing():
 def test_nothing_is_never_25_times_nothing():
     # 0 and 1/2 are no unit taken for the other: 25.4 times 0 is 0.
     assert kinds(0.0, 0.5) == []
+    assert kinds(0.5, 0.0) == []
+    assert kinds(12.0, 0.0, "mm") == []  # 12 / 25.4 is 0.47, less than a line from nothing
 
 
 @given(st.floats(0, 5000), st.floats(0, 5000), st.sampled_from(["in", "mm"]), st.sampled_from(["tape", "caliper"]))

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import fitsolve
+from fitsolve.report.doubtwords import doubt_text
 from fitsolve.report.fitwords import joint_lines
 from fitsolve.report.waits import conflict_waits, held_up, turned_text
 
@@ -100,6 +101,18 @@ class TestTurned:
     def test_between_says_so(self, tmp_path):
         folder_of(tmp_path / "b", rows=SHORT)
         assert "the other way round than planned" in run("between", "apron.l.end", "l.left", at=tmp_path / "b").stdout
+
+
+def test_what_a_reading_would_be_is_said_without_a_sign(tmp_path):
+    # Closed, a gap of 2 read, but three rods say that post and rail end 6 mm short of that: the gap would be -4.
+    plan = ('unit = "mm"\ngive = 1\n[part.post]\nx = "left 100 right"\n[part.rail]\nx = "left 500 right"\n'
+            '[joint.end]\nmeet = "rail.left against post.right, tight-up"\n')  # fmt: skip
+    rows = ("reading,post.left,post.right,100,caliper,\nreading,rail.left,rail.right,500,rod,\n"
+            "reading,post.left,rail.right,596,rod,\nreading,post.left,rail.right,596,rod,\n"
+            "reading,post.right,rail.left,2,caliper,\n")  # fmt: skip
+    found = solved(tmp_path, rows, plan)
+    text = doubt_text(found, next(doubt for doubt in found.doubts if doubt.row == 5))
+    assert "6 mm more than the others say. Would be 4 mm the other way round." in text.replace("4 the", "4 mm the")
 
 
 FIGURE = r"-?\(?(?:(\d+)?(?: ?(\d+)/(\d+))?)(?: ([+-]) (0\.\d+))?\)?"

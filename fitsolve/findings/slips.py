@@ -71,6 +71,7 @@ def slips(
         small = kind in ("hook", "kerf", "jaws", "fraction")
         if small:  # what is off by little must be met closely, or everything would look like it
             near = min(near_mm, 0.5)
+        near = min(near, would_be / 4)  # near nothing, everything is near enough to be anything
         if would_be > 0 and abs(would_be - should_mm) <= near:
             found.append(Slip(kind, would_be, reading_mm - would_be))
     return tuple(found)

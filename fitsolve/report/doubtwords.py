@@ -51,7 +51,7 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
         told = f"{lead}{off}, and nothing else checks it."
     else:
         off = _off(doubt.reading_mm - should, measures, "more than the others say", "short of what the others say")
-        told = f"{lead}{off}. Would be {measures.size(should)}."
+        told = f"{lead}{off}. Would be {_would_be(should, measures)}."
     guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool))
     return f"{told}{f' {guess}' if guess else ''} Read it again."
 
@@ -63,6 +63,12 @@ def _off(mm: float, measures: Measures, over: str, under: str) -> str:
     else:
         text = measures.clearance(amount)
     return f"{text} {over if mm > 0 else under}"
+
+
+def _would_be(mm: float, measures: Measures) -> str:
+    """What a reading would have to be; it is entered without a sign, so the side is said."""
+    text = measures.size(abs(mm))
+    return f"{text} the other way round" if mm < 0 and text.strip("0.") else text
 
 
 def _plan_of(found: Reconciliation, doubt: Doubt) -> float | None:
@@ -219,7 +225,7 @@ def _instead(found: Reconciliation, who: Suspect) -> str:
         return f"{joint} is {measures.clearance(abs(who.error_mm))} off along {contact.axis}"
     doubt = _as_found(next(doubt for doubt in found.doubts if doubt.row == who.number), who)
     name, should = span_named(found.assembly, doubt.start, doubt.end), doubt.would_be_mm or 0.0
-    told = f"#{doubt.row} {name} would be {measures.size(should)}, not {measures.exact(doubt.reading_mm)}"
+    told = f"#{doubt.row} {name} would be {_would_be(should, measures)}, not {measures.exact(doubt.reading_mm)}"
     guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool))
     return f"{told} ({guess[0].lower()}{guess[1:-1]}?)" if guess else told
 
