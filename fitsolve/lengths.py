@@ -405,6 +405,9 @@ def split_length(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> tuple[s
     return write_length(mm, unit, step_mm), float(Fraction(mm) - round_to_step(mm, step_mm))
 
 
+_HALFWAY_MM = Fraction(1, 10**6)
+
+
 def write_with_remainder(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> str:
     """Return a length to the nearest step and, where it matters, the rest: `8 15/16 + 0.004`.
 
@@ -416,6 +419,8 @@ def write_with_remainder(mm: Fraction | float, unit: Unit, step_mm: Fraction) ->
     places, least = (3, MM_PER_INCH / 2000) if unit == "in" else (2, Fraction(1, 100))
     if abs(rest) <= least:
         return text
+    if abs(2 * abs(rest) - step_mm) <= _HALFWAY_MM:  # as far from both lines: there is one between them
+        return write_length(mm, unit, step_mm / 2)
     return f"{text} {'+' if rest > 0 else '-'} {write_decimal(abs(rest), unit, places)}"
 
 

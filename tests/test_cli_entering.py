@@ -21,7 +21,7 @@ class TestMade:
 
     def test_a_part(self, bench):
         result = run("made", "leg.l", at=bench)
-        assert result.stdout == "#1 made leg.l\n"
+        assert result.stdout == "#1 made leg.l, as planned\n"
         assert rows_on_disk(bench) == ["made,leg.l,,,,"]
 
     def test_a_size_counts_from_the_reference_end(self, bench):
@@ -36,7 +36,7 @@ class TestMade:
 
     def test_the_beginning_of_several_marks_shows_which(self, bench):
         result = run("made", "apron.l", at=bench)
-        assert result.stdout == "#1 made apron.l: l.end, l.left, l.right\n"
+        assert result.stdout == "#1 made apron.l: l.end, l.left, l.right, as planned\n"
         assert rows_on_disk(bench) == ["made,apron.l,,,,"]
 
     @pytest.mark.parametrize(

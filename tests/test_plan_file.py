@@ -59,7 +59,7 @@ class TestKeys:
             ("finest = '0 mm'\n" + SMALL, 1, "finest", "finest can't be 0"),
             ("give = '-1'\n" + SMALL, 1, "give", 'can\'t read "-1" as a length'),
             ("give = nan\n" + SMALL, 1, "give", 'can\'t read "NaN" as a length'),
-            ("give = true\n" + SMALL, 1, "give", "text was expected here, in quotes"),
+            ("give = true\n" + SMALL, 1, "give", "a length was expected here"),
             (SMALL.replace("part.a", "part.'2x4'"), 2, "part.2x4", '"2x4" can\'t be the name of a part'),
             (SMALL + "copies = []", 4, "part.a.copies", "there are no copies in this list"),
             (SMALL + "copies = ['u', 'u']", 4, "part.a.copies", 'the copy "u" stands twice'),

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from fitsolve.build.logtext import COLUMNS, EVENTS, HEADER, Dialect, Row, parse_log, row_text, split_cells
 
+T = "2024-05-17T14:10:00"
 PLAIN = '''\
 no,time,event,from,to,reading,tool,note
 1,2024-05-17T14:10:00+02:00,reading,leg.fl.outer,leg.fl.inner,3 17/32,caliper,
@@ -73,7 +74,7 @@ class TestWhateverProgramSavedIt:
         assert log.problems == ()
 
     def test_empty_cells_at_the_end_may_be_left_out_before_the_last_line(self):
-        text = f"{HEADER}\n1,t,reading,a,b,3 1/2,caliper\n2,t,made,apron.front\n3,t,apart,,,,,\n"
+        text = f"{HEADER}\n1,{T},reading,a,b,3 1/2,caliper\n2,{T},made,apron.front\n3,{T},apart,,,,,\n"
         log = parse_log(text.encode())
         assert [(row.no, row.start, row.note) for row in log.rows] == [
             (1, "a", ""),
@@ -83,9 +84,9 @@ class TestWhateverProgramSavedIt:
         assert log.problems == ()
 
     def test_columns_may_stand_in_another_order_and_unknown_ones_are_named(self):
-        text = "event,no,weather,to,from,time,tool,note,reading\nreading,7,rain,b,a,t,rule,x,3\n"
+        text = f"event,no,weather,to,from,time,tool,note,reading\nreading,7,rain,b,a,{T},rule,x,3\n"
         log = parse_log(text.encode())
-        assert log.rows == (Row(7, "t", "reading", "a", "b", "3", "rule", "x", 2),)
+        assert log.rows == (Row(7, T, "reading", "a", "b", "3", "rule", "x", 2),)
         assert [(p.level, words(p)) for p in log.problems] == [
             ("notice", 'log.csv:1: not a column of the log: "weather"')
         ]
@@ -99,6 +100,23 @@ class TestWhateverProgramSavedIt:
         log = parse_log(b"sep=;\r\n" + respelled(";", "\r\n"))
         assert [row.no for row in log.rows] == [1, 2, 3]
         assert log.problems == ()
+
+
+class TestTimes:
+    """A time is a date, however a spreadsheet turned it around; anything else is a warning, and the row counts."""
+
+    @pytest.mark.parametrize("time", [
+        T, "2024-05-17T14:10:00+02:00", "2024-05-17 14:10", "17.05.2024 14:10", "5/17/2024 2:10 PM", "17. 5. 24",
+    ])  # fmt: skip
+    def test_a_date(self, time):
+        assert parse_log(f"{HEADER}\n1,{time},made,a,,,,\n".encode()).problems == ()
+
+    @pytest.mark.parametrize("time", ["yesterday", "14:10", "2024-99-99", "2024", "12"])
+    def test_no_date(self, time):
+        log = parse_log(f"{HEADER}\n1,{time},made,a,,,,\n".encode())
+        assert [row.no for row in log.rows] == [1]
+        (problem,) = log.problems
+        assert (problem.level, problem.what) == ("warning", f'row 1: can\'t read "{time}" as a time')
 
 
 class TestWhatCannotBeUsed:
@@ -225,7 +243,7 @@ def test_a_row_written_and_read_back_is_the_same(cells, separator, newline, colu
     text = newline.join([separator.join(columns), *(row_text(row, dialect) for row in rows), ""])
     log = parse_log(text.encode())
     assert log.rows == tuple(rows)
-    assert log.problems == ()
+    assert {words(problem).partition(" as a time")[1] for problem in log.problems} <= {" as a time"}
 
 
 @given(st.lists(CELL, min_size=2, max_size=9), st.sampled_from(",;\t"))

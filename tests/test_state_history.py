@@ -452,7 +452,7 @@ class TestStrike:
     def test_a_row_that_could_not_be_used_is_settled_by_it(self):
         state = settled("reading,leg.a.outer,leg.a.inner,30 1/,stick\nmeasure,x\nstrike,1\nstrike,2")
         assert told(state) == []
-        log = parse_log(f"{HEADER}\n1,t,reading,a,b,3,531,rule,x\n2,t,strike,1,,,,\n".encode())
+        log = parse_log(f"{HEADER}\n1,2024-05-17,reading,a,b,3,531,rule,x\n2,2024-05-17,strike,1,,,,\n".encode())
         assert [p.level for p in log.problems] == ["error"]
         assert settle(BENCH, log, TOOLS)[1].problems == ()
 
@@ -509,7 +509,7 @@ class TestTheWholeLog:
         assert made(state) == {"shelf.edge"}
 
     def test_problems_of_the_file_come_first(self):
-        log = parse_log(f"{HEADER}\n1,t,made,leg.q,,,,\n2,t,reading,a,b,3,531,rule,x\n".encode())
+        log = parse_log(f"{HEADER}\n1,2024-05-17,made,leg.q,,,,\n2,2024-05-17,reading,a,b,3,531,rule,x\n".encode())
         assert [p.place.line for p in settle(BENCH, log, TOOLS)[1].problems] == [3, 2]
 
     @pytest.mark.parametrize("count", [3000])

@@ -69,7 +69,8 @@ def load_build(folder: str | os.PathLike[str]) -> Build:
     try:
         log = read_log(folder / LOG)
     except BuildError as error:
-        problems += error.problems
+        if plan is not None or folder.is_dir():  # without a folder one complaint is enough
+            problems += error.problems
     if plan is None or problems:
         raise BuildError([*problems, *unmended(log)])
     return Build(plan, log)
@@ -98,7 +99,8 @@ def _no_plan(folder: Path, why: OSError | ValueError) -> Problem:
         if is_folder:
             return Problem(place, f"there is no {PLAN} in this folder", _START)
         if there:
-            return Problem(place, "this is no folder", _START)
+            near = f"Did you mean its folder, --build {_shown(folder.parent)}? " if folder.name in (PLAN, LOG) else ""
+            return Problem(place, "this is no folder", f"{near}{_START}")
         return Problem(place, "there is no such folder", _START)
     reason = (getattr(why, "strerror", None) or str(why)).lower()
     return Problem(Place(PLAN), f"the plan can't be read: {reason}", "Is it a file, and yours to read?")

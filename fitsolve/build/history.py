@@ -394,6 +394,11 @@ class History:
             if joint not in self.closed:
                 hint = "Begin the note with glued or dry."
                 self.reader.report(row, "glued or dry? Taken as dry", hint, row.note, level="notice")
+        before = self.closed.get(joint)
+        if before == "glued" or before == how:
+            what = f"{self.assembly.joints[joint].name} is closed already, {before}"
+            hint = "It stays glued." if before != how else "Read its gaps again if they were read before."
+            self.reader.report(row, what, hint, row.start, level="notice")
         self.closed[joint] = "glued" if self.closed.get(joint) == "glued" else how
         for contact in self.assembly.joints[joint].contacts:
             if self.assembly.contacts[contact].kind != "room":

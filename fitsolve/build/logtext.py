@@ -23,6 +23,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import field
+from datetime import datetime
 
 from fitsolve.errors import Place, Problem
 from fitsolve.light import dataclass
@@ -41,6 +42,7 @@ CELL_LENGTH_MAX = 10_000
 NEEDS_TOOL = frozenset({"reading", "rough", "compare", "gang", "lean", "wind", "diagonal"})
 _JOINED_LINES_MAX = 50
 _BREAK = re.compile("\r\n|\n|\r")
+_DATE = re.compile(r"\d{1,4}([-./]) ?\d{1,2}\1 ?\d{1,4}(?!\d)")
 _DAMAGED = re.compile("[\udc80-\udcff]")
 
 
@@ -381,11 +383,27 @@ class _Reader:
         if not texts[1]:
             hint = "Say when it was, as in 2024-05-17T14:10:00."
             self.fault(line_no, f"row {number} has no time", hint, level="warning")
+        elif not _is_time(texts[1]):
+            what = f"row {number}: can't read {_quote(texts[1])} as a time"
+            hint = "Say when it was, as in 2024-05-17T14:10:00. The row counts all the same."
+            self.fault(line_no, what, hint, texts[1], level="warning")
         self.numbers[number] = line_no
         self.highest = max(self.highest, number)
         _, time, event, start, end, reading, tool, note = texts
         self.rows.append(Row(number, time, event, start, end, reading, tool, note, line_no))
         return None
+
+
+def _is_time(text: str) -> bool:
+    """Whether a text is a date, with or without a time: ISO 8601, or as a spreadsheet turns it around."""
+    if not _DATE.match(text):
+        return False
+    if text[4:5] == text[7:8] == "-":
+        try:
+            datetime.fromisoformat(text)
+        except ValueError:
+            return False
+    return True
 
 
 def row_number(text: str) -> int:

@@ -35,6 +35,7 @@ from fitsolve.build.head import Head, read_head
 from fitsolve.build.joints import Joinery, Touch, join
 from fitsolve.build.loops import Tie, close_loops
 from fitsolve.build.plan import Plan
+from fitsolve.build.plausible import plan_doubts
 from fitsolve.build.rules import RuleDraft, read_rules
 from fitsolve.build.slopes import derived_distances, read_slopes
 from fitsolve.build.stock import Stock, station_doubt, take_stock
@@ -100,6 +101,10 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         notices=tuple(problems),
         slopes=tuple(draft.worked_out() for draft in slopes),
     )
+    doubts = plan_doubts(assembly, lambda key: plan.source.key_place((key,)))
+    if doubts:
+        problems += doubts
+        assembly = replace(assembly, notices=tuple(problems))
     return assembly, problems
 
 

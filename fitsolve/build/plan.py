@@ -299,6 +299,8 @@ def _shape_fault(error: Any, tables: Mapping[str, Any]) -> _ShapeFault:
     if path == ("unit",):
         hint = 'Write unit = "in" or unit = "mm".'
         return _ShapeFault(path, 'the unit is "in" or "mm"', hint, False, False)
+    if path in (("finest",), ("workmanship",), ("workmanship_width",), ("give",), ("strong",)):
+        return _ShapeFault(path, "a length was expected here", f'As in {key} = "1/16", or a number.', False, False)
     what = _KINDS.get(kind, "this is not the kind of value that was expected here")
     if key == "copies":
         what = 'names were expected here: ["fl", "fr"], or a table { fl = "as drawn", fr = "left for right" }'

@@ -120,15 +120,17 @@ class RowReader:
             return Place(self.file, row.line, text=text, column=column, width=width)
         return Place(self.file, key=f"#{row.no}", text=text, column=column, width=width)
 
-    def unknown_mark(self, row: Row, name: str, cell: str, near: tuple[str, ...] = ()) -> None:
-        """Say that no mark has that name, and what may have been meant."""
+    def unknown_mark(self, row: Row, name: str, cell: str, near: tuple[str, ...] = (), whole: str = "") -> None:
+        """Say that no mark has that name, and what may have been meant; `whole` is the name with its part."""
         if not name:
             self.report(row, "a mark is missing", "Name it whole, as part and mark.", cell)
             return
         near = near or self.lookup.near(name)
         meant = f"Did you mean {' or '.join(near)}? " if near else ""
         new = near[0] if near else "NEW"
-        hint = f"{meant}Renamed in the plan? Then: fitsolve rename {_plain(name)} {new}"
+        hint = f"{meant}Renamed in the plan? Then: fitsolve rename {_plain(whole or name)} {new}"
+        if "*" in cell:
+            hint += ", and so for each copy"
         self.report(row, f"the plan has no mark {_quote(name)}", hint, cell, part=name)
 
     # -- cells ------------------------------------------------------------------------------
@@ -445,7 +447,9 @@ class RowReader:
     def _span(self, row: Row, start: int, end: int | None, second: str, cell: str) -> Span | None:
         if end is None:
             begins = self.assembly.marks[start].name.rpartition(".")[0]
-            self.unknown_mark(row, second, cell, near=self.lookup.near(f"{begins}.{second}"))
+            part = self.assembly.marks[start].part
+            whole = second if second.startswith(f"{part}.") else f"{part}.{second}"
+            self.unknown_mark(row, second, cell, near=self.lookup.near(f"{begins}.{second}"), whole=whole)
             return None
         if not self.one_axis(row, start, end, cell):
             return None

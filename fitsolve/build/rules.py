@@ -51,6 +51,9 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
     table = plan.keep if kind == "keep" else plan.check
     for key, texts in table.items():
         found: list[RuleDraft] = []
+        if not texts:
+            what, hint = f"this {kind} has no sentence", f'As in: {key or "NAME"} = "A..B = C..D"'
+            problems.append(plan.source.spot((kind, key), "").problem(what, hint))
         for k, text in enumerate(texts):
             spot = plan.source.spot((kind, key, k), text)
             try:

@@ -144,6 +144,19 @@ def rename(old: str, new: str, note: str) -> None:
 
 
 def _names(cell: str, old: str) -> bool:
-    """Whether a cell of the log has a name in it, or a name that begins with it."""
-    words = cell.replace("..", " ").replace("+", " ").split()
-    return bool(old) and any(word == old or word.startswith((f"{old}.", f"{old}@")) for word in words)
+    """Whether a cell of the log has a name in it, or a name that begins with it. The second name of a span
+    may be short, beside the first or in its part; a star stands for any word."""
+    import fnmatch
+
+    words = set(cell.replace("..", " ").replace("+", " ").split())
+    for span in cell.split("+"):
+        first, dots, second = (word.strip() for word in span.partition(".."))
+        while dots and "." in first:
+            first = first.rpartition(".")[0]
+            words.add(f"{first}.{second}")
+    old_words = old.split(".")
+    for word in words:
+        own = word.partition("@")[0].split(".") if "@" not in old else word.split(".")
+        if old and len(old_words) <= len(own) and all(map(fnmatch.fnmatchcase, old_words, own)):
+            return True
+    return False

@@ -80,7 +80,7 @@ def warn(text: str) -> None:
 def show_problems(problems: Iterable[Problem]) -> int:
     """Show problems on standard error; return the exit status that they ask for."""
     status = 0
-    for number, problem in enumerate(problems):
+    for number, problem in enumerate(dict.fromkeys(problems)):
         marked = {"error": "", "warning": "warning: ", "notice": "note: "}[problem.level]
         warn(("\n" if number else "") + marked + str(problem))
         status = max(status, {"error": 2, "warning": 1, "notice": 0}[problem.level])

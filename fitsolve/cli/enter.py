@@ -161,10 +161,18 @@ def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> 
     if problems or whole is None:
         raise BuildError(problems)
     row = Row(event="made", start=whole, end=end, reading=text, note=note)
+    planned = ""
+    if not text:
+        from fitsolve.cli.advised import advised, covered
+
+        bench.said.extend(advised(bench, whole))
+        state, marks = covered(bench, whole)
+        if marks and not any(state.marks[mark] for mark in marks):
+            planned = ", as planned"
 
     def echo(written: Written) -> str:
         if not text:
-            return f"#{written.row.no} made {whole}{_marks_meant(bench, whole)}"
+            return f"#{written.row.no} made {whole}{_marks_meant(bench, whole)}{planned}"
         length = write_length(float(read_length(text, bench.assembly.unit)), bench.assembly.unit, marked=True)
         return f"#{written.row.no} made {whole} at {length} from {end}"
 
@@ -200,11 +208,11 @@ def _marks_meant(bench: Bench, name: str) -> str:
 
 @click.command()
 @click.argument("joint", nargs=-1, required=True)
-@click.option("--dry", "how", flag_value="dry", help="Put together, and can come apart again.")
-@click.option("--glued", "how", flag_value="glued", help="Glued, pegged or wedged: for good.")
+@click.option("--dry", is_flag=True, help="Put together, and can come apart again.")
+@click.option("--glued", is_flag=True, help="Glued, pegged or wedged: for good.")
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
-def close(joint: tuple[str, ...], how: str | None, note: str) -> None:
+def close(joint: tuple[str, ...], dry: bool, glued: bool, note: str) -> None:
     """Say that a joint is closed, dry or glued.
 
     \b
@@ -212,12 +220,28 @@ def close(joint: tuple[str, ...], how: str | None, note: str) -> None:
         $ fitsolve close tenon left-low fl --glued
         #41 closed, glued: tenon rail.left-low leg.fl
     """
-    if how is None:
-        raise refuse("dry or glued?", "Say --dry or --glued.")
+    if dry and glued:
+        raise refuse("dry or glued, not both", "Say the one that it is.")
     bench = open_bench(build_folder())
+    how = "dry" if dry else "glued" if glued else ""
+    if joint[-1].lower() in ("dry", "glued") and not bench.names.is_word_of_joint(joint[-1]):
+        said, joint = joint[-1].lower(), joint[:-1]  # typed without its dashes
+        if how not in ("", said):
+            raise refuse("dry or glued, not both", "Say the one that it is.")
+        how = said
+    if not how:
+        hint = "Say --dry or --glued."
+        if note.lower().startswith(("dry", "glued")):
+            hint += " The note does not say it: that is for anything worth keeping."
+        raise refuse("dry or glued?", hint)
     name = bench.names.joint(" ".join(joint))
     row = Row(event="close", start=name, note=f"{how} {note}".strip())
-    enter(bench, row, lambda written: f"#{written.row.no} closed, {how}: {name}")
+    number = next(k for k, one in enumerate(bench.assembly.joints) if one.name == name)
+
+    def echo(written: Written) -> str:
+        return f"#{written.row.no} closed, {written.state.closed.get(number, how)}: {name}"
+
+    enter(bench, row, echo)
 
 
 @click.command()

@@ -137,6 +137,10 @@ class Names:
         hint = f"Did you mean {' or '.join(near)}?" if near else "fitsolve plan lists the joints."
         raise refuse(f'the plan has no joint "{_shown(typed)}"', hint, typed)
 
+    def is_word_of_joint(self, typed: str) -> bool:
+        """Whether a word is one of a joint's own name."""
+        return any(_is_word(typed.lower(), own) for joint in self.assembly.joints for own in joint.name.split())
+
     def tool(self, typed: str) -> str:
         """The tool that was meant."""
         known = sorted({*BUILT_IN, *self.tools})

@@ -13,6 +13,7 @@ import click
 
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, Written, open_bench
+from fitsolve.cli.builtin import ListsTools
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
 from fitsolve.cli.complete import complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
@@ -36,7 +37,7 @@ class How:
     sure: bool = False
 
 
-@click.command(context_settings=_TAKES_ALL)
+@click.command(cls=ListsTools, context_settings=_TAKES_ALL)
 @click.argument("words", nargs=-1, metavar="[PART] [FROM TO] [READING]", shell_complete=complete_name)
 @click.option("--tool", metavar="TOOL", shell_complete=complete_tool,
               help="What it was read with; if not said, the last tool of the log.")  # fmt: skip

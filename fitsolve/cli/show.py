@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fitsolve.cli.builtin import ListsToolsAndFits
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems, warn
 from fitsolve.cli.complete import complete_part
 from fitsolve.errors import BuildError
@@ -151,7 +152,7 @@ def _stops(found: Reconciliation, start: str, end: str) -> int:
     return len(stops)
 
 
-@click.command()
+@click.command(cls=ListsToolsAndFits)
 @build_option
 def plan() -> None:
     """The plan as it was understood: parts, joints, keeps, checks, what stands alone.

@@ -15,9 +15,9 @@ from fitsolve.errors import BuildError
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("name", metavar="FOLDER", type=click.Path())
 @click.option("--empty", is_flag=True, help="A plan with nothing in it, instead of a worked one.")
-def new(folder: Path, empty: bool) -> None:
+def new(name: str, empty: bool) -> None:
     """Start a build: a folder with a plan to change and an empty log.
 
     \b
@@ -26,6 +26,9 @@ def new(folder: Path, empty: bool) -> None:
         bench: plan.toml (an invented potting bench, to be changed), log.csv (empty)
           cd bench, then: fitsolve plan
     """
+    if not str(name).strip():
+        raise refuse("a folder is missing", "Name one that does not exist yet, as: fitsolve new bench")
+    folder = Path(name)
     try:
         if folder.is_dir() and any(folder.iterdir()):
             raise refuse(f"{folder} is not empty", "Name a folder that does not exist yet.")

@@ -9,6 +9,7 @@ would help (remedies), layout on a screen (terminal).
 
 from __future__ import annotations
 
+from fitsolve.build.history import MarkState
 from fitsolve.findings.values import Assumption, Between, CheckFinding
 from fitsolve.graph import rule_values
 from fitsolve.reconciliation import TURNED_MM, Reconciliation
@@ -45,6 +46,10 @@ __all__ = [
     "waiting",
 ]
 
+AS_DRAWN_MM = 1e-9
+"""A check with no more uncertainty than this says what the plan says."""
+
+
 def title_text(found: Reconciliation) -> str:
     """The first line: what is built, when it was last touched, on how many readings this stands."""
     state = found.state
@@ -63,7 +68,11 @@ def title_text(found: Reconciliation) -> str:
 def footing(found: Reconciliation) -> str:
     """The last line: units, and what ± means."""
     unit = "inches" if found.assembly.unit == "in" else "millimetres"
-    return f"Lengths in {unit}. ± is at k = 2: the truth lies within about 95 times in 100."
+    text = f"Lengths in {unit}. ± is at k = 2: the truth lies within about 95 times in 100."
+    if any(state != MarkState.MADE for state in found.state.marks):
+        cuts = Measures.of(found.assembly).u(found.assembly.workmanship_mm)
+        text += f" Behind a size to cut it is that of the size; how cuts land ({cuts}) comes on top."
+    return text
 
 
 # -- the frame -----------------------------------------------------------------------------
@@ -76,6 +85,8 @@ def check_text(found: Reconciliation, check: CheckFinding) -> tuple[str, str]:
     if check.value_mm is None or check.expanded_mm is None:
         return f"? of {within}", "not fixed by anything yet"
     amount = f"{measures.coarse(abs(check.value_mm))} of {within}"
+    if check.expanded_mm <= AS_DRAWN_MM:  # stations of what is uncut move with their marks
+        return amount, f"{check.verdict} as drawn: nothing of it is cut or read yet"
     said = f"{check.verdict}, {measures.coarse_u(check.expanded_mm)}"
     if check.verdict == "can't tell":
         how = _to_know_check(found, check)
@@ -126,8 +137,9 @@ def between_text(found: Reconciliation, start: str, end: str, answer: Between) -
         return f"{name}   not fixed by anything, {how}"
     measures = Measures.of(found.assembly)
     unit = f" {measures.unit}" if measures.marks_unit else ""
+    spread = measures.u(answer.expanded_mm) + (" with how cuts land" if answer.state == "uncut" else "")
     other_way = ", the other way round than planned" if turned_between(found, start, end) else ""
-    return f"{name}   {measures.full(answer.distance_mm)}{unit}{other_way}, {measures.u(answer.expanded_mm)}, {how}"
+    return f"{name}   {measures.full(answer.distance_mm)}{unit}{other_way}, {spread}, {how}"
 
 
 def turned_between(found: Reconciliation, start: str, end: str) -> bool:

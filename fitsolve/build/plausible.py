@@ -1,0 +1,94 @@
+"""Plausible: what a plan may say, and hardly means. Each is a warning.
+
+    finest above a distance of a run      lines further apart than the marks they are for
+    a keep's limits that leave out what   the plan cannot be built as drawn
+    the plan itself has
+    a check that the plan itself fails    the frame is beyond it before anything is cut
+
+Not here: what a plan may not say (the readers of plans), limits of a distance (sums).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from itertools import combinations
+
+from fitsolve.build.assembly import Assembly, Rule
+from fitsolve.errors import Place, Problem
+from fitsolve.lengths import write_length
+
+_SAME_MM = 1e-6
+
+
+def plan_doubts(assembly: Assembly, place_of: Callable[[str], Place]) -> list[Problem]:
+    """Return what a plan hardly means, as warnings; `place_of` finds a key of the plan's head."""
+    found = [*_finest(assembly, place_of("finest")), *_own_finest(assembly)]
+    found += [one for keep in assembly.keeps for one in _outside_limits(assembly, keep)]
+    return found + [one for check in assembly.checks for one in _beyond(assembly, check)]
+
+
+def _warned(place: Place, what: str, hint: str) -> Problem:
+    return Problem(place, what, hint, level="warning")
+
+
+def _finest(assembly: Assembly, place: Place) -> Iterable[Problem]:
+    """The finest line of the plan above a distance that has no finer one of its own."""
+    short = [
+        one
+        for one in assembly.distances
+        if one.finest_mm is None and _SAME_MM < one.plan_mm < assembly.finest_mm - _SAME_MM
+    ]
+    if not short:
+        return
+    least = min(short, key=lambda one: one.plan_mm)
+    start, end = assembly.marks[least.start].name, assembly.marks[least.end].name
+    finest, length = (write_length(mm, assembly.unit) for mm in (assembly.finest_mm, least.plan_mm))
+    more = f", and {len(short) - 1} more" if len(short) > 1 else ""
+    what = f"finest is {finest} {assembly.unit}, more than from {start} to {end}: {length}{more}"
+    yield _warned(place, what, "Such a distance would be laid out as 0: make finest smaller, or give it a finest.")
+
+
+def _own_finest(assembly: Assembly) -> Iterable[Problem]:
+    for one in assembly.distances:
+        if one.finest_mm is not None and _SAME_MM < one.plan_mm < one.finest_mm - _SAME_MM:
+            start, end = assembly.marks[one.start].name, assembly.marks[one.end].name
+            finest, length = (write_length(mm, assembly.unit) for mm in (one.finest_mm, one.plan_mm))
+            what = f"from {start} to {end} is {length} {assembly.unit}, less than its finest line, {finest}"
+            yield _warned(one.place, what, "Correct the length or its finest.")
+
+
+def _values(assembly: Assembly, rule: Rule) -> list[float] | None:
+    """The spans of a rule as the plan has them; None where it does not tie them all."""
+    marks, placed = assembly.marks, assembly.placed
+    if any(placed[span.start] != placed[span.end] for span in rule.spans):
+        return None
+    return [span.sign * (marks[span.end].plan_mm - marks[span.start].plan_mm) for span in rule.spans]
+
+
+def _outside_limits(assembly: Assembly, keep: Rule) -> Iterable[Problem]:
+    values = _values(assembly, keep)
+    if values is None or keep.low_mm is None or keep.high_mm is None:
+        return
+    for value, span in zip(values, keep.spans, strict=True):
+        if not keep.low_mm - _SAME_MM <= value <= keep.high_mm + _SAME_MM:
+            start, end = assembly.marks[span.start].name, assembly.marks[span.end].name
+            length, low, high = (write_length(mm, assembly.unit) for mm in (value, keep.low_mm, keep.high_mm))
+            what = (
+                f"from {start} to {end} it is {length} {assembly.unit} by the plan, outside the limits "
+                f"of this keep: {low} to {high}"
+            )
+            yield _warned(keep.place, what, "Correct the limits or the plan.")
+
+
+def _beyond(assembly: Assembly, check: Rule) -> Iterable[Problem]:
+    values = _values(assembly, check)
+    if values is None or check.within_mm is None:
+        return
+    if len(values) == 1:
+        off = abs(values[0] - (check.length_mm or 0.0))
+    else:
+        off = max(abs(first - second) for first, second in combinations(values, 2))
+    if off > check.within_mm + _SAME_MM:
+        shown, within = (write_length(mm, assembly.unit) for mm in (off, check.within_mm))
+        what = f"by the plan itself it is off by {shown} {assembly.unit}, beyond its {within}"
+        yield _warned(check.place, what, "Correct the check or the plan.")

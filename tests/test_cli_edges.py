@@ -1,0 +1,159 @@
+"""Entering at the edges: what is typed almost right is said plainly, and nothing is kept in silence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cli_folder import FRAMES, PLAN, folder_of, rows_on_disk, run
+
+from fitsolve.build.fits import BUILT_IN as FITS
+from fitsolve.build.tools import BUILT_IN as TOOLS
+from fitsolve.lengths import write_length
+
+
+class TestClose:
+    """Dry or glued: one of them, said as an option or as the last word."""
+
+    def test_not_both(self, tmp_path):
+        at = folder_of(tmp_path)
+        for more in (["--dry", "--glued"], ["glued", "--dry"]):
+            result = run("close", "dado", "leg.l", *more, at=at)
+            assert (result.exit_code, "dry or glued, not both" in result.output) == (2, True)
+        assert rows_on_disk(at) == []
+
+    @pytest.mark.parametrize("more", [["glued"], ["--glued"], ["--glued", "--note", "dry run first"]])
+    def test_as_a_word_or_an_option(self, tmp_path, more):
+        at = folder_of(tmp_path)
+        result = run("close", "dado", "leg.l", *more, at=at)
+        assert (result.exit_code, result.output) == (0, "#1 closed, glued: dado leg.l apron\n")
+        assert rows_on_disk(at)[0].split(",")[:2] == ["close", "dado leg.l apron"]
+
+    def test_the_note_does_not_say_it(self, tmp_path):
+        result = run("close", "dado", "leg.l", "--note", "glued", at=folder_of(tmp_path))
+        assert result.exit_code == 2
+        assert "The note does not say it" in result.output
+
+    def test_a_joint_that_is_closed_already(self, tmp_path):
+        at = folder_of(tmp_path)
+        run("close", "dado", "leg.l", "--dry", at=at)
+        assert "dado leg.l apron is closed already, dry" in run("close", "dado", "leg.l", "--dry", at=at).output
+        assert "already" not in run("close", "dado", "leg.l", "--glued", at=at).output
+        result = run("close", "dado", "leg.l", "--dry", at=at)
+        assert result.stdout == "#4 closed, glued: dado leg.l apron\n"
+        assert "is closed already, glued\n" in result.stderr
+        assert "It stays glued." in result.stderr
+
+
+class TestFolders:
+    """What is named instead of the folder of a build is said once."""
+
+    def test_a_file_named_instead_of_its_folder(self, tmp_path):
+        at = folder_of(tmp_path)
+        result = run("--build", str(at / "plan.toml"), "sizes")
+        assert result.exit_code == 2
+        assert f"Did you mean its folder, --build {at}?" in result.output
+        assert "log" not in result.output.replace("plan.toml", "")
+
+    def test_no_name_for_a_new_one(self):
+        result = run("new", "")
+        assert (result.exit_code, "a folder is missing" in result.output) == (2, True)
+
+
+class TestMade:
+    """What is said to be made as planned, though something else was advised, is asked about."""
+
+    def test_what_was_advised_is_said(self, tmp_path):
+        at = folder_of(tmp_path, rows=FRAMES)
+        result = run("made", "apron", at=at)
+        assert result.exit_code == 1
+        assert result.stdout == "#5 made apron, as planned\n"
+        assert "advised was l.left 5 15/16 (plan 6)" in result.stderr
+        assert "fitsolve made apron.l.left 5-15/16" in result.stderr
+
+    def test_nothing_is_said_where_it_is_the_same(self, tmp_path):
+        at = folder_of(tmp_path, rows=FRAMES)
+        assert run("made", "apron.l.end", at=at).output == "#5 made apron.l.end, as planned\n"
+        assert run("made", "leg.l", at=at).output == "#6 made leg.l\n"
+
+    def test_nor_where_a_size_was_said(self, tmp_path):
+        at = folder_of(tmp_path, rows=FRAMES)
+        assert run("made", "apron.l.left", "5-15/16", at=at).exit_code == 0
+
+
+class TestProud:
+    """`--proud` takes a part where the two marks are of different parts, as the log does."""
+
+    PLAN = PLAN.replace('x = "left 3 1/2 right"', 'x = "left 3 1/2 right"\nz = "foot 30 head"').replace(
+        'x = ["l.end 60', 'z = "low 5 top"\nx = ["l.end 60') + 'f = "apron.top flush with leg.*.head, within 1/16"\n'
+
+    @pytest.mark.parametrize("typed, kept", [("leg", "proud leg.l"), ("leg.l", "proud leg.l"), ("apron", "proud apron")])
+    def test_by_its_part(self, tmp_path, typed, kept):
+        at = folder_of(tmp_path, plan=self.PLAN)
+        result = run("read", "leg.l", "head", "apron.top", "0.2", "--tool", "caliper", "--proud", typed, at=at)
+        assert result.exit_code == 0
+        assert rows_on_disk(at)[0].endswith(kept)
+
+
+class TestHelp:
+    """The built-in tools and fits stand where a maker looks, with their numbers."""
+
+    @pytest.mark.parametrize("command, words", [
+        ("read", ["caliper", "± 0.1 mm", "tape-3", "feeler"]),
+        ("plan", ["caliper", "slip", "0.002", "tight-up"]),
+    ])  # fmt: skip
+    def test_they_are_listed(self, command, words):
+        text = run(command, "--help").output
+        assert all(word in text for word in words)
+
+    def test_the_specification_has_the_same_numbers(self):
+        text = (Path(__file__).parent.parent / "specs" / "language.md").read_text(encoding="utf-8")
+        for tool in TOOLS.values():
+            assert f"| `{tool.name}` | {tool.good_to_mm:g} mm | {1000 * tool.per_length:g} mm |" in text
+        for fit in FITS.values():
+            sizes = " | ".join(f"{write_length(mm, 'in')} in" for mm in (fit.least_mm, fit.aim_mm, fit.most_mm))
+            assert f"| `{fit.name}` | {sizes} |" in text
+
+
+def test_a_check_on_stations_of_what_is_uncut_claims_no_certainty(tmp_path):
+    plan = PLAN + 'straight = "apron.l.left@foot..r.left@foot = apron.l.left@head..r.left@head, within 1/16"\n'
+    result = run("sizes", at=folder_of(tmp_path, plan=plan))
+    assert "straight  0 of 1/16      within as drawn: nothing of it is cut or read yet" in result.stdout
+    assert result.stderr.count('called "foot"') == 1
+
+
+def test_what_u_is_meant_is_said(tmp_path):
+    at = folder_of(tmp_path, rows=FRAMES)
+    assert "Behind a size to cut it is that of the size; how cuts land (± 0.032) comes on top." in " ".join(
+        run("sizes", at=at).stdout.split())
+    # l.end and l.left are both still to be cut, each ± 1/32, beside the ± 0.019 of the size: their squares added up
+    assert "± 0.049 with how cuts land, to be cut" in run("between", "apron.l.end", "l.left", at=at).stdout
+
+
+class TestRename:
+    """A name that is short in the log, beside the first of its span, is renamed by its whole name."""
+
+    @pytest.mark.parametrize("row, copies", [
+        ("compare,leg.l.left..rigt,leg.r.left..right,0.1,caliper,", ["l"]),
+        ("gang,leg.*.left..rigt,,7,caliper,", ["l", "r"]),
+        ("gang,leg.l.left..rigt+leg.r.left..right,,7,caliper,", ["l"]),
+    ])  # fmt: skip
+    def test_as_the_hint_says(self, tmp_path, row, copies):
+        at = folder_of(tmp_path, rows=row + "\n")
+        result = run("log", at=at)
+        assert "fitsolve rename leg.l.rigt leg.l.right" in result.stderr
+        assert ("and so for each copy" in result.stderr) == (len(copies) > 1)
+        for copy in copies:
+            assert run("rename", f"leg.{copy}.rigt", f"leg.{copy}.right", at=at).exit_code in (0, 2)
+        assert "has no mark" not in run("log", at=at).stderr
+
+    def test_what_no_row_names_is_refused(self, tmp_path):
+        at = folder_of(tmp_path, rows=FRAMES)
+        for old in ("leg.l.rigt", "rigt", "leg.q", "*", "leg.*"):
+            assert "no row of the log names it" in run("rename", old, "leg.l.right", at=at).output
+
+
+def test_a_keep_or_a_check_without_a_sentence(tmp_path):
+    for kind in ("keep", "check"):
+        result = run("plan", at=folder_of(tmp_path / kind, plan=f'unit = "in"\n[part.a]\nx = "l 3 r"\n[{kind}]\nk = []\n'))
+        assert (result.exit_code, f"this {kind} has no sentence" in result.output) == (2, True)
