@@ -51,7 +51,8 @@ def _pages() -> Iterator[tuple[str, Page]]:
     for k, page in enumerate(sheet_pages(shop_sheet(found, tags, number, MADE), "letter"), 1):
         yield f"sheet-{k}", page
     edge = main_axis(edges(found.solved, ["apron.front"]))
-    plan = StripPlan("apron.front", "x", "l.end", cut_lines(found, edge), number, found.assembly.title, True)
+    [lines] = cut_lines(found, [edge])
+    plan = StripPlan("apron.front", "x", "l.end", lines, number, found.assembly.title, True)
     yield "strip", strip_pages(plan, STRIPS["letter"])[0]
 
 

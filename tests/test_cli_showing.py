@@ -215,3 +215,16 @@ class TestHelp:
     def test_the_group_names_all_and_the_exit_status(self):
         result = run("--help")
         assert "Exit status: 0 all well, 1 a warning, 2 bad input." in result.stdout
+
+
+def test_a_part_with_no_end_of_play_has_no_note(tmp_path):
+    # A room has one side only: made to plan, how far the part could move on is no number.
+    plan = (
+        'unit = "mm"\nfinest = "0.5"\nworkmanship = "0.2"\ngive = "1"\nfits = { slip = ["0.1", "0.2", "0.4"] }\n'
+        '[part.a]\nx = "l 40 r"\nz = "low 40 high"\n[part.b]\nx = "l 40 r"\nz = "low 40 high"\n[joint.j]\n'
+        'meet = ["a.l/r in b.l/r, slip", "a.high short of b.low by 1 to 3, b.low above"]\n'
+    )
+    at = folder_of(tmp_path / "b", plan, "reading,a.l,a.r,39.8,caliper,\nreading,b.l,b.r,40,caliper,\n")
+    result = run("sizes", at=at)
+    assert "Infinity" not in result.output
+    assert "CUT NOW   a\n" in result.output

@@ -77,8 +77,9 @@ def test_a_sheet(tmp_path, name, paper):
 @pytest.mark.parametrize("name", [name for name in HARD if name != "nothing"])
 def test_a_strip(tmp_path, name, paper):
     found = found_in(folder_of(tmp_path / "b", HARD[name]))
-    for edge in edges(found.solved):
-        plan = StripPlan(edge.part, edge.axis, "start", cut_lines(found, edge), "0-0000", found.assembly.title, False)
+    every = edges(found.solved)
+    for edge, lines in zip(every, cut_lines(found, every)):
+        plan = StripPlan(edge.part, edge.axis, "start", lines, "0-0000", found.assembly.title, False)
         for page in strip_pages(plan, STRIPS[paper]):
             clear(page)
 

@@ -11,7 +11,7 @@ joint meets at the mark; [ ] holds the length from the mark before, as a check. 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from fitsolve.build.assembly import AXES
@@ -59,20 +59,23 @@ class CutLine:
     height: float = 0.5
 
 
-def cut_lines(found: Reconciliation, edge: Edge, tags: Mapping[int, str] | None = None) -> tuple[CutLine, ...]:
-    """Return the marks of an edge as they are said; `tags` gives some of them, by mark, a tag."""
-    writer = _Writer(found, edge, tags or {})
-    return tuple(writer.line(one) for one in edge.marks)
+def cut_lines(
+    found: Reconciliation, edges: Sequence[Edge], tags: Mapping[int, str] | None = None
+) -> list[tuple[CutLine, ...]]:
+    """Return the marks of each edge as they are said; `tags` gives some of them, by mark, a tag."""
+    waits, holes = _waits(found), _holes(found)
+    writers = [_Writer(found, edge, tags or {}, waits.get(edge.part, ""), holes) for edge in edges]
+    return [tuple(writer.line(one) for one in writer.edge.marks) for writer in writers]
 
 
 class _Writer:
-    def __init__(self, found: Reconciliation, edge: Edge, tags: Mapping[int, str]) -> None:
-        self.found, self.edge, self.tags = found, edge, tags
+    def __init__(
+        self, found: Reconciliation, edge: Edge, tags: Mapping[int, str], waits: str, holes: frozenset[int]
+    ) -> None:
+        self.found, self.edge, self.tags, self.waits, self.holes = found, edge, tags, waits, holes
         self.measures = Measures.of(found.assembly)
         self.plan = {one.mark: one.plan_mm for one in edge.marks}
         self.laid = {one.mark: self._laid(one) for one in edge.marks if one.figure_mm is not None}
-        self.waits = _waits(found, edge.part)
-        self.holes = _holes(found, edge.part)
 
     def _laid(self, one: EdgeMark) -> Fraction:
         """Where the line is laid out; a made mark is where it is, and one that a joint meets at where it is to be."""
@@ -144,23 +147,21 @@ class _Writer:
         return tuple(parts)
 
 
-def _waits(found: Reconciliation, part: str) -> str:
-    """Why a part should not be cut yet; empty where it may be."""
-    rows = waiting(found).get(part, [])
-    if rows:
-        return f"wait for {rows_listed(rows)}"
-    return "wait, see CONFLICT" if part in held_up(found) else ""
+def _waits(found: Reconciliation) -> dict[str, str]:
+    """The parts that should not be cut yet, and why."""
+    waits = dict.fromkeys(held_up(found), "wait, see CONFLICT")
+    return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
 
 
-def _holes(found: Reconciliation, part: str) -> set[int]:
-    """The marks of a part that are the middles of holes: a mark on each of two axes, called by the axis."""
+def _holes(found: Reconciliation) -> frozenset[int]:
+    """The marks that are the middles of holes: a mark on each of two axes, called by the axis."""
     index = found.assembly.index
-    holes = set()
+    holes = []
     for number, mark in enumerate(found.assembly.marks):
         stem, _, last = mark.name.rpartition(".")
-        if mark.part == part and last == mark.axis and any(f"{stem}.{axis}" in index for axis in AXES if axis != last):
-            holes.add(number)
-    return holes
+        if last == mark.axis and any(f"{stem}.{axis}" in index for axis in AXES if axis != last):
+            holes.append(number)
+    return frozenset(holes)
 
 
 def main_axis(edges: tuple[Edge, ...]) -> Edge:

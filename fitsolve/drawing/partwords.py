@@ -26,8 +26,8 @@ def part_drawing(found: Reconciliation, part: str, number: str) -> PartDrawing:
     wide = {edge.axis: _extent_mm(edge) for edge in own}
     measures = Measures.of(found.assembly)
     views = tuple(
-        View(edge.axis, inside(marks[edge.reference]), _lines(found, edge, own), _across(edge, wide), edge.way)
-        for edge in order
+        View(edge.axis, inside(marks[edge.reference]), _lines(found, edge, lines, own), _across(edge, wide), edge.way)
+        for edge, lines in zip(order, cut_lines(found, order), strict=True)
     )
     unit = "inches" if found.assembly.unit == "in" else "millimetres"
     finest = f"{measures.size(found.assembly.finest_mm)}{f' {measures.unit}' if measures.marks_unit else ''}"
@@ -37,9 +37,10 @@ def part_drawing(found: Reconciliation, part: str, number: str) -> PartDrawing:
     )  # fmt: skip
 
 
-def _lines(found: Reconciliation, edge: Edge, own: Sequence[Edge]) -> tuple[CutLine, ...]:
+def _lines(
+    found: Reconciliation, edge: Edge, lines: tuple[CutLine, ...], own: Sequence[Edge]
+) -> tuple[CutLine, ...]:
     """The lines of a view; each hole as high as it lies on the axis that is drawn upward."""
-    lines = cut_lines(found, edge)
     upward = next((one for one in own if one.axis == _SECTION[edge.axis][1]), None)
     if upward is None or not any(line.hole for line in lines):
         return lines

@@ -11,7 +11,7 @@ from fitsolve.errors import Problem
 from fitsolve.findings.edges import Edge, edges
 from fitsolve.findings.tags import Tagged
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.cutting import AxisSizes, part_sizes
+from fitsolve.report.cutting import part_sizes
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, inside, span_of
 from fitsolve.report.screen import Block, Line
@@ -64,31 +64,30 @@ def _problem_text(problem: Problem) -> str:
 
 
 def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, ...]:
+    """Every part with something to cut, in the order of `sizes`; the axis it is longest along first."""
     said = {one.part: one for one in part_sizes(found)}
-    own: dict[str, list[Edge]] = {}
-    for edge in edges(found.solved, list(said)):
-        if edge.to_cut:
-            own.setdefault(edge.part, []).append(edge)
+    own: dict[str, list[SheetAxis]] = {}
+    longest: dict[str, tuple[float, int]] = {}
+    open_edges = [edge for edge in edges(found.solved, list(said)) if edge.to_cut]
+    for edge, lines in zip(open_edges, cut_lines(found, open_edges, tags), strict=True):
+        sizes = next((axis for axis in said[edge.part].axes if axis.axis == edge.axis), None)
+        axes = own.setdefault(edge.part, [])
+        long = _length_mm(edge)
+        if long > longest.get(edge.part, (-1.0, 0))[0] + 1e-6:
+            longest[edge.part] = long, len(axes)
+        notes = (*sizes.rough, *sizes.why) if sizes is not None else ()
+        axes.append(SheetAxis(edge.axis, inside(found.assembly.marks[edge.reference]), lines, notes))
     parts = []
-    for part, sizes in said.items():
-        longest = max(map(_length_mm, own.get(part, [])), default=0.0)
-        order = sorted(own.get(part, []), key=lambda edge: _length_mm(edge) < longest)
-        notes = {axis.axis: axis for axis in sizes.axes}
-        axes = tuple(_axis(found, edge, notes.get(edge.axis), tags) for edge in order)
-        if axes:
-            parts.append(SheetPart(part, sizes.note, axes))
+    for part, sizes_of in said.items():
+        if part in own:
+            first = own[part].pop(longest[part][1])
+            parts.append(SheetPart(part, sizes_of.note, (first, *own[part])))
     return tuple(parts)
 
 
 def _length_mm(edge: Edge) -> float:
     places = [one.plan_mm for one in edge.marks]
     return max(places) - min(places)
-
-
-def _axis(found: Reconciliation, edge: Edge, sizes: AxisSizes | None, tags: Mapping[int, str]) -> SheetAxis:
-    marks = found.assembly.marks
-    notes = (*sizes.rough, *sizes.why) if sizes is not None else ()
-    return SheetAxis(edge.axis, inside(marks[edge.reference]), cut_lines(found, edge, tags), notes)
 
 
 def _to_read(found: Reconciliation, one: Tagged) -> ToRead:

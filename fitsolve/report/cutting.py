@@ -77,11 +77,10 @@ def _moved(axes: list[AxisSizes]) -> bool:
 
 def _note(found: Reconciliation, seat: SeatFinding | None) -> str:
     """What would become of a part that is cut to plan."""
-    if seat is None or seat.as_planned_mm is None:
-        return ""
+    if seat is None or seat.as_planned_mm is None or seat.as_planned_mm >= 0:
+        return ""  # there may be no end of play: infinity is no length
     measures = Measures.of(found.assembly)
-    short = measures.bare(-seat.as_planned_mm)
-    if seat.as_planned_mm >= 0 or not short.strip("0."):
+    if not measures.bare(-seat.as_planned_mm).strip("0."):
         return ""
     return f"cut to plan it would jam by {measures.clearance(-seat.as_planned_mm)}"
 
