@@ -43,7 +43,7 @@ from fitsolve.build.logtext import (
 )
 from fitsolve.errors import BuildError, Place, Problem
 
-__all__ = ["Check", "Log", "Row", "append", "parse_log", "read_log"]
+__all__ = ["Check", "Log", "OpenLog", "Row", "append", "parse_log", "read_log"]
 
 if sys.platform == "win32":  # pragma: no cover
     import msvcrt
@@ -87,49 +87,157 @@ def append(path: str | os.PathLike[str], rows: Sequence[Row], check: Check | Non
     A row without a time gets the present one. `check` is asked under the lock: an error it
     returns stops all the rows. Raises BuildError with all problems; then no row was added.
     """
-    path = Path(path)
-    rows = tuple(clean(row) for row in rows)
-    problems = [problem for row in rows for problem in row_problems(row, path.name)]
-    if problems:
-        raise BuildError(problems)
-    if not rows:
-        return ()
-    try:
-        descriptor = _open_locked(path)
-        try:
-            return _append(descriptor, path, rows, check)
-        finally:
+    with OpenLog(path) as log:
+        return log.append(rows, check)
+
+
+class OpenLog:
+    """The log kept open for several rows, one after another; locked only while rows are added.
+
+    Each time it looks, under the lock, whether the file is still what it was: the same file, of
+    the same size and time of change. The clock of a file system may be coarse, so a file that
+    had changed just before it was looked at is held against its bytes. Only what another program
+    has changed is read and parsed again; a file that was put in its place is opened.
+    """
+
+    def __init__(self, path: str | os.PathLike[str]) -> None:
+        self.path = Path(path)
+        self._descriptor = -1
+        self._content = b""
+        self._log: Log | None = None
+        self._stamp: tuple[int, ...] = ()
+        self._sure = False
+
+    def __enter__(self) -> OpenLog:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let the file go."""
+        descriptor, self._descriptor = self._descriptor, -1
+        if descriptor >= 0:
             os.close(descriptor)
-    except (OSError, ValueError) as why:
-        raise _trouble(path, "can't be written, and no row was added", why) from None
+
+    def append(self, rows: Sequence[Row], check: Check | None = None) -> tuple[Row, ...]:
+        """Add rows, as the function `append` does. `check` is given the log as it is under the lock; it is
+        the very same object as `self.log` was after the last rows unless another program has written."""
+        rows = tuple(clean(row) for row in rows)
+        problems = [problem for row in rows for problem in row_problems(row, self.path.name)]
+        if problems:
+            raise BuildError(problems)
+        if not rows:
+            return ()
+        try:
+            self._take()
+            try:
+                return self._add(rows, check)
+            finally:
+                _unlock(self._descriptor)
+        except (OSError, ValueError) as why:
+            self.close()
+            raise _trouble(self.path, "can't be written, and no row was added", why) from None
+
+    def look(self) -> Log | None:
+        """Read the log now, so that the first row need not wait for it; None where there is none yet."""
+        if not self.path.is_file():
+            return None
+        try:
+            self._take()
+            try:
+                return self._current()
+            finally:
+                _unlock(self._descriptor)
+        except (OSError, ValueError) as why:
+            self.close()
+            raise _trouble(self.path, "can't be read", why) from None
+
+    @property
+    def log(self) -> Log | None:
+        """The log as it was when it was read or added to last."""
+        return self._log
+
+    def _take(self) -> None:
+        """Open and lock the file; where it is open already, lock it and see that it is still the one."""
+        if self._descriptor >= 0:
+            until = time.monotonic() + WRITER_WAITS_S
+            if not _lock(self._descriptor, shared=False, until=until):
+                raise _held_up(self.path)
+            if _still_there(self._descriptor, self.path):
+                return
+            self.close()
+        self._descriptor = _open_locked(self.path)
+
+    def _current(self) -> Log:
+        """The log as it is on disk now; read again only where it has changed."""
+        if self._log is not None and self._stamp == _stamp(self._descriptor) and self._sure:
+            return self._log
+        content = _content(self._descriptor, self.path)
+        if self._log is None or content != self._content:
+            self._content, self._log = content, parse_log(content, self.path.name)
+        self._note()
+        return self._log
+
+    def _note(self) -> None:
+        """Remember what the file looks like."""
+        self._stamp = _stamp(self._descriptor)
+        self._sure = time.time_ns() - max(self._stamp[-2:]) > _COARSE_NS
+
+    def _add(self, rows: tuple[Row, ...], check: Check | None) -> tuple[Row, ...]:
+        log = self._current()
+        written = _numbered(log, rows, self.path)
+        if check is not None:
+            errors = tuple(problem for problem in check(log, written) if problem.level == "error")
+            if errors:
+                raise BuildError(errors)
+        lines = [] if log.headed else [HEADER]
+        for row in written:
+            lines.append(row_text(row, log.dialect))
+            assert len(split_cells(lines[-1], log.dialect.separator)[0]) == len(log.dialect.columns)
+        text = log.finish + "".join(line + log.dialect.newline for line in lines)
+        before, self._log = self._content, None  # nothing is known of the file while it is written
+        _store(self._descriptor, text.encode("utf-8"), len(before))
+        if not before:
+            _sync_folder(self.path.parent)
+        self._follow(before + text.encode("utf-8"), log, written)
+        return written
+
+    def _follow(self, content: bytes, log: Log, written: tuple[Row, ...]) -> None:
+        """Take what was written as read, where that is plainly what reading it would give."""
+        if log.finish or not log.headed:
+            return
+        self._content = content
+        self._log = replace(log, rows=(*log.rows, *written), highest=written[-1].no)
+        self._note()
 
 
-def _append(descriptor: int, path: Path, rows: tuple[Row, ...], check: Check | None) -> tuple[Row, ...]:
-    """`append`, with the file open and locked."""
-    content = _content(descriptor, path)
-    log = parse_log(content, path.name)
+_COARSE_NS = 2_100_000_000
+"""The coarsest clock of a file system in use, FAT's, ticks every 2 s."""
+
+
+def _stamp(descriptor: int) -> tuple[int, ...]:
+    """What would change with a file, its times of change last."""
+    seen = os.fstat(descriptor)
+    return seen.st_dev, seen.st_ino, seen.st_size, seen.st_ctime_ns, seen.st_mtime_ns
+
+
+def _numbered(log: Log, rows: tuple[Row, ...], path: Path) -> tuple[Row, ...]:
+    """The rows with their numbers and times."""
     if log.foreign:
-        errors = tuple(problem for problem in log.problems if problem.level == "error")
-        raise BuildError(errors[:3])
+        raise BuildError(tuple(problem for problem in log.problems if problem.level == "error")[:3])
     written = tuple(
         replace(row, no=log.highest + 1 + k, time=row.time or now(), line=0) for k, row in enumerate(rows)
     )
     if not row_number(str(written[-1].no)):
         what = f"row {log.highest} stands in the log already; numbers behind it can't be read back"
         raise BuildError([Problem(Place(path.name), what, "Give that row its own number, by hand.")])
-    if check is not None:
-        errors = tuple(problem for problem in check(log, written) if problem.level == "error")
-        if errors:
-            raise BuildError(errors)
-    lines = [] if log.headed else [HEADER]
-    for row in written:
-        lines.append(row_text(row, log.dialect))
-        assert len(split_cells(lines[-1], log.dialect.separator)[0]) == len(log.dialect.columns)
-    text = log.finish + "".join(line + log.dialect.newline for line in lines)
-    _store(descriptor, text.encode("utf-8"), len(content))
-    if not content:
-        _sync_folder(path.parent)
     return written
+
+
+def _held_up(path: Path) -> BuildError:
+    what = "another program has been writing to the log all the while; no row was added"
+    return BuildError([Problem(Place(path.name), what, "Close it, then try again.")])
 
 
 def now() -> str:
@@ -205,13 +313,7 @@ def _open_locked(path: Path) -> int:
         try:
             _regular(descriptor, path)
             if not _lock(descriptor, shared=False, until=until):
-                raise BuildError([
-                    Problem(
-                        Place(path.name),
-                        "another program has been writing to the log all the while; no row was added",
-                        "Close it, then try again.",
-                    )
-                ])  # fmt: skip
+                raise _held_up(path)
             if _still_there(descriptor, path):
                 return descriptor
         except BaseException:
@@ -258,6 +360,17 @@ def _lock(descriptor: int, *, shared: bool, until: float) -> bool:
             raise
         time.sleep(pause)
         pause = min(pause * 1.5, 0.02)
+
+
+def _unlock(descriptor: int) -> None:
+    """Let others at the file, if it is still open here."""
+    if descriptor < 0:
+        return
+    if sys.platform == "win32":  # pragma: no cover
+        os.lseek(descriptor, LOG_BYTES_MAX * 2, os.SEEK_SET)
+        msvcrt.locking(descriptor, msvcrt.LK_UNLCK, 1)
+    else:
+        fcntl.flock(descriptor, fcntl.LOCK_UN)
 
 
 def _content(descriptor: int, path: Path) -> bytes:

@@ -24,7 +24,7 @@ from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.build.tools import Tool
 from fitsolve.errors import Problem
 
-__all__ = ["MarkState", "Reading", "RoughBound", "State", "objections", "settle", "struck_rows"]
+__all__ = ["MarkState", "Reading", "RoughBound", "State", "objections", "replayed", "settle", "struck_rows"]
 
 
 def settle(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> tuple[Assembly, State]:
@@ -33,6 +33,12 @@ def settle(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> tuple[Ass
     `tools` are the build's own; the built-in ones are known. Never raises: what is wrong with
     the rows stands in the state's `problems`.
     """
+    history = replayed(assembly, log, tools)
+    return history.assembly, history.state(max(log.rows, key=lambda row: row.no, default=Row()))
+
+
+def replayed(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> History:
+    """Return the history of a log, replayed to its end."""
     first = RowReader(assembly, Lookup(assembly), tools, log.file)
     rows = _in_order(log, first)
     struck = _struck(rows, log, first)
@@ -46,7 +52,7 @@ def settle(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> tuple[Ass
     history.replay(live)
     mended = {id(problem) for no, problem in log.broken.items() if no in struck}
     history.reader.problems = [p for p in log.problems if id(p) not in mended] + reader.problems
-    return assembly, history.state(rows[-1] if rows else Row())
+    return history
 
 
 def objections(

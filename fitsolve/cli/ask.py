@@ -14,11 +14,12 @@ from __future__ import annotations
 import re
 import sys
 import time
+from importlib import import_module
 
 from fitsolve.build.hand import read_by_hand
 from fitsolve.build.logtext import Row
 from fitsolve.build.tools import find_tool
-from fitsolve.cli.bench import Bench, Written, write
+from fitsolve.cli.bench import Bench, Writing, Written
 from fitsolve.cli.common import finish, say, show_problems, warn
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.slips import far_off_plan, slips
@@ -112,8 +113,11 @@ def keep_anyway(bench: Bench, row: Row) -> bool:
 class _Asking:
     """A conversation: what is wanted, the tool in hand, and the rows written so far."""
 
-    def __init__(self, bench: Bench, listed: tuple[Tagged, ...], tool: str | None) -> None:
+    def __init__(
+        self, bench: Bench, writing: Writing, listed: tuple[Tagged, ...], tool: str | None
+    ) -> None:
         self.bench = bench
+        self.writing = writing
         self.listed = listed
         self.tool = bench.names.tool(tool) if tool is not None else bench.last_tool()
         self.written: list[tuple[int, int]] = []  # place in the list, number of the row
@@ -164,7 +168,7 @@ class _Asking:
             say("nothing was kept yet that could be taken back")
             return place
         place, number = self.written.pop()
-        written = write(self.bench, Row(event="strike", start=str(number), note="taken back"))
+        written = self.writing.row(Row(event="strike", start=str(number), note="taken back"))
         say(f"#{written.row.no} struck #{number}")
         self.last = ("", 0.0)
         return place
@@ -193,7 +197,7 @@ class _Asking:
             if not keep_anyway(self.bench, row):
                 say("not kept")
                 return False
-            written: Written = write(self.bench, row)
+            written: Written = self.writing.row(row)
         except LengthError as error:
             show_problems([error.problem(Place())])
             return False
@@ -259,11 +263,15 @@ def ask(bench: Bench, part: str, tool: str | None) -> None:
         say(f"{f'{part}: ' if part else ''}no reading is wanted: what is made is read.")
         return
     say(f"{len(listed)} wanted. {_KEYS}")
-    asking = _Asking(bench, listed, tool)
-    try:
-        asking.run()
-    except KeyboardInterrupt:
-        warn("\nstopped; all that was echoed is kept")
+    for needed in ("fitsolve.cli.reading", "fitsolve.report.measures", "fitsolve.report.slipwords"):
+        import_module(needed)  # now, and not behind the first reading
+    with Writing(bench) as writing:
+        writing.get_ready()
+        asking = _Asking(bench, writing, listed, tool)
+        try:
+            asking.run()
+        except KeyboardInterrupt:
+            warn("\nstopped; all that was echoed is kept")
     kept = len(asking.written)
     say(f"{kept} kept." + (" fitsolve sizes: what to cut now." if kept else ""))
     finish(asking.status)

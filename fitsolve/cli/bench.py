@@ -7,13 +7,13 @@ replayed with it, and an error in it stops it. Nothing here needs the numbers of
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import field
 from pathlib import Path
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.folder import LOG, Build, load_build
+from fitsolve.build.history import State
 from fitsolve.build.logtext import Log, Row
-from fitsolve.build.state import State, settle
 from fitsolve.build.tools import Tool
 from fitsolve.cli.names import Names
 from fitsolve.errors import Place, Problem
@@ -72,21 +72,55 @@ def write(bench: Bench, row: Row) -> Written:
 
 def write_all(bench: Bench, rows: Sequence[Row]) -> list[Written]:
     """Try rows, write all of them or none, and return them with their numbers. Raises BuildError."""
-    from fitsolve.build.shoplog import append
+    with Writing(bench) as writing:
+        return writing.rows(rows)
 
-    tried: list[Written] = []
 
-    def check(log: Log, numbered: tuple[Row, ...]) -> tuple[Problem, ...]:
-        assembly, state = settle(bench.assembly, replace(log, rows=(*log.rows, *numbered)), bench.tools)
-        of_row: dict[str, list[Problem]] = {f"#{row.no}": [] for row in numbered}
-        for problem in state.problems:
-            if problem.place.key in of_row:
-                of_row[problem.place.key].append(as_typed(problem))
-        tried[:] = [Written(row, assembly, state, tuple(of_row[f"#{row.no}"])) for row in numbered]
-        return tuple(problem for written in tried for problem in written.problems)
+class Writing:
+    """The log open for one row after another: read and replayed once, then kept up with each row."""
 
-    append(bench.folder / LOG, rows, check)
-    return tried
+    def __init__(self, bench: Bench) -> None:
+        from fitsolve.build.running import Running
+        from fitsolve.build.shoplog import OpenLog
+
+        self._open = OpenLog(bench.folder / LOG)
+        self._running = Running(bench.assembly, bench.tools)
+
+    def __enter__(self) -> Writing:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._open.close()
+
+    def get_ready(self) -> None:
+        """Read and replay the log now, so that not even the first row need wait for it."""
+        log = self._open.look()
+        if log is not None:
+            self._running.ready(log)
+
+    def row(self, row: Row) -> Written:
+        """Try a row, write it, and return it with its number. Raises BuildError where it cannot be."""
+        return self.rows([row])[0]
+
+    def rows(self, rows: Sequence[Row]) -> list[Written]:
+        """The same for several rows: all of them or none."""
+        tried: list[Written] = []
+
+        def check(log: Log, numbered: tuple[Row, ...]) -> tuple[Problem, ...]:
+            assembly, state, problems = self._running.tried(log, numbered)
+            said = [(problem.place.key, as_typed(problem)) for problem in problems]
+            for row in numbered:
+                own = tuple(problem for key, problem in said if key == f"#{row.no}")
+                tried.append(Written(row, assembly, state, own))
+            return tuple(problem for written in tried for problem in written.problems)
+
+        try:
+            self._open.append(rows, check)
+        except BaseException:
+            self._running.refused()
+            raise
+        self._running.kept(self._open.log)
+        return tried
 
 
 def as_typed(problem: Problem) -> Problem:
