@@ -1,7 +1,6 @@
 """Cut lines: what is said of each mark of an edge on paper, before it is known where it will stand.
 
-The figure is the nearest line that can be laid out, with what it leaves out behind it where a
-joint meets at the mark; [ ] holds the length from the mark before, as a check. One word leads:
+Figures and checks are those of the layout (report.layout). One word leads:
 
     CUT     to this line
     LEAVE   the wood on: a doubtful reading moves it, it stands in a conflict, or nothing fixes it yet
@@ -12,16 +11,15 @@ joint meets at the mark; [ ] holds the length from the mark before, as a check. 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 
 from fitsolve.build.assembly import AXES
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.cutting import OTHER_WAY, sided
+from fitsolve.report.layout import LayoutMark, axis_layouts
 from fitsolve.report.measures import Measures, off_plan
-from fitsolve.report.naming import inside, rows_listed
+from fitsolve.report.naming import rows_listed
 from fitsolve.report.waits import held_up
 from fitsolve.report.words import waiting
 
@@ -64,87 +62,58 @@ def cut_lines(
 ) -> list[tuple[CutLine, ...]]:
     """Return the marks of each edge as they are said; `tags` gives some of them, by mark, a tag."""
     waits, holes = _waits(found), _holes(found)
-    writers = [_Writer(found, edge, tags or {}, waits.get(edge.part, ""), holes) for edge in edges]
-    return [tuple(writer.line(one) for one in writer.edge.marks) for writer in writers]
+    writer = _Writer(found, tags or {}, holes)
+    return [
+        tuple(
+            writer.line(one, said, edge.reference, waits.get(edge.part, ""))
+            for one, said in zip(edge.marks, layout.marks, strict=True)
+        )
+        for edge, layout in zip(edges, axis_layouts(found, edges, waits), strict=True)
+    ]
 
 
 class _Writer:
-    def __init__(
-        self, found: Reconciliation, edge: Edge, tags: Mapping[int, str], waits: str, holes: frozenset[int]
-    ) -> None:
-        self.found, self.edge, self.tags, self.waits, self.holes = found, edge, tags, waits, holes
+    def __init__(self, found: Reconciliation, tags: Mapping[int, str], holes: frozenset[int]) -> None:
+        self.tags, self.holes = tags, holes
         self.measures = Measures.of(found.assembly)
-        self.plan = {one.mark: one.plan_mm for one in edge.marks}
-        self.laid = {one.mark: self._laid(one) for one in edge.marks if one.figure_mm is not None}
 
-    def _laid(self, one: EdgeMark) -> Fraction:
-        """Where the line is laid out; a made mark is where it is, and one that a joint meets at where it is to be."""
-        assert one.figure_mm is not None
-        if one.state == MarkState.MADE or self._fitted(one):
-            return Fraction(one.figure_mm)
-        return self.measures.laid_out(one.figure_mm)
-
-    def line(self, one: EdgeMark) -> CutLine:
-        mark = self.found.assembly.marks[one.mark]
-        off, shift = self._off(one)
+    def line(self, one: EdgeMark, said: LayoutMark, reference: int, waits: str) -> CutLine:
+        start = one.mark == reference
+        made = one.state == MarkState.MADE
+        leave = "not fixed by anything" if one.figure_mm is None else waits
+        off = "" if start else self._off(one, said)
         return CutLine(
-            one.mark, inside(mark), self._word(one), self._figure(one), self._chain(one),
-            one.before != self.edge.reference, off, shift, -one.wood, self._why(one), self._meets(one),
-            self.tags.get(one.mark, ""), one.figure_mm, one.plan_mm, one.now_mm, one.mark in self.holes,
-        )  # fmt: skip
+            mark=one.mark,
+            name=said.name,
+            word=START if start else MADE if made else LEAVE if leave else CUT,
+            figure="0" if start else said.figure,
+            chain="" if start else said.chain,
+            chained=one.before != reference,
+            off=off,
+            shift=_shift(off, one),
+            waste=-one.wood,
+            why="" if start or made else leave,
+            meets=tuple(dict.fromkeys(met.part for met in said.meets)),
+            tag=self.tags.get(one.mark, ""),
+            at_mm=one.figure_mm,
+            plan_mm=one.plan_mm,
+            now_mm=one.now_mm,
+            hole=one.mark in self.holes,
+        )
 
-    def _word(self, one: EdgeMark) -> str:
-        if one.mark == self.edge.reference:
-            return START
-        if one.state == MarkState.MADE:
-            return MADE
-        return LEAVE if one.figure_mm is None or self.waits else CUT
+    def _off(self, one: EdgeMark, said: LayoutMark) -> str:
+        """What it is off plan: of a made mark exactly, of others by the line that is laid out."""
+        if one.state != MarkState.MADE or one.figure_mm is None:
+            return said.off
+        by = one.figure_mm - one.plan_mm
+        return off_plan(-by if one.plan_mm < 0 else by, self.measures.unit)
 
-    def _why(self, one: EdgeMark) -> str:
-        if one.state == MarkState.MADE or one.mark == self.edge.reference:
-            return ""
-        return "not fixed by anything" if one.figure_mm is None else self.waits
 
-    def _fitted(self, one: EdgeMark) -> bool:
-        """Whether an open joint meets at the mark."""
-        meet = [self.found.assembly.contacts[k] for k in one.contacts]
-        return any(contact.joint not in self.found.state.closed and contact.kind != "room" for contact in meet)
-
-    def _figure(self, one: EdgeMark) -> str:
-        if one.figure_mm is None:
-            return "?"
-        if one.mark == self.edge.reference:
-            return "0"
-        exact = one.state == MarkState.MADE or self._fitted(one)
-        text = sided(self.laid[one.mark], one.plan_mm, self.measures.full if exact else self.measures.size)
-        return text + OTHER_WAY if one.plan_mm < 0 else text
-
-    def _chain(self, one: EdgeMark) -> str:
-        if one.mark not in self.laid or one.before not in self.laid or one.mark == one.before:
-            return ""
-        step = self.laid[one.mark] - self.laid[one.before]
-        return f"[{sided(step, one.plan_mm - self.plan[one.before], self.measures.full)}]"
-
-    def _off(self, one: EdgeMark) -> tuple[str, int]:
-        """What it is off plan, as it is said, and which way."""
-        if one.figure_mm is None or one.mark == self.edge.reference:
-            return "", 0
-        way = -1 if one.plan_mm < 0 else 1
-        if one.state == MarkState.MADE:
-            by = one.figure_mm - one.plan_mm
-            said = off_plan(way * by, self.measures.unit)
-        else:
-            by = float(self.measures.laid_out(one.figure_mm)) - one.plan_mm
-            said = self.measures.off_plan(way * by)
-        return said, 0 if said == AS_PLANNED else 1 if by > 0 else -1
-
-    def _meets(self, one: EdgeMark) -> tuple[str, ...]:
-        assembly = self.found.assembly
-        parts: dict[str, None] = {}
-        for number in one.contacts:
-            others = (assembly.marks[mark].part for mark in assembly.contacts[number].marks)
-            parts.update((part, None) for part in others if part != self.edge.part)
-        return tuple(parts)
+def _shift(off: str, one: EdgeMark) -> int:
+    """Which way a mark moved from plan, where it says that it did."""
+    if off in ("", AS_PLANNED) or one.figure_mm is None:
+        return 0
+    return 1 if one.figure_mm > one.plan_mm else -1
 
 
 def _waits(found: Reconciliation) -> dict[str, str]:

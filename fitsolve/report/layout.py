@@ -19,9 +19,11 @@ Not here: how it stands on a screen (layout_screen) or on paper (drawing), files
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
-from fitsolve.build.assembly import AXES, Contact
+from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark, edges
 from fitsolve.findings.running import layouts
@@ -108,9 +110,22 @@ class PartLayout:
 def part_layout(found: Reconciliation, part: str) -> PartLayout:
     """Return how to lay out a part, by its whole name: the axes with something to cut first."""
     waits = wait_texts(found, part)
-    writer = _Writer(found, part, bool(waits))
-    axes = [writer.axis(edge) for edge in edges(found.solved, [part])]
+    notes = {axis.axis: (*axis.rough, *axis.why) for one in part_sizes(found, part) for axis in one.axes}
+    axes = [
+        replace(axis, notes=notes.get(axis.axis, ()))
+        for axis in axis_layouts(found, edges(found.solved, [part]), {part} if waits else ())
+    ]
     return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)))
+
+
+def axis_layouts(found: Reconciliation, some: Sequence[Edge], waits: Collection[str]) -> list[AxisLayout]:
+    """Return how to lay out some edges, of one part or many; `waits` are the parts not to be cut yet."""
+    shared = _Shared(found)
+    writers: dict[str, _Writer] = {}
+    for edge in some:
+        if edge.part not in writers:
+            writers[edge.part] = _Writer(found, edge.part, edge.part in waits, shared)
+    return [writers[edge.part].axis(edge) for edge in some]
 
 
 def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
@@ -132,36 +147,40 @@ def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
     return tuple(said)
 
 
+class _Shared:
+    """What the layouts of all parts share, worked out once."""
+
+    def __init__(self, found: Reconciliation) -> None:
+        self.spreads = {one.mark: one.advice_expanded_mm for layout in layouts(found.solved) for one in layout.marks}
+        self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}
+        self.ends = _outermost(found)
+
+
+def _outermost(found: Reconciliation) -> dict[str, dict[str, tuple[int, int]]]:
+    """By part and axis, the first and the last mark; none where there is only one."""
+    members: dict[str, dict[str, list[int]]] = {}
+    marks = found.assembly.marks
+    for number, mark in enumerate(marks):
+        if mark.station_of is None:
+            members.setdefault(mark.part, {}).setdefault(mark.axis, []).append(number)
+    return {
+        part: {
+            axis: (min(own, key=lambda k: marks[k].plan_mm), max(own, key=lambda k: marks[k].plan_mm))
+            for axis, own in axes.items()
+            if len(own) > 1
+        }
+        for part, axes in members.items()
+    }
+
+
 class _Writer:
     """Writes the axes of one part."""
 
-    def __init__(self, found: Reconciliation, part: str, waits: bool) -> None:
+    def __init__(self, found: Reconciliation, part: str, waits: bool, shared: _Shared) -> None:
         self.found, self.part, self.waits = found, part, waits
         self.measures = Measures.of(found.assembly)
-        self.spreads = {
-            one.mark: one.advice_expanded_mm
-            for layout in layouts(found.solved)
-            if layout.part == part
-            for one in layout.marks
-        }
-        self.notes = {
-            axis.axis: (*axis.rough, *axis.why) for one in part_sizes(found, part) for axis in one.axes
-        }
-        self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}
-        self.ends = self._outermost()
-
-    def _outermost(self) -> dict[str, tuple[int, int]]:
-        """The first and the last mark along each axis."""
-        marks = self.found.assembly.marks
-        found = {}
-        for axis in AXES:
-            own = [
-                k for k, one in enumerate(marks)
-                if one.part == self.part and one.axis == axis and one.station_of is None
-            ]  # fmt: skip
-            if own:
-                found[axis] = (min(own, key=lambda k: marks[k].plan_mm), max(own, key=lambda k: marks[k].plan_mm))
-        return {axis: ends for axis, ends in found.items() if ends[0] != ends[1]}
+        self.spreads, self.contacts = shared.spreads, shared.contacts
+        self.ends = shared.ends.get(part, {})
 
     # -- an axis -----------------------------------------------------------------------------
 
@@ -170,8 +189,7 @@ class _Writer:
         marks = tuple(self._mark(edge, one, laid) for one in edge.marks)
         told = {one.faces for one in marks if one.faces}
         name = inside(self.found.assembly.marks[edge.reference])
-        return AxisLayout(edge.axis, name, told.pop() if len(told) == 1 else (), marks,
-                          self.notes.get(edge.axis, ()))  # fmt: skip
+        return AxisLayout(edge.axis, name, told.pop() if len(told) == 1 else (), marks)
 
     def _laid(self, one: EdgeMark) -> Fraction:
         """Where the line is laid out, with what belongs behind it: the exact figure where a joint meets."""
