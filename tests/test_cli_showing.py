@@ -205,7 +205,7 @@ class TestHelp:
     @pytest.mark.parametrize(
         "command",
         ["new", "plan", "read", "made", "trim", "remake", "close", "open", "apart", "rename", "strike", "log",
-         "sizes", "between"],
+         "sizes", "between", "grounds", "wind"],
     )  # fmt: skip
     def test_example(self, command):
         result = run(command, "--help")

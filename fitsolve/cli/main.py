@@ -43,6 +43,7 @@ COMMANDS = {
     "sizes": "show:sizes",
     "layout": "show:layout",
     "between": "show:between",
+    "grounds": "grounds:grounds",
     "draw": "drawn:draw",
     "sheet": "drawn:sheet",
     "strip": "drawn:strip",

@@ -58,25 +58,28 @@ def _weights(solved: Solved, piece: Piece, terms: Terms) -> Floats:
     return np.asarray(weights, dtype=np.float64)
 
 
-def shares(solved: Solved, terms: Terms) -> list[Share]:
+def shares(solved: Solved, terms: Terms, of_one_part: bool = False) -> list[Share]:
     """Return what the variance of a sum in the finished piece is made of, the largest share first.
 
-    For very large pieces nothing: it would cost a solution for each sum.
+    A distance within one part (`of_one_part`) is what was advised and how the cuts land, wherever the
+    part then goes. For very large pieces nothing: it would cost a solution for each sum.
     """
     piece = solved.piece(terms)
     if piece is None or len(piece.network) > TELLING_MARKS_MAX:
         return []
-    influence = piece.outlook.errors.influence(_weights(solved, piece, terms))
-    total = float(influence @ influence)
+    errors = piece.advice if of_one_part else piece.outlook.errors
+    influence = errors.influence(_weights(solved, piece, terms))
+    cuts = float(piece.u_cut(rows_of([solved.inside(terms)]))[0]) ** 2 if of_one_part else 0.0
+    total = float(influence @ influence) + cuts
     if total <= 0.0:
         return []
     part = influence**2 / total
     sources = _sources(solved, piece)
-    elsewhere = float(part[-1]) if isinstance(piece.outlook.errors, SharedErrors) else 0.0
+    elsewhere = float(part[-1]) if isinstance(errors, SharedErrors) else 0.0
     if elsewhere:
         part = part[:-1]
     found = [Share(*_named(solved, s), float(p)) for s, p in zip(sources, part, strict=False) if p > 0]
-    cut = float(part[len(sources) :].sum())
+    cut = float(part[len(sources) :].sum()) + cuts / total
     if cut > 0:
         found.append(Share("cut", 0, cut))
     if elsewhere > 0:

@@ -1,0 +1,88 @@
+"""The command `grounds`: what a verdict or a distance stands on."""
+
+from __future__ import annotations
+
+import click
+
+from fitsolve.cli.common import build_option, finish, refuse, say, show_problems
+from fitsolve.cli.complete import complete_name
+from fitsolve.cli.names import Names
+from fitsolve.cli.show import reconciled
+from fitsolve.errors import BuildError
+from fitsolve.findings.grounds import Ground, check_grounds, distance_grounds, joint_grounds, seat_grounds
+from fitsolve.reconciliation import Reconciliation
+
+
+@click.command()
+@click.argument("words", nargs=-1, required=True, metavar="JOINT|CHECK|PART|FROM TO", shell_complete=complete_name)
+@click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
+@build_option
+def grounds(words: tuple[str, ...], as_json: bool) -> None:
+    """What a verdict stands on: its chances and limits, what U would prove it, where its ± comes from.
+
+    Of a joint, a check, a part that has to go on its joints, or the distance of two marks. Beside each
+    reading stands the smallest error that would show in it.
+
+    \b
+    Example:
+        $ fitsolve grounds dado front fl
+        dado apron.front leg.fl   fits
+        x  housing   0.008 in, ± 0.002; limits 0.002 to 0.020; chance: within 1.00
+           proven; it would be with any U up to 0.008 in
+           its ± comes from
+             67 %  how the cuts still to come land
+    """
+    build, found = reconciled()
+    title, told = _asked(found, Names(found.assembly, build.plan.tools()), words)
+    if as_json:
+        from fitsolve.report.groundwords import grounds_json
+
+        say(grounds_json(found, title, told))
+    else:
+        from fitsolve.report.groundwords import grounds_blocks
+        from fitsolve.report.screen import show
+
+        show(grounds_blocks(found, title, told))
+    finish(max(show_problems(found.problems), 0))
+
+
+def _asked(found: Reconciliation, names: Names, words: tuple[str, ...]) -> tuple[str, list[Ground]]:
+    """The title and the grounds of what the words mean: a check, a part, a joint, or two marks."""
+    solved, text = found.solved, " ".join(words)
+    checks = [check for check in found.checks if check.name == text]
+    checks = checks or [check for check in found.checks if len(words) == 1 and check.name.startswith(text)]
+    if len(checks) == 1 and text not in found.assembly.parts:
+        check = checks[0]
+        return f"{check.name}   {check.verdict}", check_grounds(solved, check.number)
+    seats = [seat for seat in found.seats if seat.part == text]
+    if seats:
+        return f"{text}   {seats[0].verdict}, chance {seats[0].chance or 0.0:.2f}", seat_grounds(solved, text)
+    if text in found.assembly.parts:
+        raise refuse(f"{text} has no joint still to be put on", "Name a joint, a check, or two marks.", text)
+    pair = words if len(words) == 2 else tuple(text.split("..")) if text.count("..") == 1 else ()
+    try:
+        joint = names.joint(text)
+    except BuildError as no_joint:
+        if len(pair) != 2:
+            raise no_joint from None
+        return _distance(found, names, *pair)
+    number = next(one.number for one in found.joints if one.name == joint)
+    return f"{joint}   {found.joints[number].verdict}", joint_grounds(solved, number)
+
+
+def _distance(found: Reconciliation, names: Names, start: str, end: str) -> tuple[str, list[Ground]]:
+    index, marks = found.assembly.index, found.assembly.marks
+    first = names.mark(start)
+    if first not in index:
+        raise refuse(f"{first} is no mark of the plan or the log", "", start)
+    second = names.mark(end, marks[index[first]].part)
+    if second not in index:
+        raise refuse(f"{second} is no mark of the plan or the log", "", end)
+    one, other = marks[index[first]], marks[index[second]]
+    if one.axis != other.axis:
+        raise refuse(f"{first} lies along {one.axis}, {second} along {other.axis}", "Name two of one axis.", end)
+    from fitsolve.report.naming import span_of
+
+    return span_of(found.assembly, index[first], index[second]), distance_grounds(
+        found.solved, index[first], index[second]
+    )
