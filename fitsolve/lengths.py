@@ -400,11 +400,6 @@ def write_length(
     return f"{text} {unit}" if marked and not (feet and unit == "in") else text
 
 
-def split_length(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> tuple[str, float]:
-    """Return the length to the nearest step, as text, and what it leaves out, in mm (signed)."""
-    return write_length(mm, unit, step_mm), float(Fraction(mm) - round_to_step(mm, step_mm))
-
-
 _HALFWAY_MM = Fraction(1, 10**6)
 
 

@@ -13,8 +13,7 @@ from click.testing import CliRunner, Result
 from fitsolve.build.logtext import HEADER
 from fitsolve.cli.main import cli
 
-PLAN = """\
-title = "Sawing bench"
+HEAD = """\
 unit = "in"
 finest = "1/32"
 workmanship = "1/32"
@@ -24,6 +23,9 @@ fits = { slip = ["0.002", "0.008", "0.016"] }
 
 [tool.caliper]
 good_to = "0.002"
+"""
+
+PLAN = f'title = "Sawing bench"\n{HEAD}' + """\
 [tool.tape]
 good_to = "1/32"
 per_length = 0.0005

@@ -11,7 +11,6 @@ from fitsolve.lengths import (
     LengthError,
     read_length,
     round_to_step,
-    split_length,
     write_decimal,
     write_difference,
     write_length,
@@ -65,9 +64,9 @@ class TestRounding:
 
     @given(LENGTHS, STEPS, UNITS)
     def test_text_and_remainder_together_are_the_length(self, mm, step, unit):
-        text, rest = split_length(mm, unit, step)
+        text, rest = write_length(mm, unit, step), Fraction(mm) - round_to_step(mm, step)
         sign, size = (-1, text[1:]) if text.startswith("-") else (1, text)
-        assert float(Fraction(mm) - sign * read_length(size, unit)) == rest
+        assert Fraction(mm) - sign * read_length(size, unit) == rest
         assert abs(Fraction(mm) - round_to_step(mm, step)) <= step / 2
 
     @given(LENGTHS, STEPS, UNITS)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from cli_folder import FRAMES, PLAN, folder_of
+from cli_folder import FRAMES, HEAD, PLAN, folder_of
 
 import fitsolve
 from fitsolve.report.cutting import part_sizes
@@ -30,15 +30,7 @@ from fitsolve.report.words import (
     waiting,
 )
 
-ONE_DADO = """\
-unit = "in"
-finest = "1/32"
-workmanship = "1/32"
-workmanship_width = "0.004"
-give = "1/16"
-fits = { slip = ["0.002", "0.008", "0.016"] }
-[tool.caliper]
-good_to = "0.002"
+ONE_DADO = HEAD + """\
 [part.leg]
 x = "left 3 1/2 right"
 [part.apron]

@@ -29,6 +29,7 @@ from dataclasses import field
 from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
+from fitsolve.build.bodies import Bodies, families
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
@@ -80,7 +81,7 @@ class History:
         self.marks = [MarkState.UNCUT] * len(assembly.marks)
         self.cut_to = [0.0] * len(assembly.marks)
         self.laid_from: dict[int, int] = {}
-        self.family = _families(assembly)
+        self.family = families(assembly)
         self.standing: dict[int, Reading | RoughBound] = {}
         self.touching: dict[int, list[int]] = defaultdict(list)
         self.cuts: dict[str, list[int]] = defaultdict(list)
@@ -458,7 +459,7 @@ class History:
         """Rows across parts stay only while closed joints hold their parts together."""
         if not self.across:
             return
-        body = _Bodies(self.assembly.joints[joint].parts for joint in self.closed)
+        body = Bodies(self.assembly.joints[joint].parts for joint in self.closed)
         for no in self.across:
             said = self.standing.get(no)
             if said is None:
@@ -487,36 +488,3 @@ class History:
 
     def _on_strike(self, row: Row) -> None:
         """Seen to beforehand."""
-
-
-class _Bodies:
-    """Parts held together by closed joints."""
-
-    def __init__(self, joints: Iterable[tuple[str, ...]]) -> None:
-        self.parent: dict[str, str] = {}
-        for first, *others in joints:
-            for other in others:
-                self.parent[self.of(other)] = self.of(first)
-
-    def of(self, part: str) -> str:
-        """The part that stands for the body this one belongs to."""
-        root = part
-        while (above := self.parent.get(root, root)) != root:
-            root = above
-        while (above := self.parent.get(part, root)) != root:
-            self.parent[part] = root
-            part = above
-        return root
-
-
-def _families(assembly: Assembly) -> dict[int, tuple[int, ...]]:
-    """For each mark that has stations, and each of these: the mark and its stations."""
-    members: dict[int, list[int]] = defaultdict(list)
-    for number, mark in enumerate(assembly.marks):
-        if mark.station_of is not None:
-            members[mark.station_of].append(number)
-    families: dict[int, tuple[int, ...]] = {}
-    for base, stations in members.items():
-        family = (base, *stations)
-        families.update(dict.fromkeys(family, family))
-    return families

@@ -38,7 +38,6 @@ from pydantic import (
 )
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.fits import Fit
 from fitsolve.build.head import Head, read_head
 from fitsolve.build.language import did_you_mean
 from fitsolve.build.locate import Path, Source, shown
@@ -226,10 +225,6 @@ class Plan(_Table):
     def tools(self) -> dict[str, Tool]:
         """Return the tools that the plan changes or adds. Raises BuildError."""
         return self.head().tools
-
-    def own_fits(self) -> dict[str, Fit]:
-        """Return the fits that the plan changes or adds. Raises BuildError."""
-        return self.head().fits
 
     def keep_worked(self, assembly: Assembly) -> None:
         """Keep the plan worked out; it counts for this very object only, not for changed copies."""

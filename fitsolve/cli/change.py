@@ -7,8 +7,7 @@ import click
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import open_bench, write
 from fitsolve.cli.common import build_folder, build_option, refuse, say
-from fitsolve.cli.enter import enter, gathered, length_problems, reference_of
-from fitsolve.errors import BuildError, Problem
+from fitsolve.cli.enter import enter, sized_row
 
 
 @click.command("open")
@@ -57,18 +56,9 @@ def trim(name: str, size: tuple[str, ...], start: str | None, note: str) -> None
         $ fitsolve trim leg.fl.outer
         #45 trimmed leg.fl.outer: earlier readings of it no longer count
     """
-    text = " ".join(size)
     bench = open_bench(build_folder())
-    problems: list[Problem] = []
-    whole = gathered(problems, bench.names.covered, name)
-    end = ""
-    if whole is not None and (text or start is not None):
-        end = gathered(problems, reference_of, bench, whole, start) or ""
-    if text:
-        problems += length_problems(text, bench)
-    if problems or whole is None:
-        raise BuildError(problems)
-    row = Row(event="trim", start=whole, end=end, reading=text, note=note)
+    row = sized_row(bench, Row(event="trim", start=name, reading=" ".join(size), note=note), start)
+    whole = row.start
     enter(bench, row, lambda w: f"#{w.row.no} trimmed {whole}: earlier readings of it no longer count")
 
 

@@ -7,6 +7,7 @@ now on disk. A row that cannot be is refused before anything is written.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import click
 
@@ -149,18 +150,9 @@ def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> 
     """
     from fitsolve.lengths import read_length, write_length
 
-    text = " ".join(size)
     bench = open_bench(build_folder())
-    problems: list[Problem] = []
-    whole = gathered(problems, bench.names.covered, name)
-    end = ""
-    if whole is not None and (text or reference is not None):
-        end = gathered(problems, reference_of, bench, whole, reference) or ""
-    if text:
-        problems += length_problems(text, bench)
-    if problems or whole is None:
-        raise BuildError(problems)
-    row = Row(event="made", start=whole, end=end, reading=text, note=note)
+    row = sized_row(bench, Row(event="made", start=name, reading=" ".join(size), note=note), reference)
+    whole, text, end = row.start, row.reading, row.end
     planned = ""
     if not text:
         from fitsolve.cli.advised import advised, covered
@@ -177,6 +169,20 @@ def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> 
         return f"#{written.row.no} made {whole} at {length} from {end}"
 
     enter(bench, row, echo)
+
+
+def sized_row(bench: Bench, typed: Row, reference: str | None) -> Row:
+    """A row that says what is cut, perhaps to what size, with whole names; `reference` as typed."""
+    problems: list[Problem] = []
+    whole = gathered(problems, bench.names.covered, typed.start)
+    end = ""
+    if whole is not None and (typed.reading or reference is not None):
+        end = gathered(problems, reference_of, bench, whole, reference) or ""
+    if typed.reading:
+        problems += length_problems(typed.reading, bench)
+    if problems or whole is None:
+        raise BuildError(problems)
+    return replace(typed, start=whole, end=end)
 
 
 def reference_of(bench: Bench, name: str, typed: str | None) -> str:

@@ -180,14 +180,6 @@ def _row_of(solved: Solved, no: int, kind: str = "reading") -> tuple[Piece | Non
     return None, -1
 
 
-def piece_of_row(solved: Solved, no: int) -> int:
-    """Return the number of the piece in which a reading of the log stands, -1 for none."""
-    for reading in solved.state.readings:
-        if reading.no == no:
-            return int(solved.piece_of[reading.terms[0][0]])
-    return -1
-
-
 @dataclass(frozen=True, slots=True)
 class Squeeze:
     """The two gaps of a part that leave its placement the least room: what it must get over at once.

@@ -66,6 +66,25 @@ class Move:
     contradiction: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What is asked: the point nearest to c (k,) with low <= B u <= high (m,), in mm."""
+
+    low: Floats
+    high: Floats
+    c: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Rows taken in, with their sides, their pulls, and their QR; None for rows that depend on each other."""
+
+    number: list[int]
+    side: list[float]
+    pulls: Floats
+    held: Held | None
+
+
 def nearest_point(
     nearest: Nearest, low: Floats, high: Floats, c: Floats, before: Move | None = None
 ) -> Move | None:
@@ -75,12 +94,12 @@ def nearest_point(
     active they do not move u, so their rounding must not either.
     """
     if before is not None and before.held is not None:
-        move = _on(nearest, low, high, c, before.held, before.multipliers)
+        move = _on(nearest, Aim(low, high, c), before.held, before.multipliers)
         if move is not None:
             return move
         return dual_method(nearest, low, high, c - nearest.rows.T @ before.multipliers)
     guess = _propose(nearest, c, low, high)
-    move = None if guess is None else _on(nearest, low, high, c, guess, np.zeros(len(low)))
+    move = None if guess is None else _on(nearest, Aim(low, high, c), guess, np.zeros(len(low)))
     return dual_method(nearest, low, high, c) if move is None else move
 
 
@@ -117,32 +136,32 @@ def _hold(nearest: Nearest, number: Ints, side: Floats) -> Held | None:
     return Held(number, side, q, np.linalg.solve(r, np.eye(len(number))))
 
 
-def _nearest_on(nearest: Nearest, low: Floats, high: Floats, c: Floats, held: Held) -> tuple[Floats, Floats]:
+def _nearest_on(nearest: Nearest, aim: Aim, held: Held) -> tuple[Floats, Floats]:
     """The point nearest to c on the active rows, and the multipliers of those rows.
 
     c may be long (wishes at odds) where the step is short; projecting twice keeps the rounding
     of what is long out of the rows.
     """
-    at = np.where(held.side < 0, low[held.number], high[held.number]) / nearest.length[held.number]
+    at = np.where(held.side < 0, aim.low[held.number], aim.high[held.number]) / nearest.length[held.number]
     forward = held.r_inverse.T @ at
-    across = held.q.T @ c
-    left = c - held.q @ across
+    across = held.q.T @ aim.c
+    left = aim.c - held.q @ across
     left = left - held.q @ (held.q.T @ left)
     return left + held.q @ forward, held.r_inverse @ (forward - across)
 
 
-def _on(nearest: Nearest, low: Floats, high: Floats, c: Floats, held: Held, before: Floats) -> Move | None:
+def _on(nearest: Nearest, aim: Aim, held: Held, before: Floats) -> Move | None:
     """The nearest point on the active rows; None when it breaks another bound or pulls the wrong way."""
-    u, more = _nearest_on(nearest, low, high, c, held)
+    u, more = _nearest_on(nearest, aim, held)
     pulls = before[held.number] + more
     allowed = WRONG_SIGN * (1.0 + float(np.abs(pulls).max(initial=0.0)))
     if (pulls * held.side).max(initial=-np.inf) > allowed:
         return None
-    missed = _missed(nearest, u, low, high)
+    missed = _missed(nearest, u, aim.low, aim.high)
     missed[held.number] = 0.0
     if missed.max(initial=0.0) > 0.0:
         return None
-    multipliers = np.zeros(len(low))
+    multipliers = np.zeros(len(aim.low))
     multipliers[held.number] = np.where(pulls * held.side > 0.0, 0.0, pulls)
     return Move(u, multipliers, held)
 
@@ -183,8 +202,9 @@ def dual_method(nearest: Nearest, low: Floats, high: Floats, c: Floats) -> Move 
         new = int(missed.argmax())
         there = float(nearest.rows[new] @ u) * nearest.length[new]
         sign = -1.0 if low[new] - there > there - high[new] else 1.0
-        kept = number, side, pulls, held
-        taken, number, side, pulls, held = _take_in(nearest, new, sign, missed[new], *kept)
+        before = Taken(number, side, pulls, held)
+        taken, after = _take_in(nearest, new, sign, missed[new], before)
+        number, side, pulls, held = after.number, after.side, after.pulls, after.held
         if held is None:
             return None
         if not taken and missed[new] > _provable(nearest, new, held, pulls, u):
@@ -193,11 +213,11 @@ def dual_method(nearest: Nearest, low: Floats, high: Floats, c: Floats) -> Move 
             multipliers[number] = pulls * np.array(side)
             return Move(u, multipliers, None, contradiction=True)
         if not taken:
-            number, side, pulls, held = kept
+            number, side, pulls, held = before.number, before.side, before.pulls, before.held
             passed[new] = True
             continue
         passed[:] = False
-        u, along = _nearest_on(nearest, low, high, c, held)
+        u, along = _nearest_on(nearest, Aim(low, high, c), held)
         pulls = np.maximum(-along * np.array(side), 0.0)
     return None
 
@@ -213,16 +233,7 @@ def _provable(nearest: Nearest, new: int, held: Held, shares: Floats, u: Floats)
     return FEASIBLE_MM * spread + EPS * float(nearest.length[new] * np.abs(u).max(initial=0.0)) * steep
 
 
-def _take_in(
-    nearest: Nearest,
-    new: int,
-    sign: float,
-    missed: float,
-    number: list[int],
-    side: list[float],
-    pulls: Floats,
-    held: Held,
-) -> tuple[bool, list[int], list[float], Floats, Held | None]:
+def _take_in(nearest: Nearest, new: int, sign: float, missed: float, before: Taken) -> tuple[bool, Taken]:
     """Take one row in, letting go of others as their pulls reach zero.
 
     When it cannot be taken in, `pulls` come back as the shares r (all <= 0) of the proof.
@@ -230,7 +241,8 @@ def _take_in(
     n = sign * nearest.rows[new]
     short = missed / nearest.length[new]
     pull = 0.0
-    number, side = list(number), list(side)
+    number, side, pulls, held = list(before.number), list(before.side), before.pulls, before.held
+    assert held is not None
     while True:
         along = held.q.T @ n
         outside = n - held.q @ along
@@ -244,18 +256,18 @@ def _take_in(
         noise = nearest.noise[new] + float(np.abs(shares) @ nearest.noise[held.number])
         full = short / square if square > noise**2 else np.inf
         if first == np.inf and full == np.inf:
-            return False, number, side, shares, held
+            return False, Taken(number, side, shares, held)
         t = min(first, full)
         pulls, pull, short = pulls - t * shares, pull + t, short - t * square
         if full <= first:
             number.append(new)
             side.append(sign)
             again = _hold(nearest, np.array(number, dtype=np.intp), np.array(side))
-            return True, number, side, np.append(pulls, pull), again
+            return True, Taken(number, side, np.append(pulls, pull), again)
         gone = int(reach.argmin())
         del number[gone], side[gone]
         pulls = np.maximum(np.delete(pulls, gone), 0.0)
         after = _hold(nearest, np.array(number, dtype=np.intp), np.array(side))
         if after is None:
-            return False, number, side, pulls, None
+            return False, Taken(number, side, pulls, None)
         held = after

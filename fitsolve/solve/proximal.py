@@ -126,6 +126,16 @@ class State:
     factored: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Round:
+    """One proximal step: from where (z_k (n,), y_k (q,)), how far rows give e (q,), and how stiff that is."""
+
+    center: Floats
+    before: Floats
+    give: Floats
+    stiffness: float
+
+
 def solve_sparse(stacked: Stacked) -> Answer:
     """The minimiser, piece by piece certified; or the proof of one piece that its rows contradict."""
     from scipy.sparse import csr_matrix
@@ -264,22 +274,21 @@ def _failing(system: System, found: Conditions, part: float) -> Mask:
 
 def _round(system: System, state: State, stiffness: float) -> None:
     """One proximal step: Newton's method from z_k, y_k, until no row changes sides."""
-    give = stiffness * system.give
-    center, before = state.z, state.y
-    z = center.copy()
-    y, held = before, state.sides
+    now = Round(state.z, state.y, stiffness * system.give, stiffness)
+    z = now.center.copy()
+    y, held = now.before, state.sides
     for _ in range(STEPS):
-        w = system.rows @ z - give * before
+        w = system.rows @ z - now.give * now.before
         sides = _sides(system, w, held)
-        step, y = _newton(system, state, z, center, before, give, stiffness, sides)
+        step, y = _newton(system, state, now, z, sides)
         held = _after(system, w + system.rows @ step, y, sides)
         changed = np.zeros(system.pieces.count, dtype=bool)
         changed[system.pieces.rows[held != sides]] = True
         if not changed.any():
             z = z + step
             break
-        z = z + _far(system, z, step, center, before, give, changed)[system.pieces.marks] * step
-    state.growth = y - before
+        z = z + _far(system, now, z, step, changed)[system.pieces.marks] * step
+    state.growth = y - now.before
     state.z, state.y = z, np.where((y * sides > 0.0) & (system.low < system.high), 0.0, y)
 
 
@@ -305,26 +314,18 @@ def _after(system: System, w: Floats, y: Floats, sides: Sides) -> Sides:
     return after
 
 
-def _newton(
-    system: System,
-    state: State,
-    z: Floats,
-    center: Floats,
-    before: Floats,
-    give: Floats,
-    stiffness: float,
-    sides: Sides,
-) -> tuple[Floats, Floats]:
+def _newton(system: System, state: State, now: Round, z: Floats, sides: Sides) -> tuple[Floats, Floats]:
     """The step to the minimum as it would be if no row changed sides, and the multipliers there."""
     outside = np.flatnonzero(sides)
     active = system.rows[outside]
-    if state.sides is None or stiffness != state.stiffness or (state.sides != sides).any():
-        state.factor = _factor(system, active, give[outside])
-        state.sides, state.stiffness = sides, stiffness
+    if state.sides is None or now.stiffness != state.stiffness or (state.sides != sides).any():
+        state.factor = _factor(system, active, now.give[outside])
+        state.sides, state.stiffness = sides, now.stiffness
         state.factored += 1
     at = np.where(sides < 0, system.low, system.high)[outside]
-    force = system.objective.T @ (system.target - system.objective @ z) - system.pull * (z - center)
-    solved = state.factor.solve(np.concatenate([force, at - active @ z + give[outside] * before[outside]]))
+    force = system.objective.T @ (system.target - system.objective @ z) - system.pull * (z - now.center)
+    eased = now.give[outside] * now.before[outside]
+    solved = state.factor.solve(np.concatenate([force, at - active @ z + eased]))
     y = np.zeros(len(sides))
     y[outside] = -solved[len(z) :]
     return solved[: len(z)], y
@@ -342,22 +343,20 @@ def _factor(system: System, active: Sparse, give: Floats) -> Any:
         return splu(matrix, permc_spec="COLAMD")
 
 
-def _far(
-    system: System, z: Floats, step: Floats, center: Floats, before: Floats, give: Floats, changed: Mask
-) -> Floats:
+def _far(system: System, now: Round, z: Floats, step: Floats, changed: Mask) -> Floats:
     """How far along the step each piece (count,) has its minimum, 1 where nothing changes sides."""
     pieces = system.pieces
-    force = system.objective.T @ (system.objective @ z - system.target) + system.pull * (z - center)
+    force = system.objective.T @ (system.objective @ z - system.target) + system.pull * (z - now.center)
     wishes = system.objective @ step
     steady = np.bincount(pieces.marks, force * step, pieces.count)
     growing = np.bincount(pieces.marks, system.pull * step**2, pieces.count)
     growing = growing + np.bincount(pieces.wishes, wishes**2, pieces.count)
-    w, along = system.rows @ z - give * before, system.rows @ step
+    w, along = system.rows @ z - now.give * now.before, system.rows @ step
     low, high = np.zeros(pieces.count), np.ones(pieces.count)
     way = np.ones(pieces.count)
     for _ in range(HALVINGS):
         there = w + way[pieces.rows] * along
-        y = (np.clip(there, system.low, system.high) - there) / give
+        y = (np.clip(there, system.low, system.high) - there) / now.give
         slope = steady + way * growing - np.bincount(pieces.rows, along * y, pieces.count)
         high = np.where(slope > 0.0, np.minimum(high, way), high)
         low = np.where(slope > 0.0, low, np.maximum(low, way))

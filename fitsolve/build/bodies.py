@@ -1,0 +1,44 @@
+"""Bodies and families: what moves as one. Parts held together by closed joints; a mark with its stations.
+
+Not here: when joints close or open (history).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from fitsolve.build.assembly import Assembly
+
+
+class Bodies:
+    """Parts held together by closed joints."""
+
+    def __init__(self, joints: Iterable[tuple[str, ...]]) -> None:
+        self.parent: dict[str, str] = {}
+        for first, *others in joints:
+            for other in others:
+                self.parent[self.of(other)] = self.of(first)
+
+    def of(self, part: str) -> str:
+        """The part that stands for the body this one belongs to."""
+        root = part
+        while (above := self.parent.get(root, root)) != root:
+            root = above
+        while (above := self.parent.get(part, root)) != root:
+            self.parent[part] = root
+            part = above
+        return root
+
+
+def families(assembly: Assembly) -> dict[int, tuple[int, ...]]:
+    """For each mark that has stations, and each of these: the mark and its stations."""
+    members: dict[int, list[int]] = defaultdict(list)
+    for number, mark in enumerate(assembly.marks):
+        if mark.station_of is not None:
+            members[mark.station_of].append(number)
+    families: dict[int, tuple[int, ...]] = {}
+    for base, stations in members.items():
+        family = (base, *stations)
+        families.update(dict.fromkeys(family, family))
+    return families
