@@ -190,20 +190,46 @@ def _suspicions(solved: Solved, system: _System, standing: list[Standing]) -> li
         return _suspect(solved, system.sources[k], float(w[k]), error)
 
     for one in standing:
-        worst = _suspect(solved, system.sources[one.row], one.w, one.error)
+        worst, equals = _suspect(solved, system.sources[one.row], one.w, one.error), [alone(k) for k in one.equals]
+        square_sum, told = one.square_sum, _against_plan(solved, [worst, *equals])
+        if told is not None and told is not worst:
+            square_sum += one.w**2 - told.standardised**2
+            worst, equals = told, [worst, *(who for who in equals if who is not told)]
         found.append(
             Suspicion(
                 worst,
-                tuple(alone(k) for k in one.equals),
+                tuple(equals),
                 tuple(alone(k) for k in one.because),
                 tuple(after),
                 int(checks.sum()) - len(after) - 1,
-                one.rest_agrees,
-                chance_above(one.square_sum, one.freedom),
+                agrees(square_sum, one.freedom),
+                chance_above(square_sum, one.freedom),
+                told is not None and bool(equals),
             )
         )
         after.append(worst)
     return found
+
+
+def _against_plan(solved: Solved, alike: list[Suspect]) -> Suspect | None:
+    """The one, of several that explain a misfit alike, that is far off plan by itself and would not be
+    if it were what the others say; None where it is none of them, or several."""
+    by_row = {reading.no: reading for reading in solved.state.readings}
+    found = []
+    for who in alike:
+        if who.kind != "reading":
+            continue
+        reading = by_row[who.number]
+        if reading.across and len({solved.assembly.placed[mark] for mark, _ in reading.terms}) != 1:
+            continue
+        planned = sum(coef * solved.assembly.marks[mark].plan_mm for mark, coef in reading.terms)
+        way = -1.0 if reading.value_mm < 0 else 1.0
+        off, workmanship = reading.value_mm - planned, solved.assembly.workmanship_mm
+        if far_off_plan(off, reading.u_mm, workmanship) and not far_off_plan(
+            off - way * who.error_mm, reading.u_mm, workmanship
+        ):
+            found.append(who)
+    return found[0] if len(found) == 1 else None
 
 
 def _suspect(solved: Solved, source: Source, w: float, error: float) -> Suspect:

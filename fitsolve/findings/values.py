@@ -130,7 +130,8 @@ class Suspicion:
     `because` stand out only because of it. `after` are those left out before it was found.
 
     Leaving `worst` out, `others` rows with `rest_freedom` degrees of freedom are left; `rest_agrees`
-    says whether those agree. It is left out for the question only: it counts all the same.
+    says whether those agree. `by_plan`: of several that explain it alike, the plan speaks against
+    `worst`: it alone is far off plan, and would not be. It is left out for the question only: it counts all the same.
     """
 
     worst: Suspect
@@ -140,6 +141,7 @@ class Suspicion:
     others: int
     rest_agrees: bool
     rest_chance: float
+    by_plan: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -200,7 +200,10 @@ def culprits_text(found: Reconciliation, one: Suspicion | Sequence[Doubt]) -> st
     said = []
     if one.equals:
         alike = "; or ".join(_instead(found, who) for who in one.equals)
-        said.append(f"It could as well be one of these: {alike}.")
+        if one.by_plan:
+            said.append(f"Of all that could be wrong it alone is far off plan. If not: {alike}.")
+        else:
+            said.append(f"It could as well be one of these: {alike}.")
     if one.because:
         others = "; or ".join(_instead(found, who) for who in one.because[:_SHOWN_MOST])
         more = len(one.because) - _SHOWN_MOST

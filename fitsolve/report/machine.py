@@ -130,6 +130,7 @@ def _suspicion(one: Suspicion) -> dict[str, Any]:
         "others": one.others,
         "rest_agrees": one.rest_agrees,
         "rest_chance": one.rest_chance,
+        "by_plan": one.by_plan,
     }
 
 
