@@ -93,6 +93,7 @@ class Reconciliation:
             and not any(doubt.suspect for doubt in self.doubts)
             and not self.suspicions
             and self.agreement.agrees
+            and not any(tool.verdict == "further" for tool in self.agreement.tools)
             and not any(problem.level == "warning" for problem in self.problems)
             and all(joint.verdict == "fits" for joint in self.joints if not joint.closed)
             and all(joint.verdict in ("fits", "can't tell") for joint in self.joints if joint.closed)

@@ -116,3 +116,24 @@ class TestTheCommand:
         result = run("grounds", "tabletop", at=bench)
         assert result.exit_code == 2
         assert "tabletop" in result.stderr
+
+
+class TestReadings:
+    """`fitsolve grounds --readings`: the smallest error that would show in each."""
+
+    def test_in_words(self, tmp_path):
+        at = folder_of(tmp_path / "bench", rows=FRAMES)
+        result = run("grounds", "--readings", at=at)
+        assert result.exit_code == 0
+        assert "off would show" in result.stdout
+        assert "chi-square" in result.stdout
+
+    def test_json(self, tmp_path):
+        at = folder_of(tmp_path / "bench", rows=FRAMES)
+        answer = json.loads(run("grounds", "--readings", "--json", at=at).stdout)
+        for one in answer:
+            assert list(faults(one, SCHEMA["$defs"]["doubt"])) == []
+
+    @pytest.mark.parametrize("args", [(), ("apart", "--readings")])
+    def test_one_or_the_other(self, tmp_path, args):
+        assert run("grounds", *args, at=folder_of(tmp_path / "bench")).exit_code == 2

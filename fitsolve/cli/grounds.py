@@ -14,10 +14,11 @@ from fitsolve.reconciliation import Reconciliation
 
 
 @click.command()
-@click.argument("words", nargs=-1, required=True, metavar="JOINT|CHECK|PART|FROM TO", shell_complete=complete_name)
+@click.argument("words", nargs=-1, metavar="JOINT|CHECK|PART|FROM TO", shell_complete=complete_name)
+@click.option("--readings", is_flag=True, help="Every reading: what checks it, and the smallest error that would show.")
 @click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
 @build_option
-def grounds(words: tuple[str, ...], as_json: bool) -> None:
+def grounds(words: tuple[str, ...], readings: bool, as_json: bool) -> None:
     """What a verdict stands on: its chances and limits, what U would prove it, where its ± comes from.
 
     Of a joint, a check, a part that has to go on its joints, or the distance of two marks. Beside each
@@ -32,7 +33,13 @@ def grounds(words: tuple[str, ...], as_json: bool) -> None:
            its ± comes from
              67 %  how the cuts still to come land
     """
+    if bool(words) == readings:
+        hint = "A joint, a check, a part, two marks; or --readings for all readings."
+        raise refuse("of what?" if not words else "--readings lists all of them", hint)
     build, found = reconciled()
+    if readings:
+        _show_readings(found, as_json)
+        finish(show_problems(found.problems))
     title, told = _asked(found, Names(found.assembly, build.plan.tools()), words)
     if as_json:
         from fitsolve.report.groundwords import grounds_json
@@ -44,6 +51,20 @@ def grounds(words: tuple[str, ...], as_json: bool) -> None:
 
         show(grounds_blocks(found, title, told))
     finish(max(show_problems(found.problems), 0))
+
+
+def _show_readings(found: Reconciliation, as_json: bool) -> None:
+    if as_json:
+        import json
+
+        from fitsolve.report.machine import doubt_json
+
+        say(json.dumps([doubt_json(one) for one in found.doubts], indent=2, allow_nan=False))
+        return
+    from fitsolve.report.groundwords import readings_blocks
+    from fitsolve.report.screen import show
+
+    show(readings_blocks(found))
 
 
 def _asked(found: Reconciliation, names: Names, words: tuple[str, ...]) -> tuple[str, list[Ground]]:

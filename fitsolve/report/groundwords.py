@@ -49,6 +49,29 @@ def grounds_blocks(found: Reconciliation, title: str, grounds: list[Ground]) -> 
     return blocks
 
 
+def readings_blocks(found: Reconciliation) -> list[Block]:
+    """All readings, each with what checks it: redundancy, standardised residual, smallest error found."""
+    measures = Measures.of(found.assembly)
+    rows = []
+    for one in found.doubts:
+        lead = f"#{one.row} {span_named(found.assembly, one.start, one.end)} by {one.tool}"
+        if one.smallest_error_mm is None or one.standardised is None:
+            rows.append((lead, "nothing checks it"))
+            continue
+        off = measures.clearance(abs(one.residual_mm) / one.redundancy)
+        said = f"{off} off by what others say ({abs(one.standardised):.1f} u)"
+        shows = f"{measures.clearance(one.smallest_error_mm)} off would show"
+        rows.append((lead, f"{100 * one.redundancy:.0f} % checked, {said}; {shows}"))
+    agreement = found.agreement
+    whole = (
+        f"All together: chi-square {agreement.chi_square:.1f} on {agreement.freedom}, chance {agreement.chance:.3f}: "
+        f"{'they agree' if agreement.agrees else 'they do not agree'}."
+        if agreement.freedom
+        else "Nothing checks anything."
+    )
+    return [Block("", (Table(tuple(rows)),)), Block("", (Line(whole),))]
+
+
 def _lead(found: Reconciliation, one: Ground) -> str:
     measures = Measures.of(found.assembly)
     name = one.name

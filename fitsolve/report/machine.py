@@ -32,7 +32,7 @@ def sizes_json(found: Reconciliation) -> str:
         "joints": [_joint(one) for one in found.joints],
         "seats": [_seat(one) for one in found.seats],
         "checks": [_check(one) for one in found.checks],
-        "doubts": [_doubt(one) for one in found.doubts],
+        "doubts": [doubt_json(one) for one in found.doubts],
         "suspicions": [_suspicion(one) for one in found.suspicions],
         "agreement": _agreement(found.agreement),
         "tools": [_tool(one) for one in found.tools],
@@ -105,7 +105,8 @@ def _check(one: CheckFinding) -> dict[str, Any]:
     }
 
 
-def _doubt(one: Doubt) -> dict[str, Any]:
+def doubt_json(one: Doubt) -> dict[str, Any]:
+    """One reading held against all others."""
     return {
         "row": one.row,
         "from": one.start,

@@ -57,6 +57,9 @@ EQUAL = 6.635
 TOGETHER = 0.5
 """Residuals that go together less than this (as a correlation) are not each other's explanation."""
 
+ALIKE = 1e-9
+"""Residuals of the same size but for rounding: the first in the order of the rows is taken first."""
+
 BEYOND_TELLING = 1e-7
 """A redundancy left below this after others were left out is rounding: nothing checks the row."""
 
@@ -102,7 +105,8 @@ def stand_out(z: Floats, redundancy: Floats, scale: Floats, column: Callable[[in
     found: list[Standing] = []
     w = _standardised(z, r)
     while len(found) < ROUNDS_MOST and np.abs(w).max(initial=0.0) > CRITICAL:
-        k = int(np.abs(w).argmax())
+        size = np.abs(w)
+        k = int(np.flatnonzero(size >= size.max() * (1.0 - ALIKE))[0])
         own = -column(k)
         own[k] += 1.0
         for q in taken:
