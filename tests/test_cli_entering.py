@@ -63,7 +63,10 @@ class TestClose:
     )
     def test_words_that_only_one_joint_has(self, bench, words):
         result = run("close", *words, "--glued", at=bench)
-        assert result.stdout == "#1 closed, glued: dado leg.l apron\n"
+        assert result.stdout.splitlines()[:2] == [
+            "#1 closed, glued: dado leg.l apron",
+            "  leg.l and apron move as one for good.",
+        ]
         assert rows_on_disk(bench) == ["close,dado leg.l apron,,,,glued"]
 
     def test_words_that_several_have(self, bench):
@@ -133,7 +136,9 @@ class TestChange:
     def test_trim_remake_apart(self, tmp_path):
         at = folder_of(tmp_path / "b", rows=FRAMES)
         assert run("trim", "leg.l.left", at=at).stdout.startswith("#5 trimmed leg.l.left:")
-        assert run("remake", "leg.r", at=at).stdout.startswith("#6 remake leg.r:")
+        remade = run("remake", "leg.r", at=at).stdout.splitlines()
+        assert remade[0] == "  set aside then: #2, #3"
+        assert remade[1].startswith("#6 remake leg.r:")
         assert run("apart", at=at).stdout.startswith("#7 apart:")
         assert rows_on_disk(at)[4:] == ["trim,leg.l.left,,,,", "remake,leg.r,,,,", "apart,,,,,"]
 

@@ -125,7 +125,7 @@ class TestNames:
     def test_a_name_like_no_other_is_met_with_all_of_them(self):
         what, hint = unknown_tool("zzz", {"story-stick": Tool("story-stick", 0.3)})
         assert what == 'no tool is called "zzz"'
-        assert hint.startswith("There are: caliper, feeler, rod, rule, square, story-stick, tape, ")
+        assert hint.startswith("There are: caliper, feeler, knife, rod, rule, square, story-stick, tape, ")
 
 
 class TestOwnTools:

@@ -128,6 +128,9 @@ BUILT_IN: Mapping[str, Tool] = {
         Tool("rod", 0.2, 0.0, f"a pinch rod set by feel at both ends ({_PRACTICE})", "rod"),
         Tool("feeler", 0.05, 0.0, f"one leaf goes in and the next does not ({_PRACTICE})", "feeler"),
         Tool(
+            "knife", 0.1, 0.0, f"a line knifed off the part itself ({_PRACTICE}); for what was copied, not read"
+        ),
+        Tool(
             "square",
             0.3,
             0.0,

@@ -1,7 +1,6 @@
 """What was advised, when something is said to be made as planned.
 
-`made` without a size means as planned. Whoever cut what `sizes` told, and says only that it is made,
-would be taken at the plan: so what was advised and differs is said, with the row to enter instead.
+Whoever cut what `sizes` told would then be taken at the plan: so what was advised and differs is said.
 """
 
 from __future__ import annotations
@@ -41,21 +40,18 @@ def advised(bench: Bench, whole: str) -> list[Problem]:
         found = findings_of(assembly, state)
     except BuildError:
         return []
-    measures, said, instead = Measures.of(assembly), [], ""
+    measures, said = Measures.of(assembly), []
     for layout in layouts(found.solved):
         for one in layout.marks:
             if one.mark not in marks or one.figure_mm is None:
                 continue
             if measures.laid_out(one.figure_mm) == measures.laid_out(one.plan_mm):
                 continue
-            name = assembly.marks[one.mark].name
             size, plan = measures.size(abs(one.figure_mm)), measures.exact(abs(one.plan_mm))
             said.append(f"{inside(assembly.marks[one.mark])} {size} (plan {plan})")
-            reference = assembly.marks[layout.reference].name
-            instead = instead or f"fitsolve made {name} {size.replace(' ', '-')} --from {reference}"
     if not said:
         return []
     more = f" and {len(said) - _SHOWN_MOST} more" if len(said) > _SHOWN_MOST else ""
     what = f"{whole} is taken as planned; advised was {', '.join(said[:_SHOWN_MOST])}{more}"
-    hint = f"Cut as advised? Then: fitsolve undo, and for each mark its size, as: {instead}"
+    hint = f"Cut as advised? Then: fitsolve undo, and fitsolve made {whole}"
     return [Problem(Place(), what, hint, level="warning")]

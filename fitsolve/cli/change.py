@@ -6,7 +6,7 @@ import click
 
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import open_bench, write
-from fitsolve.cli.common import build_folder, build_option, refuse, say
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
 from fitsolve.cli.enter import enter, sized_row
 
 
@@ -74,8 +74,25 @@ def remake(part: str, note: str) -> None:
         $ fitsolve remake rail.left-low
         #46 remake rail.left-low: it is uncut again, its readings no longer count
     """
+    from fitsolve.build.state import settle
+    from fitsolve.cli.ask import agreed, listening
+
     bench = open_bench(build_folder())
     name = bench.names.part(part)
+    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    own = {k for k, mark in enumerate(assembly.marks) if mark.part == name}
+    aside = [one.no for one in state.readings if own & {mark for mark, _ in one.terms}]
+    aside += [one.no for one in state.rough if own & {one.start, one.end}]
+    for number, how in sorted(state.closed.items()):
+        if name in assembly.joints[number].parts:
+            first = "broken open" if how == "glued" else "opened"
+            say(f"  first to be {first}: {assembly.joints[number].name} ({how})")
+    rows = ", ".join(f"#{no}" for no in sorted(aside)[:8]) + (", ..." if len(aside) > 8 else "")
+    if aside:
+        say(f"  set aside then: {rows}")
+    if listening() and not agreed(f"Remake {name}?"):
+        say("not remade: nothing was written")
+        finish(1)
     said = "it is uncut again, its readings no longer count"
     enter(bench, Row(event="remake", start=name, note=note), lambda w: f"#{w.row.no} remake {name}: {said}")
 

@@ -1,4 +1,4 @@
-"""Commands that add a row to the log: made, close, strike; reading has read, change the others.
+"""Adding a row to the log: what the commands share, and `strike`.
 
 Each works out whole names, tries the row against the history, writes it, and echoes what is
 now on disk. A row that cannot be is refused before anything is written.
@@ -132,45 +132,6 @@ def _against_plan(assembly: Assembly, said: Reading | RoughBound) -> str:
     return f", plan {shown}: {off_plan(way * value - abs(plan), assembly.unit)}"
 
 
-@click.command()
-@click.argument("name")
-@click.argument("size", nargs=-1)
-@click.option("--from", "reference", metavar="MARK", help="The end it was laid out from.")
-@click.option("--note", default="", help="Anything worth keeping.")
-@build_option
-def made(name: str, size: tuple[str, ...], reference: str | None, note: str) -> None:
-    """Say that a part or a mark is cut.
-
-    SIZE is what one mark was laid out to, from the reference end; without it, as planned.
-
-    \b
-    Example:
-        $ fitsolve made apron.front.l.dado-o 8-15/16
-        #40 made apron.front.l.dado-o at 8 15/16 in from apron.front.l.end
-    """
-    from fitsolve.lengths import read_length, write_length
-
-    bench = open_bench(build_folder())
-    row = sized_row(bench, Row(event="made", start=name, reading=" ".join(size), note=note), reference)
-    whole, text, end = row.start, row.reading, row.end
-    planned = ""
-    if not text:
-        from fitsolve.cli.advised import advised, covered
-
-        bench.said.extend(advised(bench, whole))
-        state, marks = covered(bench, whole)
-        if marks and not any(state.marks[mark] for mark in marks):
-            planned = ", as planned"
-
-    def echo(written: Written) -> str:
-        if not text:
-            return f"#{written.row.no} made {whole}{_marks_meant(bench, whole)}{planned}"
-        length = write_length(float(read_length(text, bench.assembly.unit)), bench.assembly.unit, marked=True)
-        return f"#{written.row.no} made {whole} at {length} from {end}"
-
-    enter(bench, row, echo)
-
-
 def sized_row(bench: Bench, typed: Row, reference: str | None) -> Row:
     """A row that says what is cut, perhaps to what size, with whole names; `reference` as typed."""
     problems: list[Problem] = []
@@ -202,52 +163,6 @@ def reference_of(bench: Bench, name: str, typed: str | None) -> str:
             "Say what it was laid out from: --from MARK.",
         )
     return bench.assembly.marks[reference].name
-
-
-def _marks_meant(bench: Bench, name: str) -> str:
-    """The marks that a beginning covers, so that nothing is made unseen."""
-    if name in bench.assembly.index or name in bench.assembly.parts:
-        return ""
-    marks = (bench.assembly.marks[mark] for mark in bench.names.lookup.covered(name, 0))
-    return ": " + ", ".join(mark.name[len(mark.part) + 1 :] for mark in marks)
-
-
-@click.command()
-@click.argument("joint", nargs=-1, required=True)
-@click.option("--dry", is_flag=True, help="Put together, and can come apart again.")
-@click.option("--glued", is_flag=True, help="Glued, pegged or wedged: for good.")
-@click.option("--note", default="", help="Anything worth keeping.")
-@build_option
-def close(joint: tuple[str, ...], dry: bool, glued: bool, note: str) -> None:
-    """Say that a joint is closed, dry or glued.
-
-    \b
-    Example:
-        $ fitsolve close tenon left-low fl --glued
-        #41 closed, glued: tenon rail.left-low leg.fl
-    """
-    if dry and glued:
-        raise refuse("dry or glued, not both", "Say the one that it is.")
-    bench = open_bench(build_folder())
-    how = "dry" if dry else "glued" if glued else ""
-    if joint[-1].lower() in ("dry", "glued") and not bench.names.is_word_of_joint(joint[-1]):
-        said, joint = joint[-1].lower(), joint[:-1]  # typed without its dashes
-        if how not in ("", said):
-            raise refuse("dry or glued, not both", "Say the one that it is.")
-        how = said
-    if not how:
-        hint = "Say --dry or --glued."
-        if note.lower().startswith(("dry", "glued")):
-            hint += " The note does not say it: that is for anything worth keeping."
-        raise refuse("dry or glued?", hint)
-    name = bench.names.joint(" ".join(joint))
-    row = Row(event="close", start=name, note=f"{how} {note}".strip())
-    number = next(k for k, one in enumerate(bench.assembly.joints) if one.name == name)
-
-    def echo(written: Written) -> str:
-        return f"#{written.row.no} closed, {written.state.closed.get(number, how)}: {name}"
-
-    enter(bench, row, echo)
 
 
 @click.command()

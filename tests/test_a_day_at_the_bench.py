@@ -1,0 +1,167 @@
+"""A whole day in a real terminal: from an empty build to aprons cut, with a slip, a remake, an interruption."""
+
+from __future__ import annotations
+
+import os
+import time
+
+import pytest
+from at_the_bench import Terminal, ran
+from cli_folder import PLAN, folder_of, log_text, rows_on_disk
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="a pseudo-terminal is a thing of POSIX")
+
+
+def answered(terminal, prompt, keys):
+    """Wait for a prompt, then type."""
+    terminal.until(prompt)
+    terminal.type(keys)
+
+
+def test_from_nothing_to_an_apron_cut(tmp_path):
+    assert ran("new", "bench", "--empty", at=tmp_path)[0] == 0
+    bench = tmp_path / "bench"
+    (bench / "plan.toml").write_text(PLAN, encoding="utf-8")
+
+    # The legs are calipered: it asks, the caliper types. 3 1/2 and 3 17/32 in are 88.9 and 89.7 mm.
+    legs = Terminal("read", "leg.l", "--tool", "caliper", at=bench)
+    answered(legs, "leg.l left..right  plan 3 1/2  [caliper]: ", " 89,7\n")
+    answered(legs, "is the caliper set to mm today? y or n: ", "y\n")
+    assert "3.5315 in caliper" in legs.until("1 kept.")
+    assert legs.ended() == 0
+    assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,89.7 mm,caliper,"]
+
+    # The other leg: it does not ask again today. A slip first (1 in too much), taken back at once.
+    legs = Terminal("read", "leg.r", at=bench)
+    answered(legs, "[caliper]: ", "114.0\n")
+    answered(legs, "Keep it? y or n: ", "n\n")
+    answered(legs, "[caliper]: ", "88.2\n")
+    legs.until("3.4724 in caliper")
+    assert legs.ended() == 0
+
+    # A mistake noticed later: undone, read again.
+    assert "struck #2: reading leg.r.left leg.r.right 88.2 mm caliper" in ran("undo", at=bench)[1]
+    status, text = ran("read", "leg.r", "left..right", "88.6", "mm", at=bench)
+    assert (status, "#4 leg.r left..right 3.4882 in caliper" in text) == (0, True)
+
+    # How far apart they stand, by tape, from the list of what is wanted.
+    status, text = ran("wanted", at=bench)
+    assert "w1  leg.l.right..leg.r.left  plan 41  tape" in text
+    assert ran("read", "w1", "41-3/32", "--tool", "tape", at=bench)[0] == 0
+
+    # What to cut, and it is cut so.
+    status, text = ran("sizes", "--json", at=bench)
+    status, text = ran("made", "apron", at=bench)
+    assert status == 0
+    assert "as advised" in text
+    closed = Terminal("close", "dado", "leg.l", "--dry", at=bench)
+    answered(closed, "Read them? y or n: ", "n\n")
+    assert closed.ended() == 0
+
+    # The apron splits: it is made again; the joint is open again.
+    again = Terminal("remake", "apron", at=bench)
+    answered(again, "Remake apron? y or n: ", "y\n")
+    again.until("it is uncut again")
+    assert again.ended() == 0
+    status, text = ran(at=bench)
+    assert "To cut    apron" in text
+
+
+def test_the_same_number_sent_twice_by_a_caliper_is_kept_once(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "--tool", "caliper", at=bench)
+    answered(reading, "leg.l left..right  plan 3 1/2  [caliper]: ", "3.5\n3.5\n")
+    reading.until("the same number again at once")
+    time.sleep(0.9)
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "3.5\n")
+    answered(reading, "apron", ".\n")
+    reading.until("2 kept.")
+    assert reading.ended() == 0
+    assert rows_on_disk(bench) == [
+        "reading,leg.l.left,leg.l.right,3.5,caliper,", "reading,leg.r.left,leg.r.right,3.5,caliper,",
+    ]  # fmt: skip
+
+
+def test_skipping_taking_back_changing_the_tool_and_stopping(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "--tool", "tape", at=bench)
+    answered(reading, "leg.l left..right  plan 3 1/2  [tape]: ", "\n")
+    answered(reading, "leg.r left..right  plan 3 1/2  [tape]: ", "cal\n")
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "3 1/\n")
+    assert "a whole number was expected" in reading.until("leg.r left..right")
+    answered(reading, "[caliper]: ", "3-17/32\n")
+    answered(reading, "apron", "-\n")
+    reading.until("#2 struck #1")
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", ".\n")
+    reading.until("0 kept.")
+    assert reading.ended() == 0
+    assert rows_on_disk(bench)[-1] == "strike,1,,,,taken back"
+
+
+def test_interrupted_between_two_readings_what_was_echoed_is_kept(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "--tool", "caliper", at=bench)
+    answered(reading, "[caliper]: ", "3.5\n")
+    reading.until("#1 leg.l left..right 3 1/2 in caliper, plan 3 1/2: as planned")
+    reading.until("[caliper]: ")
+    reading.type("3.4")
+    reading.kill()
+    assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.5,caliper,"]
+
+
+def test_two_terminals_at_once_lose_nothing(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    first, second = (Terminal("read", "--tool", tool, at=bench) for tool in ("caliper", "rule"))
+    first.until("[caliper]: ")
+    second.until("[rule]: ")
+    first.type("3.51\n")
+    second.type("3.52\n")
+    first.until("#")
+    second.until("#")
+    answered(first, "[caliper]: ", "3.53\n")
+    answered(second, "[rule]: ", "3.54\n")
+    for one in (first, second):
+        answered(one, "apron", ".\n")
+        assert one.ended() == 0
+    lines = (bench / "log.csv").read_text(encoding="utf-8").splitlines()[1:]
+    assert [int(line.split(",")[0]) for line in lines] == [1, 2, 3, 4]
+    assert sorted(line.split(",")[5] for line in lines) == ["3.51", "3.52", "3.53", "3.54"]
+
+
+def test_a_log_saved_by_a_spreadsheet_in_between(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    assert ran("read", "leg.l", "left", "right", "3-17/32", "--tool", "caliper", at=bench)[0] == 0
+    text = (bench / "log.csv").read_text(encoding="utf-8")
+    (bench / "log.csv").write_bytes(b"\xef\xbb\xbf" + text.replace(",", ";").replace("\n", "\r\n").encode())
+    status, text = ran("read", "leg.r", "left", "right", "3.488", at=bench)
+    assert status == 0
+    assert "#2 leg.r left..right 3.488 in caliper" in text
+    status, text = ran("log", at=bench)
+    assert status == 0
+    assert text.count("caliper") == 2
+
+
+@pytest.mark.parametrize("columns", [40, 60, 120])
+def test_no_line_is_wider_than_the_terminal(tmp_path, columns):
+    bench = folder_of(tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.531,caliper,")
+    for command in (("sizes",), ("plan",), ("log",), ("wanted",)):
+        _, text = ran(*command, at=bench, columns=columns)
+        shown = [line for line in text.splitlines() if not line.startswith("Enter one:")]
+        assert max(map(len, shown)) <= columns, (command, max(shown, key=len))
+
+
+def test_plain_output_for_a_screen_reader(tmp_path):
+    bench = folder_of(tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.531,caliper,")
+    terminal = Terminal("sizes", at=bench, environment={"NO_COLOR": "1", "TERM": "dumb"})
+    terminal.ended()
+    assert "\x1b" not in terminal.raw
+    assert not set(terminal.text) & set("│─┌┐└┘├┤┬┴┼╭╮╰╯━┃")
+
+
+def test_a_tag_of_an_old_list_is_refused(tmp_path):
+    bench = folder_of(tmp_path / "b", rows="made,leg.l,,,,\nmade,leg.r,,,,")
+    ran("wanted", at=bench)
+    (bench / "log.csv").write_text(log_text("made,leg.l,,,,\nmade,leg.r,,,,\nremake,leg.r,,,,"), encoding="utf-8")
+    status, text = ran("read", "w1", "3.5", "--tool", "caliper", at=bench)
+    assert status == 2
+    assert "is old: #3 remake leg.r came after it" in text
