@@ -60,6 +60,7 @@ def test_a_rough_mark_is_where_its_row_says(tmp_path):
     at = folder_of(tmp_path / "b", rows="rough,apron.l.end,apron.r.end,61 1/2,tape,\n")
     _, marks = edge_of(at, "apron", "x")
     assert marks["r.end"].now_mm == pytest.approx(61.5 * 25.4, abs=1e-6)
+    assert marks["l.end"].now_mm is None, "what is over counts once"
 
 
 def test_a_mark_that_nothing_tells_of_has_no_side(tmp_path):

@@ -140,6 +140,8 @@ def test_what_waits_is_left(tmp_path):
     assert "LEAVE" in words
     assert "CUT" not in words
     assert any(word.startswith("wait for #") for word in words)
+    assert "?" in words, "a size that may be wrong does not go to the bench"
+    assert not any(word.startswith("[") for word in words)
 
 
 def test_a_made_mark_is_dashed_and_has_no_box(tmp_path):

@@ -134,6 +134,18 @@ def test_what_is_made_stands_where_it_came_out(tmp_path):
     assert end - start == pytest.approx(3.531 * 25.4, abs=0.05)
 
 
+def test_a_part_that_waits_cannot_be_knifed_through(tmp_path):
+    # The inside reading is 1 in short, so the apron waits; its lines end short of the edge, and that is said.
+    at = folder_of(tmp_path / "build", rows=FRAMES.replace("41 3/32", "40 3/32"))
+    out = tmp_path / "apron.pdf"
+    result = run("strip", "apron", "--output", str(out), at=at)
+    assert result.exit_code == 1
+    assert "wait for #" in result.output
+    bottom = STRIPS["letter"].margin_mm + HEAD_MM + BAND_MM - 5.0
+    [start] = upright_lines(out.read_bytes(), 0, (0, bottom - 4, 279, bottom - 0.5))
+    assert start < 30, "only the end that all is measured from reaches the edge"
+
+
 class TestErrors:
     """What cannot be is said in words, with status 2, and nothing is written."""
 

@@ -3,7 +3,8 @@
 Figures and checks are those of the layout (report.layout). One word leads:
 
     CUT     to this line
-    LEAVE   the wood on: a doubtful reading moves it, it stands in a conflict, or nothing fixes it yet
+    LEAVE   the wood on: a doubtful reading moves it, it stands in a conflict, or nothing fixes it yet. No
+            figure is given then
     START   everything is measured from here
     made    it is there already
 """
@@ -81,13 +82,14 @@ class _Writer:
         start = one.mark == reference
         made = one.state == MarkState.MADE
         leave = "not fixed by anything" if one.figure_mm is None else waits
-        off = "" if start else self._off(one, said)
+        hidden = start or (bool(leave) and not made)  # a size that may be wrong does not go to the bench
+        off = "" if hidden else self._off(one, said)
         return CutLine(
             mark=one.mark,
             name=said.name,
             word=START if start else MADE if made else LEAVE if leave else CUT,
-            figure="0" if start else said.figure,
-            chain="" if start else said.chain,
+            figure="0" if start else "?" if hidden else said.figure,
+            chain="" if hidden else said.chain,
             chained=one.before != reference,
             off=off,
             shift=_shift(off, one),

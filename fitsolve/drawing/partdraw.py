@@ -278,7 +278,7 @@ def _body(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[f
     top, bottom = span
     xs = [scale.at(line.at_mm or 0.0) for line in lines]
     left, right = min(xs), max(xs)
-    _waste(sketch, lines, xs, span)
+    _waste(sketch, lines, scale, span)
     sketch.path(((left, top), (right, top)), THICK)
     sketch.path(((left, bottom), (right, bottom)), THICK)
     for line, x in zip(lines, xs, strict=True):
@@ -303,8 +303,9 @@ def _face(sketch: Sketch, xs: Sequence[float], top: float) -> None:
         sketch.add(edge_mark(start + wide / 2, top, 2.2))
 
 
-def _waste(sketch: Sketch, lines: Sequence[CutLine], xs: Sequence[float], span: tuple[float, float]) -> None:
+def _waste(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[float, float]) -> None:
     """Hatching on the waste side of what is to be cut: to the other wall, to where rough wood ends, or a little."""
+    xs = [scale.at(line.at_mm or 0.0) for line in lines]
     for line, x in zip(lines, xs, strict=True):
         if line.word not in (CUT, LEAVE) or not line.waste:
             continue
@@ -317,6 +318,8 @@ def _waste(sketch: Sketch, lines: Sequence[CutLine], xs: Sequence[float], span: 
             if facing and line.mark > lines[k].mark and lines[k].word in (CUT, LEAVE):
                 continue  # hatched from the other wall already
             reach = near if facing else min(5.0, near / 2)
+        if line.now_mm is not None:
+            reach = max(abs(scale.at(line.now_mm) - x), 0.5)
         box = (x, span[0], x + reach, span[1]) if side > 0 else (x - reach, span[0], x, span[1])
         sketch.add(hatching(box))
 

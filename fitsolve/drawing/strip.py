@@ -133,6 +133,8 @@ def _head(sketch: Sketch, plan: StripPlan, paper: Paper, page: tuple[int, int]) 
     at = f"{plan.title}   list {plan.number}   page {page[0]} of {page[1]}"
     sketch.shapes.append(Text(x + room, y, fitted(at, room * 0.43, 2.8), 2.8, "end"))
     how = "Cut along the lower line, lay it on the arris with the heavy end flush, and knife through the lines."
+    waits = dict.fromkeys(line.why for line in plan.lines if line.word == LEAVE and line.at_mm is not None)
+    how = f"NOT TO BE CUT YET: {', '.join(waits)}. Dots end short of the edge." if waits else how
     corrected = "" if plan.scale == 1 else f"   Lengths are multiplied by {plan.scale:.5f} for this printer."
     sketch.shapes.append(Text(x, y + 4.5, fitted(how + corrected, room, 2.6), 2.6))
 
@@ -198,7 +200,8 @@ def _knife_line(sketch: Sketch, line: CutLine, x: float, span: tuple[float, floa
         sketch.add(datum(x - (0.6 if line.waste < 0 else -0.6 if line.waste > 0 else 0.0), span[0] + 6, span[1]))
         sketch.line(x, *(span[0], x, span[1]), KNIFE)
         return
-    sketch.line(x, span[0], x, span[1], AS_BUILT if line.word == MADE else KNIFE)
+    pen = {MADE: AS_BUILT, LEAVE: AS_IS}.get(line.word, KNIFE)
+    sketch.line(x, span[0], x, span[1] - (8.0 if line.word == LEAVE else 0.0), pen)
     if line.hole:  # only its middle along this edge: across, it is measured
         sketch.circle(x, span[1] - 8.0, 1.5, KNIFE)
 
@@ -241,5 +244,7 @@ def _labels(
 
 def _said(line: CutLine) -> tuple[str, str]:
     lead = f"{line.word} {line.name}" if line.word != MADE else f"{line.name} made"
+    if line.word == LEAVE:
+        return lead, line.why
     side = "" if line.word not in (CUT, LEAVE) or not line.waste else f"  waste {'right' if line.waste > 0 else 'left'}"
     return lead, f"{line.figure}{side}"

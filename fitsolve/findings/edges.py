@@ -134,16 +134,19 @@ def _figure(solved: Solved, mark: int, reference: int, way: int) -> float | None
 
 
 def _rough_now(solved: Solved, reference: int, way: int) -> dict[int, float]:
-    """Where each rough mark is now, from the reference end: the nearest that any row says."""
-    x, states = solved.positions_mm, solved.state.marks
+    """Where each rough mark is now, from the reference end: the nearest that any row says. Of two marks that
+    can both come down it is the one further from that end."""
+    x, states, marks = solved.positions_mm, solved.state.marks, solved.assembly.marks
     here = float(x[reference])
     found: dict[int, float] = {}
     for bound in solved.state.rough:
         long = bound.sign * bound.most_mm
-        for mark, other, off in ((bound.end, bound.start, long), (bound.start, bound.end, -long)):
-            if states[mark] != MarkState.ROUGH:
-                continue
-            at = way * (float(x[other]) + off - here)
-            if mark not in found or abs(at) < abs(found[mark]):
-                found[mark] = at
+        ends = [(bound.end, bound.start, long), (bound.start, bound.end, -long)]
+        ends = [end for end in ends if states[end[0]] == MarkState.ROUGH]
+        if not ends:
+            continue
+        mark, other, off = max(ends, key=lambda end: abs(marks[end[0]].plan_mm - marks[reference].plan_mm))
+        at = way * (float(x[other]) + off - here)
+        if mark not in found or abs(at) < abs(found[mark]):
+            found[mark] = at
     return found
