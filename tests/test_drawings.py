@@ -188,6 +188,15 @@ class TestLoops:
         for step, after in zip(way.steps, (*way.steps[1:], way.steps[0])):
             assert step.end == after.start
 
+    def test_what_a_tape_is_off_by_counts_once_each_way(self, tmp_path):
+        # By hand: the tape's zero adds the same to the inside and to the overall reading, gone opposite ways: it
+        # cancels. Its scale of 0.001 (k = 2) counts over their difference, 48 1/8 - 41 3/32 = 7 1/32.
+        plan = PLAN.replace("per_length = 0.0005", 'per_length = 0.0005\nzero = "1/16"\nscale = 0.001')
+        [way] = ways_round(found_in(folder_of(tmp_path / "b", plan, FRAMES)).solved)
+        tape = [1 / 32 + 0.0005 * r for r in (41 + 3 / 32, 48.125)]
+        expected = (tape[0] ** 2 + tape[1] ** 2 + 2 * 0.002**2 + (0.001 * 7.03125) ** 2) ** 0.5
+        assert way.expanded_mm == pytest.approx(25.4 * expected, rel=1e-6)
+
     @pytest.mark.parametrize("folder", [TABLE, CHEST])
     def test_as_many_as_rows_beyond_those_that_settle_anything(self, folder):
         solved = found_in(folder).solved

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fitsolve.drawing.loops import Loop, LoopsDrawing, LoopStep
+from fitsolve.findings.slips import CRITICAL
 from fitsolve.findings.ways import Step, WayRound, ways_round
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.fitwords import contact_name
@@ -10,12 +11,13 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, span_of
 
 LOOPS_MOST = 40
-TOO_MUCH = 1.5
-"""A loop that misses by more than this times its U is called open: 3 standard uncertainties."""
 
 
 def loops_drawing(found: Reconciliation, number: str) -> LoopsDrawing:
-    """Return what the drawing of the loops shows, those that miss most for their U first."""
+    """Return what the drawing of the loops shows, those that miss most for their U first.
+
+    A loop is called open where one reading would be doubted: beyond CRITICAL standard uncertainties.
+    """
     ways = ways_round(found.solved)
     measures = Measures.of(found.assembly)
     loops = tuple(_loop(found, way, measures) for way in ways[:LOOPS_MOST])
@@ -37,7 +39,7 @@ def _loop(found: Reconciliation, way: WayRound, measures: Measures) -> Loop:
     for step in way.steps:
         steps.append(LoopStep(_step_words(found, step, measures), at, at + step.value_mm, step.kind == "reading"))
         at += step.value_mm
-    is_open = abs(way.misclosure_mm) > TOO_MUCH * way.expanded_mm
+    is_open = abs(way.misclosure_mm) > CRITICAL / 2 * way.expanded_mm
     verdict = "more than the readings allow" if is_open else "within what the readings allow"
     said = f"misses by {measures.clearance(abs(way.misclosure_mm))}, {measures.u(way.expanded_mm)}: {verdict}"
     parts = dict.fromkeys(marks[step.start].part for step in way.steps)

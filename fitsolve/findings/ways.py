@@ -4,8 +4,9 @@ Marks are nodes; an edge is a row that says how far one mark is from another: a 
 closed shoulder, a tongue centred in its closed housing. With v the rows' values and s = +1 or -1 the way
 each is gone, a loop misses by
 
-    w = sum of s v        u(w)^2 = sum of u^2        (rows that share no error)
+    w = sum of s v        u(w)^2 = sum of u^2 + sum over shared errors of (sum of s c)^2 u_t^2
 
+with c what a shared error of a tool adds to a row: read both ways round with one tape, its zero cancels.
 A spanning forest of the surest rows is taken first; each row left over closes one loop, its own way
 round through the forest. So there are as many loops as rows beyond those that settle anything.
 
@@ -16,7 +17,9 @@ are no edges and are left out.
 
 from __future__ import annotations
 
-from collections import deque
+import math
+from collections import defaultdict, deque
+from collections.abc import Sequence
 
 from fitsolve.findings.solved import Solved
 from fitsolve.graph import gap_terms
@@ -26,7 +29,8 @@ from fitsolve.light import dataclass
 @dataclass(frozen=True, slots=True)
 class Step:
     """One row on a way round, from mark to mark as it is gone; lengths in mm along the axis. `kind` is
-    "reading" (`number` is its row in the log) or "contact" (its number in the assembly)."""
+    "reading" (`number` is its row in the log) or "contact" (its number in the assembly). `shared` gives
+    what errors that readings have together add to it: their number and coefficient."""
 
     start: int
     end: int
@@ -34,6 +38,7 @@ class Step:
     u_mm: float
     kind: str
     number: int
+    shared: tuple[tuple[int, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +65,21 @@ def ways_round(solved: Solved) -> tuple[WayRound, ...]:
         else:
             steps = (row, *_path(forest, row.end, row.start))
             misses = sum(step.value_mm for step in steps)
-            spread = 2 * sum(step.u_mm**2 for step in steps) ** 0.5
+            spread = 2 * _variance(solved, steps) ** 0.5
             found.append(WayRound(solved.assembly.marks[row.start].axis, steps, misses, spread))
     return tuple(sorted(found, key=lambda way: -abs(way.misclosure_mm) / max(way.expanded_mm, 1e-9)))
+
+
+def _variance(solved: Solved, steps: Sequence[Step]) -> float:
+    """The variance of what a loop misses by: that of each row, and that of what rows have together."""
+    together: dict[int, float] = defaultdict(float)
+    for step in steps:
+        for column, coef in step.shared:
+            together[column] += coef
+    shared = solved.graph.network.shared
+    u = shared.u.tolist() if shared is not None else []
+    alone = math.fsum(step.u_mm**2 for step in steps)
+    return alone + math.fsum((coef * u[column]) ** 2 for column, coef in together.items())
 
 
 def _edges(solved: Solved) -> list[Step]:
@@ -71,6 +88,11 @@ def _edges(solved: Solved) -> list[Step]:
     rows = solved.graph.network.measured
     plan = solved.graph.network.plan_mm
     values, scales = rows.value.tolist(), rows.scale.tolist()
+    together: dict[int, list[tuple[int, float]]] = defaultdict(list)
+    shared = solved.graph.network.shared
+    if shared is not None:
+        for row, column, coef in zip(shared.row.tolist(), shared.column.tolist(), shared.coef.tolist(), strict=True):
+            together[row].append((column, coef))
     for number, (terms, source) in enumerate(zip(rows.terms(), solved.graph.measured, strict=True)):
         if source.kind == "contact" and len(terms) == 4:
             edges.append(_centred(solved, source.number, scales[number]))
@@ -81,7 +103,7 @@ def _edges(solved: Solved) -> list[Step]:
         start = next(mark for mark, coef in terms if coef < 0)
         no = solved.state.readings[source.number].no if source.kind == "reading" else source.number
         length = values[number] + float(plan[end] - plan[start])
-        edges.append(Step(start, end, length, scales[number], source.kind, no))
+        edges.append(Step(start, end, length, scales[number], source.kind, no, tuple(together.get(number, ()))))
     return edges
 
 
@@ -94,7 +116,8 @@ def _centred(solved: Solved, number: int, scale: float) -> Step:
 
 
 def _turned(step: Step) -> Step:
-    return Step(step.end, step.start, -step.value_mm, step.u_mm, step.kind, step.number)
+    shared = tuple((column, -coef) for column, coef in step.shared)
+    return Step(step.end, step.start, -step.value_mm, step.u_mm, step.kind, step.number, shared)
 
 
 def _root(home: dict[int, int], mark: int) -> int:
