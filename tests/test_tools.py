@@ -161,3 +161,27 @@ class TestOwnTools:
     def test_numbers_that_cannot_be_are_refused(self, tool, what):
         assert tool_fault(tool)[0] == what
         assert tool_fault(tool)[1]
+
+
+class TestClass:
+    """A tape with a class: what the class permits is shared by its readings. [tapes] of specs/references/tools.toml."""
+
+    @pytest.mark.parametrize("name", ["I", "II", "III"])
+    def test_zero_and_scale_are_what_the_class_permits(self, name):
+        limits = REFERENCE["tapes"][name]
+        tool = own_tool("tape", tape_class=name)
+        assert tool.zero_mm == pytest.approx(limits["a_mm"] + limits["b_mm_per_m"] + limits["c_mm"])
+        assert tool.scale == pytest.approx(limits["b_mm_per_m"] / 1000)
+        assert (tool.good_to_mm, tool.per_length, tool.kind) == (0.25, 0.0, "tape")
+
+    @given(st.floats(0, 20_000))
+    def test_no_tape_of_the_class_is_off_by_more(self, length_mm):
+        # a + b L, L in m rounded up to the next whole metre, and c at the hook.
+        limits = REFERENCE["tapes"]["II"]
+        limit = limits["a_mm"] + limits["b_mm_per_m"] * math.ceil(length_mm / 1000) + limits["c_mm"]
+        tool = own_tool("tape", tape_class="II")
+        assert tool.zero_mm + tool.scale * length_mm >= limit - 1e-9
+
+    def test_what_the_plan_says_goes_first(self):
+        tool = own_tool("tape", tape_class="II", good_to_mm=0.5, zero_mm=0.0)
+        assert (tool.good_to_mm, tool.zero_mm, tool.scale) == (0.5, 0.0, 0.0002)

@@ -40,6 +40,9 @@ from fitsolve.solve.pieces import CHECKED, Piece, Residuals, residuals
 from fitsolve.solve.shared import SharedErrors
 from fitsolve.solve.staged import Staged
 
+SLIPS_MOST = 2
+"""So many readings of one tool may stand out and still be taken for slips (our own choice)."""
+
 __all__ = ["CRITICAL", "Doubted", "doubted"]
 
 
@@ -247,10 +250,15 @@ def _adjusted(piece: Piece) -> Floats:
     return np.asarray(rows.of(errors.maps) / rows.scale[:, None])
 
 
+def _few(standing: list[int], own: list[int]) -> bool:
+    """Whether of the rows of a tool only a few stand out: two, or one in eight."""
+    return len(set(standing) & set(own)) <= max(SLIPS_MOST, len(own) // 8)
+
+
 class _Scatters:
     """The readings of each tool, gathered over all pieces. Pieces that are solved in a sparse way
     are left out: the part of R that is needed would be dense. What stands out is left out too, or
-    one slip would speak for the whole tool."""
+    one slip would speak for the whole tool; but where many readings of a tool stand out, it is the tool."""
 
     def __init__(self, solved: Solved) -> None:
         self.solved = solved
@@ -265,9 +273,7 @@ class _Scatters:
                 by_tool[self.solved.state.readings[source.number].tool].append(k)
         if not by_tool:
             return
-        z = system.z - sum((one.direction * one.w for one in standing), np.zeros(len(system.z)))
         adjusted = [_adjusted(piece) for piece in system.pieces]
-        directions = [one.direction for one in standing]
         for tool, own in by_tool.items():
             places = np.array(own, dtype=np.intp)
             spreads = [
@@ -277,9 +283,12 @@ class _Scatters:
             ]
             block = block_diagonal([np.eye(len(one)) - one @ one.T for one in spreads])
             block = block - system.spread[places] @ system.spread[places].T if system.spread.shape[1] else block
-            for direction in directions:
-                block = block - np.outer(direction[places], direction[places])
-            self.parts[tool].append((z[places], block))
+            out = standing if _few([one.row for one in standing], own) else []
+            z = system.z[places]
+            for one in out:
+                z = z - one.direction[places] * one.w
+                block = block - np.outer(one.direction[places], one.direction[places])
+            self.parts[tool].append((z, block))
 
     def findings(self) -> tuple[ToolScatter, ...]:
         found = []

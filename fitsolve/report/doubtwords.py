@@ -18,7 +18,7 @@ from fitsolve.findings.causes import moved_by, moves_mm
 from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, span_named, words_of
+from fitsolve.report.naming import counted, rows_listed, span_named, words_of
 from fitsolve.report.slipwords import slip_guess, tool_kind
 
 MOVED_SHARE = 0.1
@@ -100,7 +100,7 @@ def _parts(parts: Sequence[str]) -> str:
 def waiting(found: Reconciliation) -> dict[str, list[int]]:
     """The parts that must wait, each with the suspect readings that move it."""
     waits: dict[str, list[int]] = defaultdict(list)
-    for doubt in suspects(found):
+    for doubt in _doubted(found):
         for part in moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm).parts:
             waits[part].append(doubt.row)
     return waits
@@ -123,6 +123,12 @@ def _unchecked_suspects(found: Reconciliation) -> list[Doubt]:
     return [doubt for doubt in suspects(found) if doubt.standardised is None]
 
 
+def _doubted(found: Reconciliation) -> list[Doubt]:
+    """The readings not to be believed, and those that explain a misfit as well, the worst first."""
+    named = {doubt.row: doubt for one in found.suspicions for doubt in _readings_of(found, one)}
+    return list({doubt.row: doubt for doubt in (*suspects(found), *named.values())}.values())
+
+
 def _readings_of(found: Reconciliation, one: Suspicion) -> list[Doubt]:
     by_row = {doubt.row: doubt for doubt in found.doubts}
     members = [one.worst, *one.equals, *one.because]
@@ -139,11 +145,15 @@ def stop_texts(found: Reconciliation) -> list[list[str]]:
     said = []
     for one in found.suspicions:
         group = _readings_of(found, one)
-        lead = _after_text(one) + suspect_text(found, one.worst)
+        lead = _after_text(found, one) + suspect_text(found, one.worst)
         more = (culprits_text(found, one), moves_text(found, group) if group else "", rest_text(one))
         said.append([lead, *(text for text in more if text)])
     for doubt in _unchecked_suspects(found):
         said.append([doubt_text(found, doubt), moves_text(found, [doubt])])
+    named = {doubt.row for group in suspect_groups(found) for doubt in group}
+    left = [doubt.row for doubt in suspects(found) if doubt.row not in named]
+    if left:
+        said.append([f"{rows_listed(sorted(left))} do not agree with the others either: read them again."])
     return said
 
 
@@ -154,7 +164,7 @@ def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
     said = []
     for one in found.suspicions:
         if any(moves_mm(found.solved, who, terms) > least for who in (one.worst, *one.equals, *one.because)):
-            said.append(_after_text(one) + suspect_text(found, one.worst))
+            said.append(_after_text(found, one) + suspect_text(found, one.worst))
     for doubt in _unchecked_suspects(found):
         who = Suspect("reading", doubt.row, 0.0, doubt.off_plan_mm or 0.0)
         if moves_mm(found.solved, who, terms) > least:
@@ -162,8 +172,10 @@ def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
     return said
 
 
-def _after_text(one: Suspicion) -> str:
-    if not one.after:
+def _after_text(found: Reconciliation, one: Suspicion) -> str:
+    """What was left out before this stood out; nothing where it stood out from the beginning."""
+    rows = {doubt.row for doubt in found.doubts if doubt.suspect}
+    if not one.after or (one.worst.kind == "reading" and one.worst.number in rows):
         return ""
     before = [f"#{who.number}" if who.kind == "reading" else f"the {who.kind} above" for who in one.after]
     return f"Once {words_of(before)} is left out: "

@@ -100,7 +100,11 @@ def _unchecked(found: Reconciliation, whole: bool) -> list[Block]:
         return []
     told = f"{len(alone)} of {counted(len(found.doubts), 'reading')}: a slip in one of them would not show"
     lines = [Line(unchecked_text(found, doubt), 3) for doubt in (alone if whole else [])]
-    more = [] if whole else [Line("which: fitsolve sizes --assumed", 3, style="dim")]
+    more: list[Line | Table] = []
+    if not whole:
+        furthest = [unchecked_text(found, alone[0])] if alone[0].off_plan_mm else []
+        more += [Line(f"the furthest off plan: {text}", 3) for text in furthest]
+        more.append(Line("which: fitsolve sizes --assumed", 3, style="dim"))
     return [Block("UNCHECKED", (Line(told), *lines, *more))]
 
 
