@@ -254,6 +254,15 @@ def test_any_title_is_drawn(tmp_path, title):
     ET.fromstring((tmp_path / "a.svg").read_text(encoding="utf-8"))
 
 
+def test_an_open_loop_and_a_part_that_waits_are_said(tmp_path):
+    at = folder_of(tmp_path / "b", rows=FRAMES.replace("41 3/32", "40 3/32"))
+    result = run("draw", "--loops", "--output", str(tmp_path / "a.svg"), at=at)
+    assert (result.exit_code, result.stdout.split(", in ")[0]) == (1, "1 loop, 1 open")
+    result = run("draw", "apron", "--output", str(tmp_path / "b.svg"), at=at)
+    assert result.exit_code == 1
+    assert result.stdout.startswith("apron: 1 view; wait for #")
+
+
 class TestErrors:
     """What cannot be drawn is said, with status 2."""
 

@@ -212,15 +212,15 @@ def draw(part: str | None, assembled: bool, loops: bool, output: str, replace: b
         raise refuse("what is to be drawn?", "Name one part, or say --assembled or --loops.")
     path = checked_output(output, (".svg", ".pdf"), replace)
     build, found = reconciled()
-    page, said = _drawn(build, found, part, assembled)
+    page, said, warned = _drawn(build, found, part, assembled)
     pdf = path.suffix.lower() == ".pdf"
     write_output(path, pdf_bytes([page], page.title) if pdf else svg_text(page).encode("utf-8"))
     say(f"{said}, in {path}")
-    finish(show_problems(found.problems))
+    finish(max(show_problems(found.problems), int(warned)))
 
 
-def _drawn(build: Build, found: Reconciliation, part: str | None, assembled: bool) -> tuple[Page, str]:
-    """What was asked for as a page, and in words."""
+def _drawn(build: Build, found: Reconciliation, part: str | None, assembled: bool) -> tuple[Page, str, bool]:
+    """What was asked for as a page, and in words; and whether it warns of something."""
     from fitsolve.report.naming import counted
 
     number = number_of(build, found)
@@ -230,15 +230,20 @@ def _drawn(build: Build, found: Reconciliation, part: str | None, assembled: boo
         from fitsolve.drawing.partwords import part_drawing
 
         drawing = part_drawing(found, Names(found.assembly, build.plan.tools()).part(part), number)
-        return part_page(drawing), f"{drawing.part}: {counted(len(drawing.views), 'view')}"
+        waits = dict.fromkeys(line.why for view in drawing.views for line in view.lines if line.why)
+        said = f"{drawing.part}: {counted(len(drawing.views), 'view')}"
+        return part_page(drawing), "; ".join((said, *waits)), bool(waits)
     if assembled:
         from fitsolve.drawing.assembled import assembled_page
         from fitsolve.drawing.assembledwords import assembled_drawing
 
         whole = assembled_drawing(found, number)
-        return assembled_page(whole), f"{counted(len(whole.views), 'view')}, {counted(len(whole.gaps), 'gap')}"
+        said = f"{counted(len(whole.views), 'view')}, {counted(len(whole.gaps), 'gap')}"
+        return assembled_page(whole), said, any(gap.verdict not in ("fits", "can't tell") for gap in whole.gaps)
     from fitsolve.drawing.loops import loops_page
     from fitsolve.drawing.loopwords import loops_drawing
 
     ways = loops_drawing(found, number)
-    return loops_page(ways), counted(len(ways.loops), "loop")
+    gaping = sum(loop.open for loop in ways.loops)
+    said = counted(len(ways.loops), "loop") + (f", {gaping} open" if gaping else "")
+    return loops_page(ways), said, gaping > 0

@@ -20,7 +20,7 @@ from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.layout import LayoutMark, axis_layouts
 from fitsolve.report.measures import Measures, off_plan
-from fitsolve.report.naming import rows_listed
+from fitsolve.report.naming import rows_listed, words_of
 from fitsolve.report.waits import held_up
 from fitsolve.report.words import waiting
 
@@ -36,6 +36,7 @@ class CutLine:
     length than the figure. `shift` is +1 where it moved from plan the way the figures run, -1 the other
     way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure. `hole` where it is
     the middle of a hole, `toward` the way of the shoulder it is drawn to, `height` where it lies across, from 0 to 1.
+    `faces` are those that the cut opens to: there the line is knifed.
     """
 
     mark: int
@@ -56,6 +57,7 @@ class CutLine:
     hole: bool = False
     toward: int = 0
     height: float = 0.5
+    faces: tuple[str, ...] = ()
 
 
 def cut_lines(
@@ -101,6 +103,7 @@ class _Writer:
             plan_mm=one.plan_mm,
             now_mm=one.now_mm,
             hole=one.mark in self.holes,
+            faces=said.faces,
         )
 
     def _off(self, one: EdgeMark, said: LayoutMark) -> str:
@@ -116,6 +119,12 @@ def _shift(off: str, one: EdgeMark) -> int:
     if off in ("", AS_PLANNED) or one.figure_mm is None:
         return 0
     return 1 if one.figure_mm > one.plan_mm else -1
+
+
+def from_words(axis: str, start: str, lines: Sequence[CutLine]) -> str:
+    """Where the figures of an edge run from, and on which faces its lines go: `x from l.end, on back and low`."""
+    faces = dict.fromkeys(face for line in lines if line.word in (CUT, LEAVE) for face in line.faces)
+    return f"{axis} from {start}" + (f", on {words_of(list(faces))}" if faces else "")
 
 
 def _waits(found: Reconciliation) -> dict[str, str]:

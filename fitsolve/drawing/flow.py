@@ -10,18 +10,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fitsolve.drawing.metrics import width_mm, wrapped
+from fitsolve.drawing.metrics import fitted, width_mm, wrapped
 from fitsolve.drawing.shapes import BLACK, Box, Shape, Text, moved
 from fitsolve.light import dataclass
 
 
 @dataclass(frozen=True)
 class Block:
-    """A piece of a page: shapes drawn from (0, 0), the left margin and its own top, down to its height."""
+    """A piece of a page: shapes drawn from (0, 0), the left margin and its own top, down to its height. `of` is
+    what it belongs to, which is said again where that goes over to another page."""
 
     height_mm: float
     shapes: tuple[Shape, ...]
     keep: bool = False
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -40,26 +42,52 @@ class Frame:
 
 def flowed(blocks: Sequence[Block], frame: Frame) -> list[list[Shape]]:
     """Return the shapes of each page."""
-    pages: list[list[Shape]] = [[]]
-    y = frame.box[1]
+    layer = _Layer(frame)
     k = 0
     while k < len(blocks):
         end = k + 1
         while blocks[end - 1].keep and end < len(blocks):
             end += 1
-        group = blocks[k:end]
-        height = sum(block.height_mm for block in group)
-        if y + height > frame.box[3] + 1e-6 and y > frame.box[1]:
-            pages.append([])
-            y = frame.box[1]
-        for block in group:
-            if y + block.height_mm > frame.box[3] + 1e-6 and y > frame.box[1]:
-                pages.append([])
-                y = frame.box[1]
-            pages[-1] += [moved(shape, frame.box[0], y) for shape in block.shapes]
-            y += block.height_mm
+        if not layer.fits(sum(block.height_mm for block in blocks[k:end])):
+            layer.turn(blocks[k])
+        for block in blocks[k:end]:
+            if not layer.fits(block.height_mm):
+                layer.turn(block)
+            layer.put(block)
         k = end
-    return pages
+    return layer.pages
+
+
+class _Layer:
+    """Puts pieces on pages."""
+
+    def __init__(self, frame: Frame) -> None:
+        self.frame = frame
+        self.pages: list[list[Shape]] = [[]]
+        self.y = frame.box[1]
+        self.of = ""
+
+    def fits(self, height_mm: float) -> bool:
+        """Whether there is so much room; an empty page takes anything."""
+        return self.y + height_mm <= self.frame.box[3] + 1e-6 or self.y <= self.frame.box[1] + CONTINUED_MM
+
+    def turn(self, block: Block) -> None:
+        """Begin a page; say whose piece it is where that began on the one before."""
+        self.pages.append([])
+        self.y = self.frame.box[1]
+        if block.of and block.of == self.of:
+            words = fitted(f"{block.of}, continued", self.frame.room_mm, 2.8, True)
+            self.pages[-1].append(Text(self.frame.box[0], self.y + 3.0, words, 2.8, "start", True))
+            self.y += CONTINUED_MM
+
+    def put(self, block: Block) -> None:
+        """Put a piece under the others."""
+        self.pages[-1] += [moved(shape, self.frame.box[0], self.y) for shape in block.shapes]
+        self.y += block.height_mm
+        self.of = block.of
+
+
+CONTINUED_MM = 4.4
 
 
 @dataclass(frozen=True, slots=True)

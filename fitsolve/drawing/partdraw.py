@@ -19,7 +19,7 @@ import math
 from collections.abc import Sequence
 
 from fitsolve.drawing.bar import AS_BUILT, AS_IS
-from fitsolve.drawing.cutlines import AS_PLANNED, CUT, LEAVE, MADE, START, CutLine
+from fitsolve.drawing.cutlines import AS_PLANNED, CUT, LEAVE, MADE, START, CutLine, from_words
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.shapes import (
     BLUE,
@@ -181,7 +181,7 @@ def _view(view: View, room: float, drawing: PartDrawing, main: bool) -> tuple[li
     """A view from (0, 0), and how high it is."""
     sketch = Sketch()
     known = [line for line in view.lines if line.at_mm is not None]
-    title = fitted(f"{view.axis} from {view.start}", room / 2, 3.2, True)
+    title = fitted(from_words(view.axis, view.start, view.lines), room / 2, 3.2, True)
     sketch.shapes.append(Text(0, 3.5, title, 3.2, "start", True))
     lost = [line.name for line in view.lines if line.at_mm is None]
     if lost:

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fitsolve.drawing.bar import HEIGHT_MM, bar_shapes, bars
-from fitsolve.drawing.cutlines import AS_PLANNED, CUT, LEAVE, CutLine
+from fitsolve.drawing.cutlines import AS_PLANNED, CUT, LEAVE, CutLine, from_words
 from fitsolve.drawing.flow import Block, Frame, Type, beside, flowed, paragraph, run_in, spaced
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.papers import SHEET_MARGIN_MM, SHEETS
@@ -262,7 +262,7 @@ def _part(part: SheetPart, room: float) -> list[Block]:
         else:
             blocks += [_axis_head(first, room), *_rows(first, room)]
             others = rest
-    return [*blocks, spaced(1.6)]
+    return [*(replace(block, of=part.part) for block in blocks), spaced(1.6)]
 
 
 def _axis_head(axis: SheetAxis, room: float) -> Block:
@@ -278,7 +278,7 @@ def _axis_words(axis: SheetAxis, room: float) -> str:
         for line in axis.lines
         if line.word in (CUT, LEAVE) and line.meets and (line.shift or not _fits_beside(line, at))
     )
-    return f"{axis.axis} from {axis.start}" + (f", meets {'; '.join(met)}" if met else "")
+    return from_words(axis.axis, axis.start, axis.lines) + (f", meets {'; '.join(met)}" if met else "")
 
 
 def _fits_beside(line: CutLine, at: Columns) -> bool:
@@ -326,7 +326,7 @@ def _part_head(part: SheetPart, room: float) -> Block:
     name = fitted(part.part, room, 3.8, True)
     sketch.shapes.append(Text(0, 4.6, name, 3.8, "start", True))
     x, y = width_mm(name, 3.8, True) + 5, 4.6
-    lead = f"{main.axis} from {main.start}" + (f"   {part.note}" if part.note else "")
+    lead = from_words(main.axis, main.start, main.lines) + (f"   {part.note}" if part.note else "")
     if x + width_mm(lead, SIZE_MM) > room:
         x, y = 0.0, 8.4
     sketch.shapes.append(Text(x, y, fitted(lead, room - x, SIZE_MM), SIZE_MM))

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from fitsolve.drawing.cutlines import CUT, LEAVE, MADE, START, CutLine
+from fitsolve.drawing.cutlines import CUT, LEAVE, MADE, START, CutLine, from_words
 from fitsolve.drawing.metrics import fitted
 from fitsolve.drawing.papers import Paper
 from fitsolve.drawing.shapes import FINE, PLAIN, THIN, Page, Pen, Sketch, Text
@@ -128,7 +128,7 @@ def scale_length_mm(plan: StripPlan) -> float:
 def _head(sketch: Sketch, plan: StripPlan, paper: Paper, page: tuple[int, int]) -> None:
     x, y = paper.margin_mm, paper.margin_mm + 3.5
     room = min(paper.room_mm, HEAD_WIDTH_MM)
-    lead = fitted(f"{plan.part}   {plan.axis} from {plan.start}", room * 0.55, 4.0, True)
+    lead = fitted(f"{plan.part}   {from_words(plan.axis, plan.start, plan.lines)}", room * 0.55, 4.0, True)
     sketch.shapes.append(Text(x, y, lead, 4.0, "start", True))
     at = f"{plan.title}   list {plan.number}   page {page[0]} of {page[1]}"
     sketch.shapes.append(Text(x + room, y, fitted(at, room * 0.43, 2.8), 2.8, "end"))
