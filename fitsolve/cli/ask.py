@@ -261,6 +261,8 @@ def ask(bench: Bench, part: str, tool: str | None) -> None:
     listed = wanted_now(bench, part)
     if not listed:
         say(f"{f'{part}: ' if part else ''}no reading is wanted: what is made is read.")
+        if not part:
+            say("Something else made? fitsolve read PART asks for all that is to be read of it.")
         return
     say(f"{len(listed)} wanted. {_KEYS}")
     for needed in ("fitsolve.cli.reading", "fitsolve.report.measures", "fitsolve.report.slipwords"):

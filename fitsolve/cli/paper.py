@@ -57,16 +57,18 @@ def wanted_now(bench: Bench, part: str, log: Log | None = None) -> tuple[Tagged,
     """The readings wanted, with tags: of all that is made; of one part, also where it is not made yet; of
     every part where nothing is made at all."""
     from fitsolve.build.state import MarkState, settle
-    from fitsolve.findings.wanted import readings_of_parts, wanted_readings
+    from fitsolve.findings.wanted import left_on_part, readings_of_parts, wanted_readings
 
     assembly, state = settle(bench.assembly, bench.log if log is None else log, bench.tools)
     found = wanted_readings(assembly, state)
     if part:
-        found = tuple(one for one in found if one.part == part)
-        begun = any(
-            m.part == part and s != MarkState.UNCUT for m, s in zip(assembly.marks, state.marks, strict=True)
-        )
-        found = found if begun else readings_of_parts(assembly, state, [part])
+        own = [s for m, s in zip(assembly.marks, state.marks, strict=True) if m.part == part]
+        if MarkState.UNCUT not in own:
+            found = tuple(one for one in found if one.part == part)
+        elif any(own):
+            found = left_on_part(assembly, state, part)
+        else:
+            found = readings_of_parts(assembly, state, [part])
     elif all(mark == MarkState.UNCUT for mark in state.marks):
         found = readings_of_parts(assembly, state, assembly.parts)
     return tagged("w", [(one.part, one.start, one.end, one.plan_mm) for one in found])

@@ -54,6 +54,11 @@ def readings_of_parts(assembly: Assembly, state: State, parts: Iterable[str]) ->
     return tuple(one for part in parts for one in wanting.of_part(part, unmade=True))
 
 
+def left_on_part(assembly: Assembly, state: State, part: str) -> tuple[WantedReading, ...]:
+    """Return what of a part no reading settles yet, made or not."""
+    return tuple(_Wanting(assembly, state).of_part(part, unmade=True))
+
+
 class _Wanting:
     def __init__(self, assembly: Assembly, state: State, blank: bool = False) -> None:
         self.assembly, self.state = assembly, state

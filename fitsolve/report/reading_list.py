@@ -39,7 +39,8 @@ def wanted_blocks(
     """Return the list as blocks for a screen."""
     title = assembly.title or "This build"
     if not listed:
-        return [Block("", (Line(f"{title}   no reading is wanted: what is made is read", style="bold"),))]
+        hint = Line("Something else made? fitsolve read PART asks for all that is to be read of it.")
+        return [Block("", (Line(f"{title}   no reading is wanted: what is made is read", style="bold"), hint))]
     head = f"{title}   {counted(len(listed), 'reading')} wanted, list {number}"
     blocks = [Block("", (Line(head, style="bold"),))]
     for part, rows in _by_part(listed):
