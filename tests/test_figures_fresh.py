@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import importlib.util
 import re
+import shlex
+import shutil
 from pathlib import Path
+
+from cli_folder import run
+from paper_builds import EXAMPLES
 
 DOCS = Path(__file__).parent.parent / "docs"
 
@@ -46,3 +51,21 @@ def test_every_figure_that_is_shown_is_there():
     for page in DOCS.glob("**/*.md"):
         for figure in re.findall(r"!\[[^\]]*\]\(([^)]+)\)", page.read_text(encoding="utf-8")):
             assert (page.parent / figure).exists(), f"{page.name}: {figure}"
+
+
+def test_what_the_page_on_paper_says_to_type_works(tmp_path, monkeypatch):
+    at = tmp_path / "table"
+    shutil.copytree(EXAMPLES / "wedging-table", at)
+    monkeypatch.chdir(at)
+    page = (DOCS / "drawings.md").read_text(encoding="utf-8")
+    [evening] = re.findall(r"```text\n(.*?)```", page, re.S)
+    (at / "evening.txt").write_text(evening, encoding="utf-8")
+    commands = [line for fence in re.findall(r"```sh\n(.*?)```", page, re.S) for line in fence.splitlines()]
+    assert len(commands) >= 6
+    for command in commands:
+        program, *words = shlex.split(command)
+        result = run(*words)
+        assert program == "fitsolve"
+        assert result.exit_code in (0, 1), f"{command}\n{result.output}"
+        if "--sheet" in words:
+            assert "2 kept." in result.output

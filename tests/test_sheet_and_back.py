@@ -75,6 +75,12 @@ def test_the_figures_are_those_of_sizes(tmp_path):
             assert f"[{chain}]" in words
 
 
+def test_what_no_check_is_about_is_said(tmp_path):
+    # The table's plan checks that its frames are parallel (taper); of rack and wind it says nothing.
+    whole = " ".join(sheet(TABLE, tmp_path)[1].words)
+    assert "rack, wind: no check in the plan is about them; both diagonals tell rack and winding sticks tell wind" in whole
+
+
 def test_one_file_without_links(tmp_path):
     text, parsed = sheet(TABLE, tmp_path)
     assert "http" not in text

@@ -13,7 +13,7 @@ from fitsolve.findings.tags import Tagged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, inside, span_of
+from fitsolve.report.naming import counted, inside, span_of, words_of
 from fitsolve.report.screen import Block, Line
 from fitsolve.report.terminal import sizes_blocks
 from fitsolve.report.words import footing
@@ -24,6 +24,10 @@ CAUTIONS = (
     "professional. Keep guards on, and measure the wood in front of you before you cut it: a sheet can be wrong.",
 )
 _CUTS = "CUT NOW"
+_ABOUT = {"rack": {"rack", "square"}, "taper": {"taper", "square", "parallel"}, "wind": {"wind", "twist"}}
+_WAYS = {
+    "rack": "both diagonals tell rack", "taper": "opposite sides tell taper", "wind": "winding sticks tell wind",
+}  # fmt: skip
 _FIRST = ("STOP", "TOOLS", "CONFLICT", "UNPROVEN", "WAIT")
 
 
@@ -47,11 +51,28 @@ def _around(found: Reconciliation) -> tuple[tuple[Block, ...], tuple[Block, ...]
     blocks = [block for block in sizes_blocks(found) if block.tag and block.tag != _CUTS]
     first = [_short(block) for block in blocks if block.tag in _FIRST]
     last = [block for block in blocks if block.tag not in _FIRST]
+    _add_unchecked(found, last)
     warned = [problem for problem in found.problems if problem.level == "warning"]
     first += [Block("WARNING", (Line(_problem_text(problem)),)) for problem in warned]
     if not first:
         first = [Block("SETTLED", (Line("Nothing stands in the way: no reading is in doubt, no part waits."),))]
     return tuple(first), tuple(last)
+
+
+def _add_unchecked(found: Reconciliation, blocks: list[Block]) -> None:
+    """Say behind the frame's checks which of rack, taper and wind none of them is about; each is another thing."""
+    told = {word for check in found.checks for word in (check.kind, *check.name.replace("-", " ").split())}
+    missing = [word for word in ("rack", "taper", "wind") if not told & _ABOUT[word]]
+    if not missing or not found.assembly.joints:
+        return
+    ways = words_of([_WAYS[word] for word in missing])
+    them = "it" if len(missing) == 1 else "them"
+    line = Line(f"{', '.join(missing)}: no check in the plan is about {them}; {ways}", 3)
+    for number, block in enumerate(blocks):
+        if block.tag == "FRAME":
+            blocks[number] = Block(block.tag, (*block.lines, line), block.style)
+            return
+    blocks.append(Block("FRAME", (line,)))
 
 
 def _short(block: Block) -> Block:
