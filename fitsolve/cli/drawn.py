@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fitsolve.cli.common import build_option, finish, refuse, say, show_problems
+from fitsolve.cli.complete import complete_part
 from fitsolve.cli.output import checked_output, write_output
 from fitsolve.cli.show import reconciled
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from fitsolve.build.folder import Build
     from fitsolve.drawing.papers import Paper
     from fitsolve.drawing.shapes import Page
+    from fitsolve.drawing.strip import StripPlan
     from fitsolve.findings.edges import Edge
     from fitsolve.findings.tags import Tagged
     from fitsolve.reconciliation import Reconciliation
@@ -26,7 +28,7 @@ replace_option = click.option("--replace", is_flag=True, help="Write over a file
 
 
 @click.command()
-@click.argument("part")
+@click.argument("part", shell_complete=complete_part)
 @output_option
 @click.option("--along", type=click.Choice(["x", "y", "z"]), help="Which axis; the longest unless said.")
 @click.option("--paper", type=click.Choice(["letter", "a4", "roll"]), help="Letter for inches, A4 for mm, unless said.")
@@ -64,7 +66,7 @@ def strip(
         raise refuse(f"{edge.part} would need {len(pieces)} pieces of paper", "--paper roll prints it on one.", part)
     pages = strip_pages(plan, sheet)
     write_output(path, pdf_bytes(pages, f"{edge.part} {edge.axis}"))
-    say(_strip_said(edge, start, lines_on(plan.lines), (len(pieces), len(pages)), sheet, str(path)))
+    say(f"{_strip_said(plan, len(pieces), len(pages), sheet)}, in {path}")
     status = show_problems(found.problems)
     for line in plan.lines:
         if line.at_mm is None:
@@ -77,19 +79,13 @@ def strip(
     finish(status)
 
 
-def lines_on(lines: tuple[object, ...]) -> int:
-    """How many marks have a place on paper."""
-    return sum(1 for line in lines if getattr(line, "at_mm", None) is not None)
-
-
-def _strip_said(
-    edge: Edge, start: str, marks: int, counts: tuple[int, int], paper: Paper, path: str
-) -> str:
+def _strip_said(plan: StripPlan, pieces: int, pages: int, paper: Paper) -> str:
     from fitsolve.report.naming import counted
 
+    marks = sum(line.at_mm is not None for line in plan.lines)
     name = {"letter": "Letter", "a4": "A4", "roll": "a roll"}[paper.name]
-    on = f"{counted(counts[0], 'piece')}, {counted(counts[1], 'page')} of {name}"
-    return f"{edge.part} {edge.axis} from {start}: {counted(marks, 'mark')} on {on}, in {path}"
+    on = f"{counted(pieces, 'piece')}, {counted(pages, 'page')} of {name}"
+    return f"{plan.part} {plan.axis} from {plan.start}: {counted(marks, 'mark')} on {on}"
 
 
 def edge_meant(build: Build, found: Reconciliation, typed: str, along: str | None) -> Edge:
@@ -189,7 +185,7 @@ def _tags_now() -> tuple[Tagged, ...]:
 
 
 @click.command()
-@click.argument("part", required=False)
+@click.argument("part", required=False, shell_complete=complete_part)
 @click.option("--assembled", is_flag=True, help="All that is joined, in elevation and plan, as it came out.")
 @click.option("--loops", is_flag=True, help="The loops in which readings check each other.")
 @output_option

@@ -22,8 +22,24 @@ from fitsolve.report.fitwords import contact_name
 from fitsolve.report.measures import Measures
 from fitsolve.rows import Floats
 
-_VIEWS = (("front", "x", "z", "y", -1), ("from the right", "y", "z", "x", 1), ("from above", "x", "y", "z", 1))
-"""Title, axis to the right, axis upward, axis of sight, and whether what lies further along it is nearer."""
+
+@dataclass(frozen=True, slots=True)
+class _Sight:
+    """How a view is looked at: the axes to the right, upward and of sight, and whether what lies further
+    along that one is nearer to the eye (+1) or behind (-1)."""
+
+    title: str
+    right: str
+    up: str
+    sight: str
+    nearer: int
+
+
+_VIEWS = (
+    _Sight("front", "x", "z", "y", -1),
+    _Sight("from the right", "y", "z", "x", 1),
+    _Sight("from above", "x", "y", "z", 1),
+)
 _WAYS = {"x": "right", "y": "back", "z": "up"}
 _SHARE = 30.0
 """No error is drawn larger than the whole divided by this."""
@@ -36,7 +52,7 @@ def assembled_drawing(found: Reconciliation, number: str) -> AssembledDrawing:
     places = _places(found)
     times = _times(places)
     sides = _sides(found, places, times)
-    views = tuple(view for view in (_view(found, sides, *how) for how in _VIEWS) if view.outlines)
+    views = tuple(view for view in (_view(found, sides, how) for how in _VIEWS) if view.outlines)
     shown = {one.part for view in views for one in view.outlines}
     finest = f"{measures.size(found.assembly.finest_mm)}{f' {measures.unit}' if measures.marks_unit else ''}"
     return AssembledDrawing(
@@ -133,26 +149,23 @@ def _sides(found: Reconciliation, places: _Places, times: int) -> _Sides:
     return sides
 
 
-def _view(
-    found: Reconciliation, sides: _Sides, title: str, right: str, up: str, sight: str, nearer: int
-) -> ViewDrawing:
+def _view(found: Reconciliation, sides: _Sides, how: _Sight) -> ViewDrawing:
     states: dict[str, bool] = {}
     for mark, state in zip(found.assembly.marks, found.state.marks, strict=True):
         states[mark.part] = states.get(mark.part, True) and state == MarkState.MADE
     outlines = []
     for part, own in sides.items():
-        if right in own and up in own:
-            depth = nearer * (sum(own[sight][1]) / 2 if sight in own else 0.0)
-            outlines.append(Outline(part, _box(own, right, up, 0), _box(own, right, up, 1), depth, states[part]))
+        if how.right in own and how.up in own:
+            depth = how.nearer * (sum(own[how.sight][1]) / 2 if how.sight in own else 0.0)
+            now, plan = (_box(own, how, which) for which in (0, 1))
+            outlines.append(Outline(part, now, plan, depth, states[part]))
     shown = {one.part: one for one in outlines}
-    signs = [
-        sign for joint in found.joints if (sign := _sign(joint, shown)) is not None
-    ]
-    return ViewDrawing(title, _WAYS[right], _WAYS[up], tuple(outlines), tuple(signs))
+    signs = [sign for joint in found.joints if (sign := _sign(joint, shown)) is not None]
+    return ViewDrawing(how.title, _WAYS[how.right], _WAYS[how.up], tuple(outlines), tuple(signs))
 
 
-def _box(own: dict[str, tuple[tuple[float, float], tuple[float, float]]], right: str, up: str, which: int) -> Box:
-    across, along = own[right][which], own[up][which]
+def _box(own: dict[str, tuple[tuple[float, float], tuple[float, float]]], how: _Sight, which: int) -> Box:
+    across, along = own[how.right][which], own[how.up][which]
     return (min(across), min(along), max(across), max(along))
 
 

@@ -109,7 +109,8 @@ def strip_pages(plan: StripPlan, paper: Paper) -> list[Page]:
         number = first // per_page + 1
         _head(sketch, plan, paper, (number, math.ceil(len(pieces) / per_page)))
         for k, piece in enumerate(some):
-            _band(sketch, plan, paper, piece, paper.margin_mm + HEAD_MM + k * BAND_MM, len(pieces))
+            corner = (paper.margin_mm, paper.margin_mm + HEAD_MM + k * BAND_MM)
+            _band(sketch, plan, piece, corner, len(pieces))
         _foot(sketch, plan, paper)
         width = paper.width_mm
         if paper.endless:
@@ -161,8 +162,8 @@ def _foot(sketch: Sketch, plan: StripPlan, paper: Paper) -> None:
     sketch.shapes.append(Text(x, y + 4.0, fitted(words, min(paper.room_mm, HEAD_WIDTH_MM), 2.6), 2.6))
 
 
-def _band(sketch: Sketch, plan: StripPlan, paper: Paper, piece: Piece, top: float, count: int) -> None:
-    left, k = paper.margin_mm, plan.scale
+def _band(sketch: Sketch, plan: StripPlan, piece: Piece, corner: tuple[float, float], count: int) -> None:
+    (left, top), k = corner, plan.scale
     right = left + (piece.end_mm - piece.begin_mm) * k
 
     def at(place_mm: float) -> float:
