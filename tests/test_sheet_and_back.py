@@ -196,3 +196,13 @@ def test_the_example_is_not_written_to(tmp_path):
     before = {path.name: path.read_bytes() for path in at.iterdir()}
     sheet(at, tmp_path)
     assert {path.name: path.read_bytes() for path in at.iterdir()} == before
+
+
+def test_a_hole_is_bored(tmp_path):
+    plan = 'unit = "mm"\nfinest = "0.5"\nworkmanship = "0.5"\n[part.jaw]\nx = "l.end 600 r.end"\nz = "low 150 top"\n' + (
+        'holes = { screw = ["200 from l.end", "110 from top"] }\n'
+    )
+    words = sheet(folder_of(tmp_path / "b", plan), tmp_path)[1].words
+    assert words[words.index("screw.x") - 1] == "BORE"
+    assert words[words.index("screw.z") + 1] == "40"
+    assert words[words.index("r.end") - 1] == "CUT"

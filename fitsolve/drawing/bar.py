@@ -15,7 +15,7 @@ import itertools
 import math
 from collections.abc import Sequence
 
-from fitsolve.drawing.cutlines import CUT, LEAVE, MADE, START, CutLine
+from fitsolve.drawing.cutlines import MADE, START, TO_CUT, CutLine
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.shapes import FINE, GREY, PLAIN, THIN, Box, Pen, Shape, Sketch, Text
 from fitsolve.drawing.spread import spread_out
@@ -28,6 +28,7 @@ BLOW_UP_MOST = 4.0
 """A small part is drawn no larger than this many times its size."""
 AS_BUILT = Pen(0.25, (1.2, 0.8))
 AS_IS = Pen(0.25, (0.3, 0.7))
+HOLE_MADE = Pen(0.25, (0.7, 0.5))
 TAG_MM = 2.5
 MET_MM = 2.3
 LABEL_ROW, LEADER, BODY, BELOW = 3.1, 2.2, 6.8, 3.4
@@ -87,7 +88,8 @@ def _line(sketch: Sketch, one: Placed, span: tuple[float, float]) -> None:
         sketch.add(datum(one.x, span[0] - 1.0, span[1] + 1.0))
         sketch.shapes.append(origin(one.x, span[1] + 1.0, 0.8))
     elif one.line.hole:
-        sketch.add(hole_sign(one.x, (span[0] + span[1]) / 2, one.line.toward, 1.0))
+        pen = HOLE_MADE if one.line.word == MADE else PLAIN
+        sketch.add(hole_sign(one.x, (span[0] + span[1]) / 2, one.line.toward, 1.0, pen))
     elif one.line.word == MADE:
         sketch.line(one.x, span[0], one.x, span[1], AS_BUILT)
     else:
@@ -99,7 +101,7 @@ def _waste(sketch: Sketch, placed: Sequence[Placed], span: tuple[float, float]) 
     middle = (span[0] + span[1]) / 2
     for one in placed:
         side = one.line.waste
-        if one.line.word not in (CUT, LEAVE) or not side:
+        if one.line.word not in TO_CUT or not side:
             continue
         beside = [abs(p.x - one.x) for p in placed if (p.x - one.x) * side > 1e-6]
         room = min(beside, default=4.0)
@@ -135,7 +137,7 @@ def _label(line: CutLine, names: bool) -> str:
 def _moves(sketch: Sketch, placed: Sequence[Placed], top: float) -> None:
     """A small arrow at each line that moved from plan, the way it moved; of one length, not to scale."""
     for one in placed:
-        if one.line.shift and one.line.word in (CUT, LEAVE):
+        if one.line.shift and one.line.word in TO_CUT:
             y = top + 1.6
             sketch.add(arrow((one.x, y), (one.x + 3.0 * one.line.shift, y), THIN, 1.8))
 

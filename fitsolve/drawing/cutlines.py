@@ -2,7 +2,7 @@
 
 Figures and checks are those of the layout (report.layout). One word leads:
 
-    CUT     to this line
+    CUT     to this line, or BORE a hole on it
     LEAVE   the wood on: a doubtful reading moves it, it stands in a conflict, or nothing fixes it yet. No
             figure is given then
     START   everything is measured from here
@@ -24,7 +24,8 @@ from fitsolve.report.naming import rows_listed, words_of
 from fitsolve.report.waits import held_up
 from fitsolve.report.words import waiting
 
-CUT, LEAVE, START, MADE = "CUT", "LEAVE", "START", "made"
+CUT, BORE, LEAVE, START, MADE = "CUT", "BORE", "LEAVE", "START", "made"
+TO_CUT = (CUT, BORE, LEAVE)
 AS_PLANNED = "as planned"
 
 
@@ -89,7 +90,7 @@ class _Writer:
         return CutLine(
             mark=one.mark,
             name=said.name,
-            word=START if start else MADE if made else LEAVE if leave else CUT,
+            word=START if start else MADE if made else LEAVE if leave else BORE if one.mark in self.holes else CUT,
             figure="0" if start else "?" if hidden else said.figure,
             chain="" if hidden else said.chain,
             chained=one.before != reference,
@@ -123,7 +124,7 @@ def _shift(off: str, one: EdgeMark) -> int:
 
 def from_words(axis: str, start: str, lines: Sequence[CutLine]) -> str:
     """Where the figures of an edge run from, and on which faces its lines go: `x from l.end, on back and low`."""
-    faces = dict.fromkeys(face for line in lines if line.word in (CUT, LEAVE) for face in line.faces)
+    faces = dict.fromkeys(face for line in lines if line.word in TO_CUT for face in line.faces)
     return f"{axis} from {start}" + (f", on {words_of(list(faces))}" if faces else "")
 
 

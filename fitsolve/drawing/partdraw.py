@@ -18,8 +18,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from fitsolve.drawing.bar import AS_BUILT, AS_IS
-from fitsolve.drawing.cutlines import AS_PLANNED, CUT, LEAVE, MADE, START, CutLine, from_words
+from fitsolve.drawing.bar import AS_BUILT, AS_IS, HOLE_MADE
+from fitsolve.drawing.cutlines import AS_PLANNED, MADE, START, TO_CUT, CutLine, from_words
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.shapes import (
     BLUE,
@@ -285,7 +285,8 @@ def _body(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[f
         if line.word == START:
             sketch.add(datum(x, top - 1.0, bottom + 1.0))
         elif line.hole:
-            sketch.add(hole_sign(x, bottom - line.height * (bottom - top), line.toward))
+            pen = HOLE_MADE if line.word == MADE else PLAIN
+            sketch.add(hole_sign(x, bottom - line.height * (bottom - top), line.toward, 1.6, pen))
         else:
             outer = x in (left, right)
             made = line.word == MADE
@@ -307,7 +308,7 @@ def _waste(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[
     """Hatching on the waste side of what is to be cut: to the other wall, to where rough wood ends, or a little."""
     xs = [scale.at(line.at_mm or 0.0) for line in lines]
     for line, x in zip(lines, xs, strict=True):
-        if line.word not in (CUT, LEAVE) or not line.waste:
+        if line.word not in TO_CUT or not line.waste:
             continue
         side = line.waste
         beyond = sorted((abs(other - x), k) for k, other in enumerate(xs) if (other - x) * side > 1e-6)
@@ -315,7 +316,7 @@ def _waste(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[
         if beyond:
             near, k = beyond[0]
             facing = lines[k].waste == -side
-            if facing and line.mark > lines[k].mark and lines[k].word in (CUT, LEAVE):
+            if facing and line.mark > lines[k].mark and lines[k].word in TO_CUT:
                 continue  # hatched from the other wall already
             reach = near if facing else min(5.0, near / 2)
         if line.now_mm is not None:

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fitsolve.drawing.bar import HEIGHT_MM, bar_shapes, bars
-from fitsolve.drawing.cutlines import AS_PLANNED, CUT, LEAVE, CutLine, from_words
+from fitsolve.drawing.cutlines import AS_PLANNED, TO_CUT, CutLine, from_words
 from fitsolve.drawing.flow import Block, Frame, Type, beside, flowed, paragraph, run_in, spaced
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.papers import SHEET_MARGIN_MM, SHEETS
@@ -105,7 +105,7 @@ def _columns(room: float) -> Columns:
 def _half_columns(room: float) -> Columns:
     box = room - 19.0
     off = box - 20.0
-    return Columns(0.0, 5.5, 14.0, 21.5, 36.0, off, off, box, box, room)
+    return Columns(0.0, 5.5, 14.0, 23.5, 37.5, off, off, box, box, room)
 
 
 def sheet_pages(sheet: ShopSheet, paper: str) -> list[Page]:
@@ -276,7 +276,7 @@ def _axis_words(axis: SheetAxis, room: float) -> str:
     met = dict.fromkeys(
         " and ".join(line.meets)
         for line in axis.lines
-        if line.word in (CUT, LEAVE) and line.meets and (line.shift or not _fits_beside(line, at))
+        if line.word in TO_CUT and line.meets and (line.shift or not _fits_beside(line, at))
     )
     return from_words(axis.axis, axis.start, axis.lines) + (f", meets {'; '.join(met)}" if met else "")
 
@@ -288,7 +288,7 @@ def _fits_beside(line: CutLine, at: Columns) -> bool:
 def _rows(axis: SheetAxis, room: float, short: bool = False) -> list[Block]:
     """A row for each line to cut, then what is to be said of them."""
     columns = _half_columns(room) if short else _columns(room)
-    lines = [line for line in axis.lines if line.word in (CUT, LEAVE)]
+    lines = [line for line in axis.lines if line.word in TO_CUT]
     blocks = [_row(line, columns, short) for line in lines]
     if axis.notes:
         blocks += paragraph("; ".join(axis.notes), room, Type(NOTE_MM, 3.0, indent_mm=columns.word, hang_mm=3.0))
@@ -299,7 +299,7 @@ def _short(axis: SheetAxis, half: float) -> bool:
     """Whether all rows of an axis fit into half the width."""
     at = _half_columns(half)
     for line in axis.lines:
-        if line.word not in (CUT, LEAVE):
+        if line.word not in TO_CUT:
             continue
         name = width_mm(line.name, SIZE_MM)
         figure = width_mm(_figured(line), SIZE_MM, True)

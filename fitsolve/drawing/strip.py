@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from fitsolve.drawing.cutlines import CUT, LEAVE, MADE, START, CutLine, from_words
+from fitsolve.drawing.cutlines import LEAVE, MADE, START, TO_CUT, CutLine, from_words
 from fitsolve.drawing.metrics import fitted
 from fitsolve.drawing.papers import Paper
 from fitsolve.drawing.shapes import FINE, PLAIN, THIN, Page, Pen, Sketch, Text
@@ -212,7 +212,7 @@ def _wastes(
 ) -> None:
     """Crosses on the waste side of what is to be cut, as large as there is room for."""
     for line, x in zip(lines, places, strict=True):
-        if line.word not in (CUT, LEAVE) or not line.waste:
+        if line.word not in TO_CUT or not line.waste:
             continue
         beside = [(p - x) * line.waste for p in places if (p - x) * line.waste > 1e-6]
         edge = (ends[1] - x) if line.waste > 0 else (x - ends[0])
@@ -247,5 +247,5 @@ def _said(line: CutLine) -> tuple[str, str]:
     lead = f"{line.word} {line.name}" if line.word != MADE else f"{line.name} made"
     if line.word == LEAVE:
         return lead, line.why
-    side = "" if line.word not in (CUT, LEAVE) or not line.waste else f"  waste {'right' if line.waste > 0 else 'left'}"
+    side = "" if line.word not in TO_CUT or not line.waste else f"  waste {'right' if line.waste > 0 else 'left'}"
     return lead, f"{line.figure}{side}"

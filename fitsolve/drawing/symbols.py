@@ -67,11 +67,11 @@ def datum(x: float, top: float, bottom: float) -> list[Shape]:
     return [Path(((x, top), (x, bottom)), HEAVY)]
 
 
-def hole_sign(x: float, y: float, toward: int, radius: float = 1.6) -> list[Shape]:
+def hole_sign(x: float, y: float, toward: int, radius: float = 1.6, pen: Pen = PLAIN) -> list[Shape]:
     """Return a hole with its centre lines and, where it is drawn toward a shoulder, an arrow that way."""
     cross_pen = Pen(0.15)
     shapes: list[Shape] = [
-        Circle(x, y, radius, PLAIN),
+        Circle(x, y, radius, pen),
         Path(((x - radius - 1, y), (x + radius + 1, y)), cross_pen),
         Path(((x, y - radius - 1), (x, y + radius + 1)), cross_pen),
     ]
