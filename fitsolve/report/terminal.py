@@ -102,7 +102,8 @@ def _unchecked(found: Reconciliation, whole: bool) -> list[Block]:
     lines = [Line(unchecked_text(found, doubt), 3) for doubt in (alone if whole else [])]
     more: list[Line | Table] = []
     if not whole:
-        furthest = [unchecked_text(found, alone[0])] if alone[0].off_plan_mm else []
+        off = abs(alone[0].off_plan_mm or 0.0)
+        furthest = [unchecked_text(found, alone[0])] if off > found.assembly.workmanship_mm else []
         more += [Line(f"the furthest off plan: {text}", 3) for text in furthest]
         more.append(Line("which: fitsolve sizes --assumed", 3, style="dim"))
     return [Block("UNCHECKED", (Line(told), *lines, *more))]
