@@ -21,6 +21,7 @@ from fitsolve.drawing.partwords import part_drawing
 from fitsolve.drawing.shapes import Circle, Page, Text, hatching
 from fitsolve.drawing.shapes import Path as Lines
 from fitsolve.drawing.svg import svg_text
+from fitsolve.drawing.symbols import hole_sign
 from fitsolve.findings.ways import ways_round
 
 TABLE, CHEST = EXAMPLES / "wedging-table", EXAMPLES / "drawer-case"
@@ -277,3 +278,13 @@ class TestErrors:
         assert result.exit_code == 2
         assert "Traceback" not in result.output
         assert not list(tmp_path.glob("a.*"))
+
+
+@pytest.mark.parametrize("toward", [1, -1])
+def test_a_drawbored_hole_points_to_its_shoulder(toward):
+    # The tenon's hole lies nearer to the shoulder: common practice, no source.
+    page = Page(50, 50, tuple(hole_sign(20, 20, toward)))
+    [(x, y)] = arrow_tips(page)
+    assert y == 20
+    assert (x - 20) * toward > 3
+    assert arrow_tips(Page(50, 50, tuple(hole_sign(20, 20, 0)))) == []
