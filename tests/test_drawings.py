@@ -175,6 +175,25 @@ class TestAssembled:
 PLAN_XZ = PLAN.replace('x = "left 3 1/2 right"', 'x = "left 3 1/2 right"\nz = "foot 20 head"')
 
 
+def luminance(colour: str) -> float:
+    """Relative luminance as WCAG 2.1 defines it (from memory)."""
+    parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_everything_stands_out_from_white_paper_without_colour(tmp_path):
+    # WCAG 2.1, 1.4.3 and 1.4.11: text 4.5 to 1, what is drawn 3 to 1 (from memory).
+    wrong = found_in(folder_of(tmp_path / "b", rows=FRAMES.replace("41 3/32", "40 3/32")))
+    pages = [loops_page(loops_drawing(wrong, "0-0000"))]
+    for found in (found_in(TABLE), wrong):
+        pages.append(assembled_page(assembled_drawing(found, "0-0000")))
+        pages += [part_page(part_drawing(found, part, "0-0000")) for part in found.assembly.parts]
+    for shape in (shape for page in pages for shape in page.shapes):
+        least, colour = (4.5, shape.colour) if isinstance(shape, Text) else (3.0, shape.pen.colour if shape.pen else "#000000")
+        assert 1.05 / (luminance(colour) + 0.05) >= least, shape
+
+
 class TestLoops:
     """Loops close as the readings in them add up."""
 

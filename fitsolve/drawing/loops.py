@@ -73,10 +73,9 @@ def loops_page(drawing: LoopsDrawing) -> Page:
 
 def _loop(sketch: Sketch, loop: Loop, y: float, room: float) -> float:
     sketch.line(MARGIN_MM, y, MARGIN_MM + room, y, FINE)
-    colour = VERMILION if loop.open else BLACK
     sketch.shapes.append(Text(MARGIN_MM, y + 4.5, fitted(loop.title, WORDS_MM - 4, 3.0, True), 3.0, "start", True))
     said = fitted(("OPEN: " if loop.open else "") + loop.said, room - WORDS_MM, 3.0, loop.open)
-    sketch.shapes.append(Text(MARGIN_MM + WORDS_MM, y + 4.5, said, 3.0, "start", loop.open, False, colour))
+    sketch.shapes.append(Text(MARGIN_MM + WORDS_MM, y + 4.5, said, 3.0, "start", loop.open))
     top = y + 6.5
     places = [place for step in loop.steps for place in (step.start_mm, step.end_mm)]
     low, high = min(places), max(places)
