@@ -7,6 +7,7 @@ import pytest
 import fitsolve
 from fitsolve.build.plan import read_plan
 from fitsolve.report.doubtwords import stop_texts
+from fitsolve.report.waits import held_up, joint_waits
 
 PLAN = """
 format = 1
@@ -77,3 +78,24 @@ def test_read_again_and_again_the_rail_is_right_and_a_shoulder_stands_off():
 def test_where_all_agrees_nothing_is_doubted():
     found = frame(("401.0",))
     assert found.suspicions == ()
+
+
+def test_what_a_joint_moves_that_may_stand_off_waits():
+    # A shelf still to be cut goes between the legs: where the rail's shoulders are, tells how long it is.
+    plan = (
+        PLAN
+        + '[part.shelf]\ny = "near 400 (give 2) far"\n[keep]\nfill = "shelf.near..far = leg.back..post.face, give 1"\n'
+    )
+    log = [
+        reading("leg.face", "leg.back", "90"),
+        reading("post.face", "post.back", "90"),
+        *(reading("rail.shoulder", "rail.tail", "400.0") for _ in range(3)),
+        closed("left rail leg"),
+        closed("right rail post"),
+        reading("leg.face", "post.back", "581"),
+        reading("leg.back", "post.face", "401"),
+        reading("leg.face", "post.face", "491"),
+    ]
+    found = fitsolve.reconcile(fitsolve.Build(plan=read_plan(plan), log=log))
+    assert joint_waits(found) == {"shelf": "left rail leg"}
+    assert held_up(found)["shelf"] == "left rail leg may not be home, see STOP. If it is:"

@@ -119,6 +119,18 @@ def test_a_sum_of_errors_has_the_published_interval(name):
     assert chance_within(0.0, u, -half, half)[1] == pytest.approx(0.95, abs=1e-7)
 
 
+def test_the_end_gauge_of_the_gum_has_the_published_uncertainty():
+    # The same row of marks: length = reference gauge + difference + thermal terms.
+    case = PUBLISHED["end_gauge"]
+    rows, whole = RowList(), RowList()
+    for k, u in enumerate(case["u"]):
+        rows.add([(k + 1, 1.0), (k, -1.0)], 0.0, u)
+    whole.add([(4, 1.0), (0, -1.0)], 0.0, 1.0)
+    u = float(Staged.start(5).add(rows.rows()).errors(1).variance(whole.rows())[0]) ** 0.5
+    assert u == pytest.approx(case["u_length_unrounded"], abs=0.06)  # the inputs are as printed, rounded
+    assert round(u) == case["u_length"]
+
+
 def test_rectangular_errors_would_give_a_narrower_interval_than_the_normal_rule():
     # JCGM 101:2008, 9.2: said of a dominant rectangular error; we take errors as normal and so err to the
     # safe side here: in the exact 95 % interval the normal rule sees less than 95 %.

@@ -13,7 +13,7 @@ import pytest
 
 import fitsolve
 from fitsolve.build.plan import read_plan
-from fitsolve.report.doubtwords import stop_texts, waiting
+from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
 
 PLAN = """
 format = 1
@@ -109,3 +109,14 @@ def test_a_gang_of_slips_ends_and_loses_none():
     said = " ".join(text for group in stop_texts(found) for text in group)
     assert all(row in told or f"#{row}" in said for row in suspects)
     assert waiting(found) == {}
+
+
+def test_very_many_slips_are_all_stopped_at(monkeypatch):
+    from fitsolve.solve import doubts
+
+    monkeypatch.setattr(doubts, "ROUNDS_MOST", 1)
+    found = read({6: 30.0, 15: -20.0, 1: 50.0})
+    groups, texts = suspect_groups(found), stop_texts(found)
+    assert len(groups) == len(texts)
+    told = {doubt.row for group in groups for doubt in group}
+    assert told >= {doubt.row for doubt in found.doubts if doubt.suspect}

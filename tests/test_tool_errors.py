@@ -7,6 +7,8 @@ positions (numpy), against exact design facts, and against sums worked by hand.
 from __future__ import annotations
 
 import math
+import tomllib
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,6 +21,9 @@ from fitsolve.findings.doubts import _System
 from fitsolve.rows import Bounds, Cuts, Network, RowList, Shared
 from fitsolve.solve import pieces
 from fitsolve.solve.pieces import residuals, solve_pieces
+
+REFERENCES = Path(__file__).parent.parent / "specs/references"
+DESIGN = tomllib.loads((REFERENCES / "tools.toml").read_text())["additive_constant"]
 
 
 def network_of(measured, shared, size):
@@ -198,12 +203,13 @@ def spacings(points, off=0.0):
 class TestAdditiveConstant:
     """All spacings of points on a line, read with an unknown zero."""
 
-    # Computed design facts: with 6 points and all 15 spacings once, the cofactor of the zero is 0.3; a
-    # zero given as 0 +- 10 mm (u = 5) leaves 1 / (1 / (0.3 u^2) + 1 / 25), u = 0.1 of a reading.
+    # [additive_constant] of specs/references/tools.toml: with 6 points and all 15 spacings once, the
+    # cofactor of the zero is 0.3; a zero given as 0 +- 10 mm (u = 5) leaves 1 / (1 / (0.3 u^2) + 1 / 25),
+    # u = 0.1 of a reading.
     def test_six_points_find_the_zero(self):
         found = board("abcdef", "zero = 10", spacings("abcdef", off=0.8))
         (tool,) = found.tools
-        variance = 1 / (1 / (0.3 * 0.1**2) + 1 / 25)
+        variance = 1 / (1 / (DESIGN["six_points_once"] * 0.1**2) + 1 / 25)
         assert tool.expanded == pytest.approx(2 * math.sqrt(variance), rel=1e-9)
         assert tool.error == pytest.approx(0.8, abs=1e-3 * 0.8)
         assert tool.told
@@ -214,7 +220,9 @@ class TestAdditiveConstant:
     def test_read_twice_the_zero_is_twice_as_sure(self):
         once = spacings("abcdef", off=0.8)
         (tool,) = board("abcdef", "zero = 10", once + once).tools
-        assert tool.expanded == pytest.approx(2 * math.sqrt(1 / (1 / (0.15 * 0.1**2) + 1 / 25)), rel=1e-9)
+        assert tool.expanded == pytest.approx(
+            2 * math.sqrt(1 / (1 / (DESIGN["six_points_twice"] * 0.1**2) + 1 / 25)), rel=1e-9
+        )
 
     def test_three_points_by_hand(self):
         # z = AC - (AB + BC) = 1000.5 - (500.1 + 500.2) is -z: r = d + z gives AB + BC - AC = z = -0.2.

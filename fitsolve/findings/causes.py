@@ -151,14 +151,34 @@ def _unit(k: int, size: int) -> Floats:
 
 def moves_mm(solved: Solved, who: Suspect, terms: Terms) -> float:
     """Return how far a chosen sum moves when what stands out is right but for its error, mm."""
+    x = _moved_marks(solved, who)
+    return 0.0 if x is None else abs(_sum(x, terms))
+
+
+def _moved_marks(solved: Solved, who: Suspect) -> Floats | None:
+    """How all marks (n,) move with the error of what stands out; None where that is no row of a piece."""
     piece, row = _row_of(solved, who.number, who.kind)
     if piece is None:
-        return 0.0
+        return None
     x = np.zeros(len(solved.piece_of))
     measured = piece.network.measured
     unit = piece.advice.moved(_unit(row, len(measured)))[:, 0]
     x[piece.marks] = unit * who.error_mm / float(measured.scale[row])
-    return abs(_sum(x, terms))
+    return x
+
+
+def moved_parts(solved: Solved, who: Suspect, least_mm: float) -> tuple[str, ...]:
+    """Return the parts of which something still to be cut moves by more than `least_mm` with what stands out."""
+    x = _moved_marks(solved, who)
+    if x is None:
+        return ()
+    return tuple(
+        dict.fromkeys(
+            one.part
+            for one in solved.assembly.distances
+            if _has_uncut(solved, one.start, one.end) and abs(_sum(x, distance_terms(one))) > least_mm
+        )
+    )
 
 
 def _has_uncut(solved: Solved, start: int, end: int) -> bool:

@@ -112,11 +112,14 @@ def waiting(found: Reconciliation) -> dict[str, list[int]]:
 def suspect_groups(found: Reconciliation) -> list[list[Doubt]]:
     """The suspect readings, those that explain one misfit in one group, the worst of each first.
 
-    What nothing else checks is suspect by itself. A group whose worst is a closed contact may have
+    What nothing else checks is suspect by itself; where very many are suspect, the last group is those
+    for which no explanation was sought. A group whose worst is a closed contact may have
     no reading in it.
     """
     groups = [_readings_of(found, one) for one in found.suspicions]
-    return [*groups, *([doubt] for doubt in _unchecked_suspects(found))]
+    named = {doubt.row for group in groups for doubt in group}
+    left = [doubt for doubt in suspects(found) if doubt.standardised is not None and doubt.row not in named]
+    return [*groups, *([doubt] for doubt in _unchecked_suspects(found)), *([left] if left else [])]
 
 
 def _unchecked_suspects(found: Reconciliation) -> list[Doubt]:
@@ -150,10 +153,9 @@ def stop_texts(found: Reconciliation) -> list[list[str]]:
         said.append([lead, *(text for text in more if text)])
     for doubt in _unchecked_suspects(found):
         said.append([doubt_text(found, doubt), moves_text(found, [doubt])])
-    named = {doubt.row for group in suspect_groups(found) for doubt in group}
-    left = [doubt.row for doubt in suspects(found) if doubt.row not in named]
-    if left:
-        said.append([f"{rows_listed(sorted(left))} do not agree with the others either: read them again."])
+    for group in suspect_groups(found)[len(said) :]:
+        rows = rows_listed(sorted(doubt.row for doubt in group))
+        said.append([f"{rows}: these do not agree with the others either. Read them again."])
     return said
 
 

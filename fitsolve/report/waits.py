@@ -1,6 +1,7 @@
 """Waits: why a part should not be cut yet, though it has sizes.
 
     a reading not to be believed moves it       its sizes are not shown
+    a closed joint that may stand off moves it  they are those with the joint home
     its sizes give way in a conflict            they are those of the compromise
     two of its marks would change sides         no piece can be cut so
 
@@ -12,9 +13,11 @@ from __future__ import annotations
 from collections import defaultdict
 
 from fitsolve.build.history import MarkState
+from fitsolve.findings.causes import moved_parts
 from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding
 from fitsolve.graph import rule_values
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.doubtwords import MOVED_SHARE
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 
@@ -27,6 +30,18 @@ def conflict_waits(found: Reconciliation) -> dict[str, int]:
             for part in {part for demand in one.demands for part in uncut_parts(found, demand)}:
                 waits[part] += 1
     return dict(waits)
+
+
+def joint_waits(found: Reconciliation) -> dict[str, str]:
+    """The parts still to be cut that a closed joint moves which may stand off, each with that joint."""
+    waits: dict[str, str] = {}
+    for one in found.suspicions:
+        for who in (one.worst, *one.equals):
+            if who.kind == "contact":
+                joint = found.assembly.joints[found.assembly.contacts[who.number].joint].name
+                for part in moved_parts(found.solved, who, MOVED_SHARE * found.assembly.finest_mm):
+                    waits.setdefault(part, joint)
+    return waits
 
 
 def in_conflict(found: Reconciliation, contact: int) -> ContradictionFinding | None:
@@ -70,7 +85,7 @@ def demand_marks(found: Reconciliation, demand: Demand) -> tuple[int, ...]:
 
 def held_up(found: Reconciliation) -> dict[str, str]:
     """The parts whose sizes are those of a compromise, or cannot be cut, and why."""
-    held = {}
+    held = {part: f"{joint} may not be home, see STOP. If it is:" for part, joint in joint_waits(found).items()}
     for part, count in conflict_waits(found).items():
         where = "the CONFLICT above" if len(found.contradictions) == 1 else f"{count} of the CONFLICTs above"
         held[part] = f"it stands in {where}. Settle that first; the compromise would be:"
