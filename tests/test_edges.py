@@ -66,3 +66,34 @@ def test_a_rough_mark_is_where_its_row_says(tmp_path):
 def test_a_mark_that_nothing_tells_of_has_no_side(tmp_path):
     plan = PLAN.replace('x = "left 3 1/2 right"', 'x = "left 1 line 2 1/2 right"')
     assert wood(folder_of(tmp_path / "b", plan), "leg.l", "x")["line"] == 0
+
+
+def test_crosses_and_hatching_lie_on_the_side_that_is_cut_away(tmp_path):
+    # By the trade: between the walls of the dado, and beyond the end.
+    from fitsolve.drawing.bar import bar_shapes
+    from fitsolve.drawing.cutlines import cut_lines
+    from fitsolve.drawing.papers import STRIPS
+    from fitsolve.drawing.shapes import Path as Lines
+    from fitsolve.drawing.strip import StripPlan, strip_pages
+
+    found = reconcile(load_build(folder_of(tmp_path / "b")))
+    [edge] = edges(found.solved, ["apron"])
+    [lines] = cut_lines(found, [edge])
+
+    def crosses(shapes) -> list[float]:
+        slanted = [s.points for s in shapes if isinstance(s, Lines) and len(s.points) == 2 and not s.closed
+                   and abs(abs(s.points[0][0] - s.points[1][0]) - abs(s.points[0][1] - s.points[1][1])) < 1e-9
+                   and s.points[0][0] != s.points[1][0]]  # fmt: skip
+        return sorted({round((a[0] + b[0]) / 2, 3) for a, b in slanted})
+
+    at = {line.name: line.at_mm for line in lines}
+    [page] = strip_pages(StripPlan("apron", "x", "l.end", lines, "0-0", "", True), STRIPS["roll"])
+    zero = STRIPS["roll"].margin_mm + 8.0
+    found_at = crosses(page.shapes)
+    assert len(found_at) == 5
+    for name, side in (("l.left", 1), ("l.right", -1), ("r.left", 1), ("r.right", -1), ("r.end", 1)):
+        assert any(0 < (x - zero - at[name]) * side < 4 for x in found_at), name
+    bar = bar_shapes(lines, (0.0, 0.0, 200.0, 20.0))
+    scale = (200.0 - 8.0) / at["r.end"]
+    for name, side in (("l.left", 1), ("l.right", -1), ("r.left", 1), ("r.right", -1), ("r.end", 1)):
+        assert any(0 < (x - 4.0 - at[name] * scale) * side < 3 for x in crosses(bar)), name
