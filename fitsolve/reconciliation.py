@@ -9,6 +9,9 @@ doubt, and what cannot all be had. No file is opened and nothing is printed.
 
 from __future__ import annotations
 
+from functools import cached_property
+from typing import TYPE_CHECKING
+
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.folder import Build
 from fitsolve.build.place import assemble
@@ -36,6 +39,9 @@ from fitsolve.findings.verdicts import check_findings, joint_findings, seat_find
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
 from fitsolve.solve.pieces import solve_pieces
+
+if TYPE_CHECKING:
+    from fitsolve.findings.lines import LaidOut
 
 TURNED_MM = 1e-6
 """Marks that change sides by less than this lie flush."""
@@ -72,6 +78,13 @@ class Reconciliation:
     def state(self) -> State:
         """What the history leaves true."""
         return self.solved.state
+
+    @cached_property
+    def laid_out(self) -> LaidOut:
+        """Where every mark still to be cut is laid out; computed when it is first asked for."""
+        from fitsolve.findings.lines import laid_out
+
+        return laid_out(self.solved)
 
     @property
     def turned(self) -> tuple[DistanceFinding, ...]:

@@ -134,6 +134,8 @@ class Bench:
                 more["hold"] = True
             elif words[0] == "give":
                 more["give_mm"] = float(words[1])
+            elif words[0] == "finest":
+                more["finest_mm"] = float(words[1])
             else:
                 more["low_mm"], more["high_mm"] = float(words[0]), float(words[2])
         self.distances[pair] = Distance(part, axis, start, end, way, length, **more)

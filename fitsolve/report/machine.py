@@ -28,8 +28,8 @@ from fitsolve.report.words import contradiction_text
 def sizes_json(found: Reconciliation) -> str:
     """The whole answer of `sizes --json`."""
     whole = {
-        "distances": [_distance(one) for one in found.distances],
-        "joints": [_joint(one) for one in found.joints],
+        "distances": [_distance(found, one) for one in found.distances],
+        "joints": [_joint(found, one) for one in found.joints],
         "seats": [_seat(one) for one in found.seats],
         "checks": [_check(one) for one in found.checks],
         "doubts": [doubt_json(one) for one in found.doubts],
@@ -53,7 +53,9 @@ def between_json(found: Between) -> str:
     return json.dumps(answer, indent=2, allow_nan=False)
 
 
-def _distance(one: DistanceFinding) -> dict[str, Any]:
+def _distance(found: Reconciliation, one: DistanceFinding) -> dict[str, Any]:
+    from fitsolve.findings.lines import layout_distance_mm
+
     return {
         "part": one.part,
         "axis": one.axis,
@@ -61,26 +63,30 @@ def _distance(one: DistanceFinding) -> dict[str, Any]:
         "to": one.end,
         "plan_mm": one.plan_mm,
         "size_mm": one.size_mm,
+        "layout_mm": layout_distance_mm(found.solved, found.laid_out, one.number, one.size_mm),
         "advice_expanded_uncertainty_mm": one.advice_expanded_mm,
         "outcome_expanded_uncertainty_mm": one.outcome_expanded_mm,
         "state": one.state,
     }
 
 
-def _joint(one: JointFinding) -> dict[str, Any]:
+def _joint(found: Reconciliation, one: JointFinding) -> dict[str, Any]:
     return {
         "name": one.name,
-        "contacts": [_contact(contact) for contact in one.contacts],
+        "contacts": [_contact(found, contact) for contact in one.contacts],
         "verdict": one.verdict,
         "closed": one.closed,
     }
 
 
-def _contact(one: ContactFinding) -> dict[str, Any]:
+def _contact(found: Reconciliation, one: ContactFinding) -> dict[str, Any]:
+    from fitsolve.findings.lines import layout_clearance_mm
+
     return {
         "kind": one.kind,
         "axis": one.axis,
         "clearance_mm": one.clearance_mm,
+        "layout_clearance_mm": layout_clearance_mm(found.solved, found.laid_out, one.number, one.clearance_mm),
         "expanded_uncertainty_mm": one.expanded_mm,
         "least_mm": one.least_mm,
         "aim_mm": one.aim_mm,

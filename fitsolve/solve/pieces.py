@@ -148,8 +148,16 @@ def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network, shared: 
     estimate = _start(len(network)).add(network.measured)
     read = estimate.freedom.copy()
     estimate.add(network.planned)
+    allocation = allocate(estimate, wanted_of(network))
+    outlook = _outlook(estimate, network)
+    outlook = replace(outlook, errors=with_shared(outlook.errors, shared))
+    return Piece(marks, chosen, network, read, estimate, allocation, outlook, shared)
+
+
+def wanted_of(network: Network) -> Wanted:
+    """What is asked of a piece."""
     bounds = network.bounds
-    wanted = Wanted(
+    return Wanted(
         network.wishes,
         network.late,
         network.holds,
@@ -159,10 +167,6 @@ def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network, shared: 
         bounds.hard,
         bounds.relaxable,
     )
-    allocation = allocate(estimate, wanted)
-    outlook = _outlook(estimate, network)
-    outlook = replace(outlook, errors=with_shared(outlook.errors, shared))
-    return Piece(marks, chosen, network, read, estimate, allocation, outlook, shared)
 
 
 def _start(size: int) -> AnyStaged:

@@ -1,0 +1,292 @@
+"""Lines: where each mark still to be cut is laid out, in whole steps from the reference end.
+
+    step      the finest line for a mark: that of the plan, or `(finest ...)` of a distance of its
+              run, which means the mark of the two that is farther from what the part is laid out
+              from (where that one is made, the other). Of several the finest counts
+    line      the multiple of the step, from the mark that figures run from (running); None where no
+              multiple lets every joint keep its fit: then it is knifed off the part itself
+    layout    sizes and clearances once everything is cut at its line, placements chosen anew
+
+Where no multiple will do, what stands in the way is named (a contact, a limit, a hold, a rough
+mark), and the next finer step that would do: halves in inches, 1, 2, 5 in millimetres.
+
+Not here: how lines are found (solve/rounding), words (report).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import field
+from fractions import Fraction
+
+import numpy as np
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.history import MarkState
+from fitsolve.findings.running import Layout, layouts
+from fitsolve.findings.solved import Solved
+from fitsolve.graph import Source, clearance_terms, merged
+from fitsolve.light import dataclass
+from fitsolve.rows import Floats, Ints
+from fitsolve.solve.gridded import Group, Lines
+from fitsolve.solve.laidout import LaidOutPiece, lay_out
+from fitsolve.solve.rounding import Rounded, blocking, finer_steps
+
+FINEST_TRIED_MM = 0.001
+"""No step finer than this is sought: nothing is laid out so."""
+
+_LIKELY_DENOMINATOR = 10**5
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One mark still to be cut: its exact figure, mm from `reference`, and the line it is laid out at.
+
+    `line_mm` is None where no multiple of `step_mm` will do; `knifed_mm` is then about where the line
+    comes. `because` are the rows that no multiple keeps.
+    """
+
+    mark: int
+    reference: int
+    way: int
+    step_mm: float
+    figure_mm: float
+    line_mm: float | None
+    knifed_mm: float | None = None
+    because: tuple[Source, ...] = ()
+
+
+@dataclass(frozen=True)
+class LaidOut:
+    """A build with everything cut at its lines: the line of each mark, by its number; positions (n,) in
+    the assembled piece, mm; the marks without a line; `proven` where nothing could be nearer.
+
+    `coarse` are the groups in which no multiples will do; `finer_mm` asks for a step that does."""
+
+    lines: dict[int, Line]
+    positions_mm: Floats
+    without: frozenset[int]
+    proven: bool
+    coarse: tuple[_Coarse, ...] = field(default=())
+    unit: str = "mm"
+
+    def finer_mm(self, mark: int) -> float | None:
+        """The next finer step at which a mark given up can be laid out, with the others of its group that
+        were given up; None where none down to FINEST_TRIED_MM will do."""
+        for one in self.coarse:
+            if mark in one.marks:
+                return one.finer_mm(self.unit)[one.marks.index(mark)]
+        return None
+
+
+@dataclass(frozen=True)
+class _Coarse:
+    """A group with lines given up: their marks, and what is needed to try finer steps."""
+
+    marks: tuple[int, ...]
+    group: Group
+    rounded: Rounded
+    figure_mm: Floats
+
+    def finer_mm(self, unit: str) -> list[float | None]:
+        """A finer step for each of the marks, or None for all."""
+        ladders = [finer(step, unit) for step in self.group.step_mm.tolist()]
+        depth = min(len(ladder) for ladder, up in zip(ladders, self.rounded.given_up, strict=True) if up)
+        rungs = [
+            np.array([ladder[min(k, len(ladder) - 1)] if ladder else 0.0 for ladder in ladders])
+            for k in range(depth)
+        ]
+        place = finer_steps(self.group, self.rounded.given_up, self.figure_mm, rungs)
+        if place is None:
+            return [None] * len(self.marks)
+        return [float(step) for step in rungs[place][self.rounded.given_up]]
+
+
+def finer(step_mm: float, unit: str) -> list[float]:
+    """Return the steps below one, coarsest first: halves of it in inches, 1, 2, 5 in millimetres."""
+    if unit == "in":
+        count = max(0, math.floor(math.log2(step_mm / FINEST_TRIED_MM) + 1e-9))
+        return [step_mm / 2**k for k in range(1, count + 1)]
+    decade = math.floor(math.log10(step_mm) + 1e-9)
+    low = math.floor(math.log10(FINEST_TRIED_MM) + 1e-9)
+    ladder = [float(Fraction(k) * Fraction(10) ** p) for p in range(decade, low - 1, -1) for k in (5, 2, 1)]
+    return [rung for rung in ladder if FINEST_TRIED_MM * (1 - 1e-9) <= rung < step_mm * (1 - 1e-9)]
+
+
+def steps_of(assembly: Assembly, solved_layouts: Iterable[Layout]) -> dict[int, float]:
+    """Return the finest step of every mark still to be cut, mm."""
+    at = [mark.plan_mm for mark in assembly.marks]
+    reference = {one.mark: layout.reference for layout in solved_layouts for one in layout.marks}
+    steps = dict.fromkeys(reference, assembly.finest_mm)
+    own: dict[int, float] = {}
+    for distance in assembly.distances:
+        if distance.finest_mm is None:
+            continue
+        ends = [mark for mark in (distance.start, distance.end) if mark in reference]
+        if ends:
+            far = max(ends, key=lambda mark: abs(at[mark] - at[reference[mark]]))
+            own[far] = min(distance.finest_mm, own.get(far, math.inf))
+    return steps | own
+
+
+def laid_out(solved: Solved) -> LaidOut:
+    """Return where every mark still to be cut is laid out; see the module."""
+    wanted = layouts(solved)
+    steps = steps_of(solved.assembly, wanted)
+    per_piece: dict[int, list[tuple[Layout, int, float]]] = defaultdict(list)
+    without = set()
+    for layout in wanted:
+        for one in layout.marks:
+            if one.figure_mm is None:
+                without.add(one.mark)
+            else:
+                per_piece[int(solved.piece_of[one.mark])].append((layout, one.mark, one.figure_mm))
+    positions = solved.positions_mm.copy()
+    lines: dict[int, Line] = {}
+    coarse: list[_Coarse] = []
+    proven = True
+    same = _cut_with(solved)
+    for number, own in per_piece.items():
+        piece = solved.pieces[number]
+        found = lay_out(piece, _local(solved, piece.marks, own, steps, same))
+        positions[piece.marks] = solved.graph.network.plan_mm[piece.marks] + found.x
+        proven = proven and found.proven
+        whole = _Written(solved, number, own, steps, found, positions)
+        lines.update((line.mark, line) for line in whole.lines())
+        coarse += whole.coarse()
+    without |= {mark for mark, line in lines.items() if line.line_mm is None}
+    without |= _following(solved, without)
+    unit = solved.assembly.unit
+    return LaidOut(lines, positions, frozenset(without), proven, tuple(coarse), unit)
+
+
+def _cut_with(solved: Solved) -> Ints:
+    """For each mark the one it is cut with: a station not made yet is cut with its mark."""
+    same = np.arange(len(solved.assembly.marks))
+    sloped = {slope.placed for slope in solved.assembly.slopes}
+    for number, mark in enumerate(solved.assembly.marks):
+        if (
+            mark.station_of is not None
+            and number not in sloped
+            and solved.state.marks[number] != MarkState.MADE
+        ):
+            same[number] = mark.station_of
+    return same
+
+
+def _following(solved: Solved, without: set[int]) -> set[int]:
+    """Stations, and ends that a slope places, of marks without a line."""
+    found = {k for k, mark in enumerate(solved.assembly.marks) if mark.station_of in without}
+    for slope in solved.assembly.slopes:
+        if slope.placed is not None and solved.state.marks[slope.placed] != MarkState.MADE:
+            others = {slope.start, slope.end, slope.run_start, slope.run_end} - {slope.placed}
+            if others & (without | found):
+                found.add(slope.placed)
+            else:
+                found.discard(slope.placed)
+    return found
+
+
+def _local(
+    solved: Solved, marks: Ints, own: Sequence[tuple[Layout, int, float]], steps: dict[int, float], same: Ints
+) -> Lines:
+    """The lines of a piece, marks numbered inside it."""
+    number = solved.number
+    step = [_exact(steps[mark]) for _, mark, _ in own]
+    return Lines(
+        mark=number[np.array([mark for _, mark, _ in own], dtype=np.intp)],
+        reference=number[np.array([layout.reference for layout, _, _ in own], dtype=np.intp)],
+        way=np.array([float(layout.way) for layout, _, _ in own]),
+        step_mm=np.array([float(one) for one in step]),
+        figure_mm=np.array([figure for _, _, figure in own]),
+        same=number[same[marks]],
+    )
+
+
+def _exact(step_mm: float) -> Fraction:
+    """A step as the fraction that was written."""
+    return Fraction(step_mm).limit_denominator(_LIKELY_DENOMINATOR)
+
+
+@dataclass(frozen=True)
+class _Written:
+    """What was found for one piece, written as findings."""
+
+    solved: Solved
+    number: int
+    own: list[tuple[Layout, int, float]]
+    steps: dict[int, float]
+    found: LaidOutPiece
+    positions: Floats
+
+    def lines(self) -> list[Line]:
+        because = self.because()
+        found = []
+        for place, (layout, mark, figure) in enumerate(self.own):
+            step = _exact(self.steps[mark])
+            given_up = bool(self.found.given_up[place])
+            at = layout.way * float(self.positions[mark] - self.positions[layout.reference])
+            line = None if given_up else float(int(self.found.line[place]) * step)
+            found.append(
+                Line(mark, layout.reference, layout.way, float(step), figure, line, at if given_up else None,
+                     because.get(place, ()))
+            )  # fmt: skip
+        return found
+
+    def because(self) -> dict[int, tuple[Source, ...]]:
+        """What no multiple keeps, for every line given up, by its place."""
+        chosen = self.solved.pieces[self.number].chosen
+        graph = self.solved.graph
+        sources = [graph.bounds[k] for k in chosen["bounds"]] + [graph.holds[k] for k in chosen["holds"]]
+        found = {}
+        for group, rounded in self.found.groups:
+            for inside in np.flatnonzero(rounded.given_up).tolist():
+                rows = blocking(group, rounded, inside)
+                found[int(group.member[inside])] = tuple(dict.fromkeys(sources[row] for row in rows.tolist()))
+        return found
+
+    def coarse(self) -> list[_Coarse]:
+        found = []
+        figures = np.array([figure for _, _, figure in self.own])
+        for group, rounded in self.found.groups:
+            if rounded.given_up.any():
+                marks = tuple(self.own[k][1] for k in group.member[rounded.given_up].tolist())
+                found.append(_Coarse(marks, group, rounded, figures[group.member]))
+        return found
+
+
+# -- what other findings have at the layout -------------------------------------------------------
+
+
+def layout_distance_mm(solved: Solved, laid: LaidOut, number: int, size_mm: float | None) -> float | None:
+    """Return a plan distance at the layout; None where nothing fixes it or one of its marks has no line."""
+    distance = solved.assembly.distances[number]
+    if size_mm is None or {distance.start, distance.end} & laid.without:
+        return None
+    start, end = (laid.lines.get(mark) for mark in (distance.start, distance.end))
+    origin = {line.reference for line in (start, end) if line is not None}
+    if len(origin) == 1 and all(
+        line is not None or mark in origin for line, mark in ((start, distance.start), (end, distance.end))
+    ):  # whole steps from one mark: no rounding
+        way = next(line.way for line in (start, end) if line is not None)
+        runs = [
+            line.line_mm if line is not None and line.line_mm is not None else 0.0 for line in (start, end)
+        ]
+        return float(distance.sign * way * (runs[1] - runs[0]))
+    if all(solved.state.marks[mark] == MarkState.MADE for mark in (distance.start, distance.end)):
+        return size_mm
+    x = laid.positions_mm
+    return float(distance.sign * (x[distance.end] - x[distance.start]))
+
+
+def layout_clearance_mm(
+    solved: Solved, laid: LaidOut, number: int, clearance_mm: float | None
+) -> float | None:
+    """Return the clearance of a contact at the layout; None where nothing fixes it or a mark has no line."""
+    contact = solved.assembly.contacts[number]
+    if clearance_mm is None or laid.without & set(contact.marks):
+        return None
+    x = laid.positions_mm
+    return float(sum(coef * x[mark] for mark, coef in merged(clearance_terms(contact))))

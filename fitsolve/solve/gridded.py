@@ -1,0 +1,173 @@
+"""Gridded: the marks to be cut as whole steps from what they are laid out from, and what bounds them.
+
+With x the exact answer, x + delta what is laid out instead, every mark i that is laid out from mark r
+runs  w_i (x_i - x_r) = F_i  (w = +1 or -1, the way its figures run) and is moved by lambda_i:
+
+    delta_i = delta_r + w_i lambda_i,      lambda_i = f_i (k_i + b_i) - F_i,   k_i = floor(F_i / f_i)
+
+with f_i its finest step and b_i whole; its line is k_i + b_i steps from r. Marks that are there move
+with what they are tied to only: delta = N z over them, N a basis of what the facts leave free. So
+every bound  low <= c x <= high  becomes a row over lambda and z,
+
+    low - c x  <=  L lambda + Z z  <=  high - c x.
+
+A bound that the exact answer itself misses may be missed by as much. Holds are rows with 0 on both
+sides. Variables and rows that share nothing fall into groups, each rounded by itself (rounding).
+
+Not here: which multiple (rounding), what the rows are about (findings).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fitsolve.light import dataclass
+from fitsolve.rows import Floats, Ints, Rows, stacked
+
+if TYPE_CHECKING:
+    from fitsolve.solve.wanted import Wanted
+
+ROUNDING = 1e-12
+ON_A_LINE = 1e-7
+"""A figure nearer than this (mm) to a multiple of its step is that multiple."""
+
+Sparse = Any
+
+
+@dataclass(frozen=True)
+class Lines:
+    """The marks (m,) to be laid out: from which mark, which way (+1 or -1), in steps of so many mm, and
+    their exact figures, mm. `same` (n,) names for each mark the one that it is cut with (itself, but for
+    stations)."""
+
+    mark: Ints
+    reference: Ints
+    way: Floats
+    step_mm: Floats
+    figure_mm: Floats
+    same: Ints
+
+    def __len__(self) -> int:
+        return len(self.mark)
+
+    @property
+    def whole(self) -> Floats:
+        """The steps (m,) at or below each figure."""
+        return np.floor((self.figure_mm + ON_A_LINE) / self.step_mm)
+
+    def at(self, lines: Ints | Floats) -> Floats:
+        """Where lines (m,) so many steps away are, mm."""
+        return np.asarray(lines * self.step_mm)
+
+
+@dataclass(frozen=True)
+class Group:
+    """Lines that are bound to each other: `member` (m,) numbers them in the whole, `row` (q,) the rows.
+
+    `step_mm`, `over_mm` (m,): the step f, and how far the figure is above the line under it; `lines`
+    (q, m) and `placing` (q, k) are L and Z, sparse, `low` and `high` (q,) what bounds them, mm.
+    """
+
+    member: Ints
+    row: Ints
+    step_mm: Floats
+    over_mm: Floats
+    lines: Sparse
+    placing: Sparse
+    low: Floats
+    high: Floats
+
+    def with_steps(self, chosen: Ints, step_mm: Floats, figure_mm: Floats) -> Group:
+        """The same with other steps for the chosen lines; `figure_mm` (m,) are all exact figures."""
+        step, over = self.step_mm.copy(), self.over_mm.copy()
+        step[chosen] = step_mm
+        over[chosen] = over_line(figure_mm[chosen], step_mm)
+        return replace(self, step_mm=step, over_mm=over)
+
+
+def over_line(figure_mm: Floats, step_mm: Floats) -> Floats:
+    """How far figures are above the multiples of their steps at or below them; 0 where they stand on one."""
+    over = figure_mm - np.floor((figure_mm + ON_A_LINE) / step_mm) * step_mm
+    return np.where(np.abs(over) <= ON_A_LINE, 0.0, over)
+
+
+def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Group]:
+    """Yield what is bound together; `x` (n,) is the exact answer, `basis` (n, free) what facts leave free.
+
+    Rows are numbered with the bounds first, then the holds. Lines come in their own order.
+    """
+    from scipy.sparse import csr_array, hstack
+    from scipy.sparse.csgraph import connected_components
+
+    rows = stacked([wanted.bounds, wanted.holds])
+    at = wanted.bounds.of(x)
+    still = np.zeros(len(wanted.holds))
+    low = np.concatenate([np.minimum(wanted.low - at, 0.0), still])
+    high = np.concatenate([np.maximum(wanted.high - at, 0.0), still])
+    on_lines, on_placing = _contracted(rows, lines, csr_array(basis))
+    whole = csr_array(hstack([on_lines, on_placing], format="csr"))
+    q, m, width = len(rows), len(lines), whole.shape[1]
+    entries = whole.tocoo()
+    links = csr_array((np.ones(entries.nnz), (entries.coords[0], q + entries.coords[1])), shape=(q + width, q + width))
+    count, label = connected_components(links, directed=False)
+    row_of, column_of = _members(label[:q], count), _members(label[q:], count)
+    over = over_line(lines.figure_mm, lines.step_mm)
+    for one in np.unique(label[q : q + m]).tolist():
+        columns, own = column_of[one], row_of[one]
+        member = columns[columns < m]
+        block = _block(whole, own, columns)
+        yield Group(
+            member,
+            own,
+            lines.step_mm[member],
+            over[member],
+            block[:, : len(member)],
+            block[:, len(member) :],
+            low[own],
+            high[own],
+        )
+
+
+def _block(whole: Sparse, rows: Ints, columns: Ints) -> Sparse:
+    """These rows and columns; all entries of the rows lie in them."""
+    from scipy.sparse import csr_array
+
+    lengths = whole.indptr[rows + 1] - whole.indptr[rows]
+    start = np.concatenate([[0], np.cumsum(lengths)])
+    entry = np.repeat(whole.indptr[rows] - start[:-1], lengths) + np.arange(start[-1])
+    place = np.searchsorted(columns, whole.indices[entry])
+    return csr_array((whole.data[entry], place, start), shape=(len(rows), len(columns)))
+
+
+def _members(label: Ints, count: int) -> list[Ints]:
+    order = np.argsort(label, kind="stable")
+    return np.split(order, np.searchsorted(label[order], np.arange(1, count))) if count else []
+
+
+def _contracted(rows: Rows, lines: Lines, basis: Sparse) -> tuple[Sparse, Sparse]:
+    """Rows over lambda (q, m) and over z (q, free)."""
+    from scipy.sparse import csr_array
+
+    n = basis.shape[0]
+    place = np.full(n, -1, dtype=np.intp)
+    place[lines.mark] = np.arange(len(lines))
+    mark, owner = lines.same[rows.mark], rows.owner()
+    at = place[mark]
+    laid = at >= 0
+    coef = rows.coef[laid] * lines.way[at[laid]]
+    on_lines = csr_array((coef, (owner[laid], at[laid])), shape=(len(rows), len(lines)))
+    moved = mark.copy()
+    moved[laid] = lines.reference[at[laid]]
+    kept = csr_array((rows.coef, (owner, moved)), shape=(len(rows), n))
+    return _clean(on_lines), _clean(csr_array(kept @ basis))
+
+
+def _clean(matrix: Sparse) -> Sparse:
+    matrix.sum_duplicates()
+    matrix.data[np.abs(matrix.data) < ROUNDING] = 0.0
+    matrix.eliminate_zeros()
+    return matrix

@@ -1,0 +1,88 @@
+"""Laid out: one piece with its marks cut where they are laid out, and everything else placed anew.
+
+The lines are chosen group by group (rounding). Then the marks laid out are held at their lines, beside
+what was measured and planned, and what is still free, placements and lines given up, is chosen once
+more under the same wishes and bounds (allocate). A bound that the exact answer misses may be missed by
+as much; no other is.
+
+Not here: what the marks are called, which step each has (findings).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fitsolve.light import dataclass
+from fitsolve.rows import Flags, Floats, Ints, Rows
+from fitsolve.solve.allocate import allocate
+from fitsolve.solve.gridded import Group, Lines, groups
+from fitsolve.solve.pieces import Piece, wanted_of
+from fitsolve.solve.rounding import Rounded, round_group
+from fitsolve.solve.wanted import AnyStaged, Wanted
+
+OFF_MM = 1e-6
+"""A bound missed by more than this at the layout is not kept."""
+
+
+@dataclass(frozen=True)
+class LaidOutPiece:
+    """A piece at its layout: `line` (m,) in whole steps from what each is laid out from, 0 where it is
+    `given_up` (m,); positions x (n,), deviations from the plan; the groups and what came of each.
+
+    `proven`: nothing is nearer, and every bound was held.
+    """
+
+    line: Ints
+    given_up: Flags
+    x: Floats
+    groups: tuple[tuple[Group, Rounded], ...]
+    proven: bool
+
+
+def lay_out(piece: Piece, lines: Lines) -> LaidOutPiece:
+    """Return the lines of a piece and where everything then is; see the module."""
+    wanted = wanted_of(piece.network)
+    line, given_up = lines.whole.astype(np.intp), np.zeros(len(lines), dtype=bool)
+    done = []
+    for group in groups(lines, wanted, piece.x, piece.estimate.basis):
+        rounded = round_group(group)
+        line[group.member] += rounded.steps
+        given_up[group.member] = rounded.given_up
+        done.append((group, rounded))
+    line[given_up] = 0
+    x, kept = _placed(piece, wanted, lines, line, given_up)
+    return LaidOutPiece(line, given_up, x, tuple(done), kept and all(one.proven for _, one in done))
+
+
+def _placed(piece: Piece, wanted: Wanted, lines: Lines, line: Ints, given_up: Flags) -> tuple[Floats, bool]:
+    """Where everything is once the lines are cut, and whether all bounds are kept there."""
+    asked = _no_worse(wanted, piece.x)
+    held = _held(piece, lines, line, np.flatnonzero(~given_up))
+    x = allocate(held, asked).staged.x
+    at = asked.bounds.of(x)
+    return x, bool(np.all(at >= asked.low - OFF_MM) and np.all(at <= asked.high + OFF_MM))
+
+
+def _held(piece: Piece, lines: Lines, line: Ints, chosen: Ints) -> AnyStaged:
+    """What is there, and the chosen marks at their lines."""
+    mark, reference = lines.mark[chosen], lines.reference[chosen]
+    plan = piece.network.plan_mm
+    value = lines.way[chosen] * (line * lines.step_mm)[chosen] - (plan[mark] - plan[reference])
+    m = len(chosen)
+    rows = Rows(
+        np.arange(0, 2 * m + 1, 2),
+        np.column_stack([mark, reference]).ravel(),
+        np.tile([1.0, -1.0], m),
+        value,
+        np.ones(m),
+    )
+    return piece.estimate.copy().add(rows)
+
+
+def _no_worse(wanted: Wanted, x: Floats) -> Wanted:
+    """The same, where bounds and holds that are missed at x may be missed by as much."""
+    at = wanted.bounds.of(x)
+    holds = replace(wanted.holds, value=wanted.holds.of(x))
+    return replace(wanted, holds=holds, low=np.minimum(wanted.low, at), high=np.maximum(wanted.high, at))

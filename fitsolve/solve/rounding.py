@@ -1,0 +1,332 @@
+"""Rounding: for every mark to be cut the line it is laid out at, every joint still in its fit.
+
+With whole b_i, figures move by lambda_i = f_i b_i - e_i, e_i how far they are above the line under
+them (gridded). Over b and placements z
+
+    minimise    sum |f_i b_i - e_i|
+    subject to  low <= L lambda + Z z <= high
+
+an integer programme for each group that hangs together, given to a general solver (HiGHS). What
+makes it quick:
+
+    nearest first    where every figure goes to its nearest line and all bounds hold with nothing
+                     moved, nothing can be nearer
+    rounded bounds   a row over whole steps alone, sum a_i b_i times the common part of the steps, is
+                     bounded by whole numbers: its limits are rounded inward
+    a narrow box     b in -B .. 1 + B, at first B = 0, where |f b - e| = e + (f - 2 e) b is linear.
+                     A line outside the box is off by at least (B + 1) f more than its nearest one, so
+                     an answer worse than all nearest ones by no more than that is the best of all;
+                     else B grows. With B > 0, t_i >= |f b - e| and the cut t_i >= e + (f - 2 e) b,
+                     which holds for every whole b and is the hull between 0 and 1.
+
+Where no multiples will do, as few lines as possible are given up, to be knifed off the part itself:
+lambda_i = f_i b_i - e_i + s_i, |s_i| <= f_i / 2 y_i, y_i 0 or 1, minimise sum y_i. Of two that serve
+as well, the one farther along is given up. The rest is then rounded as above, with the lines given up
+free. A finer step for those alone is sought down a ladder, each tried in turn.
+
+Fails: `proven` is false where the solver stopped early or the box could not be widened further; the
+lines keep every bound all the same.
+Source: G. Nemhauser, L. Wolsey, Integer and Combinatorial Optimization (1988), rounding of rows and
+hulls (from memory); R. E. Gomory's rounding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from functools import reduce as fold
+from math import gcd, lcm
+from typing import Any
+
+import numpy as np
+
+from fitsolve.light import dataclass
+from fitsolve.rows import Flags, Floats, Ints
+from fitsolve.solve.gridded import Group, Sparse
+from fitsolve.solve.quiet import quiet
+
+KEPT_MM = 1e-7
+"""A bound missed by less is kept."""
+
+BOXES = (0, 1, 3, 7, 15, 31, 63)
+"""How far from the nearest lines is looked, in steps: never further than the last."""
+
+SECONDS = 20.0
+"""The solver gets so long for one programme; then its best answer is taken, and called unproven."""
+
+_LIKELY_DENOMINATOR = 10**5
+
+
+@dataclass(frozen=True)
+class Rounded:
+    """The lines of one group: `steps` (m,) from the line under each figure (0 or 1 mostly), `given_up`
+    (m,) where no multiple will do, and whether it is proven that nothing is nearer."""
+
+    steps: Ints
+    given_up: Flags
+    proven: bool = True
+
+    def off_mm(self, group: Group) -> float:
+        """How far all lines laid out are off their exact figures together, mm."""
+        off = np.abs(group.step_mm * self.steps - group.over_mm)
+        return float(off[~self.given_up].sum())
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """Rows over b (integer), s (what lines given up may move) and z: low <= A v <= high."""
+
+    steps: Sparse
+    free: Sparse
+    low: Floats
+    high: Floats
+
+    @property
+    def possible(self) -> bool:
+        """Whether no row by itself is out of the question."""
+        return bool(np.all(self.low <= self.high))
+
+
+def round_group(group: Group) -> Rounded:
+    """Return the lines of a group that are nearest to the exact answer; see the module."""
+    nothing = np.zeros(len(group.member), dtype=bool)
+    nearest = _nearest(group)
+    if _holds(group, nearest):
+        return Rounded(nearest, nothing)
+    found = _rounded(group, nothing)
+    return found if found is not None else _with_some_given_up(group)
+
+
+def finer_steps(group: Group, given_up: Flags, figure_mm: Floats, ladders: Sequence[Floats]) -> int | None:
+    """Return the first place in the ladders at which every line given up can be laid out, None where
+    none will do. `ladders` are steps (m,) each, finer and finer; `figure_mm` (m,) are exact."""
+    chosen = np.flatnonzero(given_up)
+    nothing = np.zeros(len(group.member), dtype=bool)
+    for place, ladder in enumerate(ladders):
+        finer = group.with_steps(chosen, ladder[chosen], figure_mm)
+        if _holds(finer, _nearest(finer)) or _rounded(finer, nothing, any_will_do=True) is not None:
+            return place
+    return None
+
+
+def blocking(group: Group, rounded: Rounded, line: int) -> Ints:
+    """Return the rows (by their numbers in the whole) that keep a line given up off both lines beside its
+    figure, whatever is placed anew; where together only they do, all rows it stands in."""
+    own = np.flatnonzero(_touched(group.lines[:, [line]]))
+    alone = own[~_touched(group.placing[own])]
+    others = np.where(rounded.given_up, 0.0, group.step_mm * rounded.steps - group.over_mm)
+    beside = group.step_mm[line] * np.array([0.0, 1.0]) - group.over_mm[line]
+    found = []
+    for row in alone.tolist():
+        coefs = group.lines[[row]].toarray()[0]
+        if np.count_nonzero(coefs[rounded.given_up]) == 1:
+            value = coefs @ others + coefs[line] * beside
+            if np.any((value < group.low[row] - KEPT_MM) | (value > group.high[row] + KEPT_MM)):
+                found.append(row)
+    return group.row[np.array(found, dtype=np.intp) if found else own]
+
+
+def _touched(matrix: Sparse) -> Flags:
+    """The rows of a sparse matrix that have entries."""
+    return np.asarray(np.diff(matrix.indptr) > 0)
+
+
+def _nearest(group: Group) -> Ints:
+    return (group.over_mm * 2 > group.step_mm).astype(np.intp)
+
+
+def _holds(group: Group, steps: Ints) -> bool:
+    """Whether all rows hold with these lines and nothing placed anew."""
+    value = group.lines @ (group.step_mm * steps - group.over_mm)
+    return bool(np.all(value >= group.low - KEPT_MM) and np.all(value <= group.high + KEPT_MM))
+
+
+# -- the programme -----------------------------------------------------------------------------
+
+
+def _rounded(group: Group, given_up: Flags, any_will_do: bool = False) -> Rounded | None:
+    """The best lines with some given up, None where there are none in the widest box."""
+    rows = _rows(group, given_up)
+    if not rows.possible:
+        return None
+    kept = ~given_up
+    unavoidable = float(np.minimum(group.over_mm, group.step_mm - group.over_mm)[kept].sum())
+    least_step = float(group.step_mm[kept].min(initial=np.inf))
+    best: Rounded | None = None
+    for box in BOXES:
+        found = _in_box(group, rows, kept, box)
+        if found is None:
+            continue
+        steps, optimal = found
+        best = Rounded(steps, given_up, optimal)
+        worse = best.off_mm(group) - unavoidable
+        if any_will_do or not optimal or worse <= (box + 1) * least_step + KEPT_MM:
+            return best
+    return best if best is None else Rounded(best.steps, given_up, False)
+
+
+def _rows(group: Group, given_up: Flags) -> _Rows:
+    """The rows of a group over b, s of the lines given up, and z; those over whole steps alone rounded."""
+    from scipy.sparse import csr_array, hstack
+
+    kept = ~given_up
+    steps = csr_array(group.lines * np.where(kept, group.step_mm, 0.0))
+    steps.eliminate_zeros()
+    free = group.placing
+    if given_up.any():
+        free = csr_array(hstack([group.lines[:, np.flatnonzero(given_up)], free], format="csr"))
+    shift = group.lines @ np.where(kept, group.over_mm, 0.0)
+    low, high = group.low + shift, group.high + shift
+    alone = ~_touched(free)
+    for row in np.flatnonzero(alone & _touched(steps)).tolist():
+        own = slice(steps.indptr[row], steps.indptr[row + 1])
+        unit = _common(steps.data[own])
+        if unit is None:
+            continue
+        slack = min(KEPT_MM / unit, 0.1)
+        steps.data[own] = np.rint(steps.data[own] / unit)
+        low[row] = np.ceil(low[row] / unit - slack)
+        high[row] = np.floor(high[row] / unit + slack)
+    used = np.flatnonzero(_touched(steps) | ~alone)
+    return _Rows(steps[used], free[used], low[used], high[used])
+
+
+def _common(coefs: Floats) -> float | None:
+    """The largest length that all coefficients are whole multiples of, as fractions; None where there is none
+    worth the name."""
+    sizes = [Fraction(float(abs(c))).limit_denominator(_LIKELY_DENOMINATOR) for c in coefs if c]
+    if not sizes or any(size == 0 for size in sizes):
+        return None
+    under = fold(lcm, [size.denominator for size in sizes])
+    unit = float(Fraction(fold(gcd, [int(size * under) for size in sizes]), under))
+    off = np.abs(coefs / unit - np.rint(coefs / unit))
+    return unit if off.max() < 1e-9 and np.abs(coefs).max() / unit < 1e6 else None
+
+
+def _in_box(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, bool] | None:
+    """The best b within -box .. 1 + box, and whether it is proven; None where there is none."""
+    from scipy.sparse import csr_array, diags_array, eye_array, hstack, vstack
+
+    m, width = len(kept), rows.free.shape[1]
+    whole = np.flatnonzero(kept)
+    f, e = group.step_mm[whole], group.over_mm[whole]
+    share = e / f
+    unit = f / f.min(initial=np.inf)
+    k = len(whole)
+    matrix, low, high = hstack([rows.steps[:, whole], rows.free]), rows.low, rows.high
+    cost = np.concatenate([unit * (1 - 2 * share), np.zeros(width)])
+    if box > 0:  # t >= share + (1 - 2 share) b,  t >= b - share,  t >= share - b
+        cost = np.concatenate([np.zeros(k + width), unit])
+        slopes = (diags_array(-(1 - 2 * share)), -eye_array(k), eye_array(k))
+        none = csr_array((k, width))
+        bent = [hstack([slope, none, eye_array(k)]) for slope in slopes]
+        matrix = vstack([hstack([matrix, csr_array((len(low), k))]), *bent])
+        low = np.concatenate([low, share, -share, share])
+        high = np.concatenate([high, np.full(3 * k, np.inf)])
+    extra = len(cost) - len(whole)
+    found = _solve(
+        cost,
+        matrix,
+        (low, high),
+        np.concatenate([np.full(len(whole), -float(box)), np.full(width, -np.inf), np.zeros(extra - width)]),
+        np.concatenate([np.full(len(whole), 1.0 + box), np.full(extra, np.inf)]),
+        len(whole),
+    )
+    if found is None:
+        return None
+    steps = np.zeros(m, dtype=np.intp)
+    steps[whole] = np.rint(found[0][: len(whole)]).astype(np.intp)
+    return steps, found[1]
+
+
+def _solve(
+    cost: Floats, matrix: Sparse, limits: tuple[Floats, Floats], least: Floats, most: Floats, whole: int
+) -> tuple[Floats, bool] | None:
+    """The first `whole` variables are whole numbers. Returns the best point and whether it is proven."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array
+
+    integrality = np.zeros(len(cost))
+    integrality[:whole] = 1
+    constraints: list[Any] = [LinearConstraint(csr_array(matrix), *limits)] if matrix.shape[0] else []
+    with quiet():
+        found = milp(
+            cost,
+            integrality=integrality,
+            bounds=Bounds(least, most),
+            constraints=constraints,
+            options={"mip_rel_gap": 0.0, "time_limit": SECONDS},
+        )
+    return None if found.x is None else (found.x, found.status == 0)
+
+
+# -- where no multiples will do -----------------------------------------------------------------
+
+
+def _with_some_given_up(group: Group) -> Rounded:
+    """As few lines given up as possible, the others rounded."""
+    found, proven = _given_up(group)
+    rounded = _rounded(group, found)
+    if rounded is None:  # not within the solver's own tolerance: all of them
+        everything = np.ones(len(found), dtype=bool)
+        return Rounded(np.zeros(len(found), dtype=np.intp), everything, False)
+    return Rounded(rounded.steps, found, rounded.proven and proven)
+
+
+def _given_up(group: Group) -> tuple[Flags, bool]:
+    """The least set of lines that have to be given up, and whether it is the least."""
+    nothing = np.zeros(len(group.member), dtype=bool)
+    least = _hopeless(group)
+    best: tuple[Flags, bool] | None = None
+    for box in BOXES[1:]:
+        found = _give_up_in_box(group, box)
+        if found is None:
+            continue
+        if best is not None and best[0].sum() <= found[0].sum():
+            return best
+        best = found
+        if found[0].sum() <= least:
+            return best
+    return best if best is not None else (~nothing, False)
+
+
+def _hopeless(group: Group) -> int:
+    """At least so many lines have to go: rows that no whole steps can keep, no two of one line."""
+    rows = _rows(group, np.zeros(len(group.member), dtype=bool))
+    seen = np.zeros(len(group.member), dtype=bool)
+    count = 0
+    for row in np.flatnonzero(rows.low > rows.high):
+        own = rows.steps.indices[rows.steps.indptr[row] : rows.steps.indptr[row + 1]]
+        if not seen[own].any():
+            seen[own] = True
+            count += 1
+    return count
+
+
+def _give_up_in_box(group: Group, box: int) -> tuple[Flags, bool] | None:
+    """Which lines to give up, by one integer programme over b, y, s and z."""
+    from scipy.sparse import block_array, csr_array, eye_array
+
+    m, width = len(group.member), group.placing.shape[1]
+    f, e = group.step_mm, group.over_mm
+    shift = group.lines @ e
+    on_steps, one = group.lines * f, eye_array(m)
+    matrix = block_array(
+        [
+            [on_steps, csr_array(group.lines.shape), on_steps, group.placing],
+            [None, one / 2, one, csr_array((m, width))],
+            [None, one / 2, -one, None],
+        ]
+    )
+    low = np.concatenate([group.low + shift, np.zeros(2 * m)])
+    high = np.concatenate([group.high + shift, np.full(2 * m, np.inf)])
+    farther = np.arange(m)[::-1] / (2.0 * m * m)
+    found = _solve(
+        np.concatenate([np.zeros(m), 1.0 + farther, np.zeros(m + width)]),
+        matrix,
+        (low, high),
+        np.concatenate([np.full(m, -float(box)), np.zeros(m), np.full(m, -0.5), np.full(width, -np.inf)]),
+        np.concatenate([np.full(m, 1.0 + box), np.ones(m), np.full(m, 0.5), np.full(width, np.inf)]),
+        2 * m,
+    )
+    return None if found is None else (found[0][m : 2 * m] > 0.5, found[1])
