@@ -25,6 +25,7 @@ from fitsolve.findings.values import Doubt, Suspect
 from fitsolve.graph import Source, distance_terms, gap_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
+from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.pieces import Piece
 from fitsolve.solve.shared import SharedErrors
 from fitsolve.solve.staged import Staged
@@ -226,12 +227,21 @@ def squeeze(solved: Solved, part: str) -> Squeeze | None:
         piece = solved.piece(pairs[0][2])
         if piece is None or len(piece.network) > TELLING_MARKS_MAX:
             continue
-        rows = rows_of([solved.inside(terms) for _, _, terms in pairs])
-        expanded = 2 * np.sqrt(piece.outlook.errors.variance(rows))
-        for (a, b, terms), spread in zip(pairs, expanded.tolist(), strict=True):
+        expanded = _expanded(solved, piece, [terms for _, _, terms in pairs])
+        for (a, b, terms), spread in zip(pairs, expanded, strict=True):
             room = solved.value_mm(terms) - a[2] - b[2]
             found.append(Squeeze(a[0], b[0], room, spread, tuple(terms)))
     return min(found, key=lambda one: one.room_mm / max(one.expanded_mm, 1e-6), default=None)
+
+
+def _expanded(solved: Solved, piece: Piece, sums: list[Terms]) -> list[float]:
+    """U (k = 2) of a few sums in the finished piece. In a large piece from the influence of each row: what
+    gives the variance of all sums at once would be worked out for each few of them anew."""
+    errors = piece.outlook.errors
+    if isinstance(errors, DenseErrors):
+        spread = np.sqrt(errors.variance(rows_of([solved.inside(terms) for terms in sums])))
+        return [2 * float(u) for u in spread]
+    return [2 * float(np.linalg.norm(errors.influence(_weights(solved, piece, terms)))) for terms in sums]
 
 
 Gap = tuple[int, Terms, float]
