@@ -31,6 +31,10 @@ class TestEcho:
         result = run("read", "leg.l", "left", "leg.r.right", "48", "1/8", "--tool", "tape", at=bench)
         assert result.stdout == "#1 leg.l.left..leg.r.right 48 1/8 in tape, plan 48: 1/8 more\n"
 
+    def test_marks_named_whole_need_no_part_before_them(self, bench):
+        result = run("read", "leg.l.left", "leg.r.right", "48-1/8", "--tool", "tape", at=bench)
+        assert result.stdout == "#1 leg.l.left..leg.r.right 48 1/8 in tape, plan 48: 1/8 more\n"
+
     def test_a_difference_that_no_rule_shows_is_in_decimals(self, bench):
         result = run("read", "leg.l", "left", "right", "3.504", "--tool", "caliper", at=bench)
         assert result.stdout == "#1 leg.l left..right 3.504 in caliper, plan 3 1/2: 0.004 more\n"

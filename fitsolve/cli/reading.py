@@ -167,6 +167,9 @@ def spanned(
         pair = gathered(problems, span_named_whole, bench, first)
         start, _, end = (pair or "").partition("..")
         return "", start or None, end or None, words[1:]
+    if first in bench.assembly.index and first not in bench.assembly.parts and len(words) > 1:
+        own = bench.assembly.marks[bench.assembly.index[first]].part
+        return own, first, gathered(problems, names.mark, words[1], own), words[2:]
     part = gathered(problems, names.part, first)
     if len(words) > 1 and ".." in words[1]:
         pair = gathered(problems, span_named_whole, bench, words[1], part) if part else None

@@ -1,0 +1,111 @@
+"""docs/reference.md, made from the commands and the models.
+
+    python tests/reference_page.py       writes it anew
+"""
+
+from __future__ import annotations
+
+import inspect
+import json
+from pathlib import Path
+from typing import get_args
+
+import click
+
+from fitsolve.build import logtext
+from fitsolve.build.fits import BUILT_IN as FITS
+from fitsolve.build.plan import plan_schema
+from fitsolve.build.tools import BUILT_IN as TOOLS
+from fitsolve.cli.main import COMMANDS, cli
+from fitsolve.findings.values import CheckVerdict, FitVerdict, SeatVerdict
+from fitsolve.lengths import write_length
+
+REFERENCE = Path(__file__).parents[1] / "docs" / "reference.md"
+
+VERDICTS = {
+    "fits": "proven to lie between the fit's least and most, with a chance of 95 % or better",
+    "tight": "proven too tight; or a part it belongs to is proven to jam",
+    "loose": "proven wider than the fit's most",
+    "proud": "a shoulder proven to stand off its face the wrong way: it keeps the joint from closing",
+    "open": "a shoulder proven to leave more than the fit's most",
+    "can't tell": "neither proven nor ruled out by these readings; the line says what would tell",
+    "goes on": "one placement keeps all the part's joints, with a chance of 95 % or better",
+    "jams": "no placement does, with a chance of 95 % or better",
+    "within": "proven within the tolerance chosen",
+    "beyond": "proven beyond it",
+}
+
+
+def reference() -> str:
+    """The page as the code has it."""
+    pieces = [
+        "# Reference\n\nMade from the commands and the models; looked up, not read. The plan's language is in "
+        "[language](../specs/language.md), the log in [log](../specs/log.md), lengths in "
+        "[lengths](../specs/lengths.md).\n",
+        "## Commands\n\nExit status: 0 all well, 1 a warning, 2 bad input.\n",
+        *(_command(name) for name in COMMANDS),
+        "## Keys of the plan\n\n| table | key | what it is |\n| --- | --- | --- |\n" + "\n".join(_keys()) + "\n",
+        f"## Events of the log\n\n{', '.join(f'`{event}`' for event in logtext.EVENTS)}: see [log](../specs/log.md).\n",
+        "## Verdicts\n\n| word | means |\n| --- | --- |\n" + "\n".join(_verdicts()) + "\n",
+        _tags(),
+        "## Built-in tools\n\nA reading is good to U = good to + per metre × its length, at k = 2.\n\n"
+        "| tool | good to | per metre | from |\n| --- | --- | --- | --- |\n" + "\n".join(_tools()) + "\n",
+        "## Built-in fits\n\n| fit | least | aim | most |\n| --- | --- | --- | --- |\n" + "\n".join(_fits()) + "\n",
+    ]
+    return "\n".join(pieces)
+
+
+def _command(name: str) -> str:
+    whole = click.Context(cli, info_name="fitsolve", **cli.context_settings)
+    command = cli.get_command(whole, name)
+    assert command is not None
+    context = click.Context(command, info_name=name, parent=whole, terminal_width=80, max_content_width=80)
+    return f"### {name}\n\n```text\n{command.get_help(context).rstrip()}\n```\n"
+
+
+def _keys() -> list[str]:
+    schema = json.loads(plan_schema())
+    rows = []
+    for table, one in [("", schema), *schema["$defs"].items()]:
+        for key, said in one["properties"].items():
+            text = said.get("description") or said.get("type") or ""
+            rows.append(f"| {table.removesuffix('Table').lower() or 'top'} | `{key}` | {text or 'see language.md'} |")
+    return rows
+
+
+def _verdicts() -> list[str]:
+    words = dict.fromkeys(word for kind in (FitVerdict, SeatVerdict, CheckVerdict) for word in get_args(kind))
+    return [f"| {word} | {VERDICTS[word]} |" for word in words]
+
+
+def _tags() -> str:
+    return inspect.cleandoc("""
+        ## What `sizes` leads its lines with
+
+        | word | means |
+        | --- | --- |
+        | STOP | a reading not to be believed, or something that cannot all be had: settle it first |
+        | CUT NOW | sizes that nothing in doubt moves |
+        | WAIT | sizes that a doubt or a conflict moves; it says which |
+        | JOINTS, SEATS, FRAME | verdicts, the bad ones in full |
+        | UNCHECKED | readings in which a slip would not show |
+        | ASSUMED | wood that is made and was never read |
+        """) + "\n"
+
+
+def _tools() -> list[str]:
+    return [
+        f"| {tool.name} | {tool.good_to_mm:g} mm | {1000 * tool.per_length:g} mm | {tool.source} |"
+        for tool in TOOLS.values()
+    ]
+
+
+def _fits() -> list[str]:
+    return [
+        f"| {fit.name} | " + " | ".join(f"{write_length(mm, 'in')} in" for mm in (fit.least_mm, fit.aim_mm, fit.most_mm)) + " |"
+        for fit in FITS.values()
+    ]
+
+
+if __name__ == "__main__":
+    REFERENCE.write_text(reference(), encoding="utf-8")
