@@ -73,6 +73,11 @@ class TestKeys:
         assert problem.level == "error"
         assert what is None or problem.what == what
 
+    def test_a_class_that_no_tape_has_is_said(self):
+        (problem,) = problems(SMALL + '[tool.tape]\nclass = "IV"\n')
+        assert (problem.what, problem.hint) == ('a tape has no class "IV"', "There are: I, II, III.")
+        assert problem.place.line == 5
+
     def test_a_tool_may_have_a_zero_and_a_scale(self):
         text = SMALL + "[tool.tape]\nzero = 0.5\nscale = 0.001\n"
         tape = read_plan(text).tools()["tape"]

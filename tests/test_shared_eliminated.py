@@ -86,7 +86,7 @@ def told(network: Network, sums):
 
 
 @given(with_tools())
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_sizes_and_uncertainties_are_those_of_one_whole(case):
     network = make_graph(case.assembly, case.state).network
     sums = [distance_terms(one) for one in case.assembly.distances]
@@ -99,6 +99,6 @@ def test_sizes_and_uncertainties_are_those_of_one_whole(case):
 
 
 @given(with_tools(troubled=True))
-@settings(max_examples=20)
+@settings(max_examples=12)
 def test_dense_and_sparse_agree(case):
     assert_agree(case.assembly, case.state)

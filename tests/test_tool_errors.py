@@ -92,7 +92,7 @@ def rows_between(pairs):
 
 @pytest.mark.parametrize("marks", [400, 0], ids=["dense", "sparse"])
 @given(networks())
-@settings(max_examples=30)
+@settings(max_examples=15)
 def test_the_sizes_are_those_of_one_least_squares_problem(marks, network):
     before, pieces.DENSE_MARKS = pieces.DENSE_MARKS, marks
     try:

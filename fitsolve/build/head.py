@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from fitsolve.build.fits import Fit, fit_fault
 from fitsolve.build.locate import Path, shown
 from fitsolve.build.stock import name_fault
-from fitsolve.build.tools import Tool, own_tool, tool_fault
+from fitsolve.build.tools import TAPE_CLASSES, Tool, own_tool, tool_fault
 from fitsolve.errors import Problem
 from fitsolve.lengths import LengthError, Unit, read_length
 from fitsolve.light import dataclass
@@ -136,6 +136,11 @@ class _HeadReader:
             None if text is None else self.number((*path, key), text)
             for key, text in (("per_length", table.per_length), ("scale", table.scale))
         )
+        tape_class = next((known for known in TAPE_CLASSES if known == table.tape_class), None)
+        if table.tape_class is not None and tape_class is None:
+            where = self.plan.source.spot((*path, "class"), table.tape_class).place(0, len(table.tape_class))
+            what = f'a tape has no class "{shown(table.tape_class)}"'
+            self.problems.append(Problem(where, what, f"There are: {', '.join(TAPE_CLASSES)}."))
         if len(self.problems) > before:
             return None
         tool = own_tool(
@@ -144,7 +149,7 @@ class _HeadReader:
             per_length=per_length,
             zero_mm=None if zero is None else float(zero),
             scale=scale,
-            tape_class=table.tape_class,
+            tape_class=tape_class,
         )
         if tool is None:
             what, hint = f"the tool {name} does not say what it is good to", 'As in: good_to = "0.004"'

@@ -140,8 +140,8 @@ class ToolTable(_Table):
     scale: NumberText | None = Field(
         None, description="How far off (k = 2) all its readings may be by the same share: a stretched tape."
     )
-    tape_class: Literal["I", "II", "III"] | None = Field(
-        None, alias="class", description="Of a tape: zero and scale as its class permits, unless given."
+    tape_class: StrictStr | None = Field(
+        None, alias="class", description="Of a tape, I, II or III: zero and scale as its class permits, unless given."
     )
     note: StrictStr = ""
 
