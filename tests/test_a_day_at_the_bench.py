@@ -55,13 +55,15 @@ def test_from_nothing_to_an_apron_cut(tmp_path):
     assert status == 0
     assert "as advised" in text
     closed = Terminal("close", "dado", "leg.l", "--dry", at=bench)
-    answered(closed, "Read them? y or n: ", "n\n")
+    closed.until("leg.l and apron are one piece now, until it is opened.")
+    answered(closed, "[tape]: ", ".\n")
     assert closed.ended() == 0
 
     # The apron splits: it is made again; the joint is open again.
     again = Terminal("remake", "apron", at=bench)
-    answered(again, "Remake apron? y or n: ", "y\n")
-    again.until("it is uncut again")
+    again.until("must be opened first: dado leg.l apron (closed dry)")
+    answered(again, "Are they open, and is it made anew? y or n: ", "y\n")
+    again.until("remake apron")
     assert again.ended() == 0
     status, text = ran(at=bench)
     assert "To cut    apron" in text

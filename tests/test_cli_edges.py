@@ -60,36 +60,6 @@ class TestFolders:
         assert (result.exit_code, "a folder is missing" in result.output) == (2, True)
 
 
-class TestMade:
-    """Made without a size is made as advised; where it was cut to plan instead, what was advised is said."""
-
-    def test_it_is_taken_at_the_size_advised(self, tmp_path):
-        at = folder_of(tmp_path, rows=FRAMES)
-        result = run("made", "apron.l", at=at)
-        # The worked case, to four places: 5.9369, and 5.9369 + 3.5390 from the end.
-        assert result.stdout.splitlines()[:2] == [
-            "#5 made apron.l.left at 5.9369 in from apron.l.end, as advised",
-            "#6 made apron.l.right at 9.4759 in from apron.l.end, as advised",
-        ]
-
-    def test_what_was_advised_is_said(self, tmp_path):
-        at = folder_of(tmp_path, rows=FRAMES)
-        result = run("made", "apron", "--as-planned", at=at)
-        assert result.exit_code == 1
-        assert result.stdout == "#5 made apron, as planned\n"
-        assert "advised was l.left 5 15/16 (plan 6)" in result.stderr
-        assert "fitsolve made apron" in result.stderr
-
-    def test_nothing_is_said_where_it_is_the_same(self, tmp_path):
-        at = folder_of(tmp_path, rows=FRAMES)
-        assert run("made", "apron.l.end", at=at).output == "#5 made apron.l.end, as planned\n"
-        assert run("made", "leg.l", at=at).output == "#6 made leg.l\n"
-
-    def test_nor_where_a_size_was_said(self, tmp_path):
-        at = folder_of(tmp_path, rows=FRAMES)
-        assert run("made", "apron.l.left", "5-15/16", at=at).exit_code == 0
-
-
 class TestProud:
     """`--proud` takes a part where the two marks are of different parts, as the log does."""
 

@@ -19,30 +19,30 @@ def bench(tmp_path):
 class TestMade:
     """A part or a mark is cut: to plan, or to a size from the reference end."""
 
-    def test_a_part(self, bench):
-        result = run("made", "leg.l", at=bench)
+    def test_a_part_cut_to_the_drawing(self, bench):
+        result = run("made", "leg.l", "--as-planned", at=bench)
         assert result.stdout == "#1 made leg.l, as planned\n"
         assert rows_on_disk(bench) == ["made,leg.l,,,,"]
 
     def test_a_size_counts_from_the_reference_end(self, bench):
         # The longest run of the apron begins at l.end.
         result = run("made", "apron.l.left", "5-15/16", at=bench)
-        assert result.stdout == "#1 made apron.l.left at 5 15/16 in from apron.l.end\n"
+        assert result.stdout == "#1 made apron l.left at 5 15/16 in from l.end\n"
         assert rows_on_disk(bench) == ["made,apron.l.left,apron.l.end,5-15/16,,"]
 
     def test_from_another_mark(self, bench):
         result = run("made", "apron.l.right", "3.540", "--from", "l.left", at=bench)
-        assert result.stdout == "#1 made apron.l.right at 3.54 in from apron.l.left\n"
+        assert result.stdout == "#1 made apron l.right at 3.54 in from l.left\n"
 
     def test_the_beginning_of_several_marks_shows_which(self, bench):
-        result = run("made", "apron.l", at=bench)
+        result = run("made", "apron.l", "--as-planned", at=bench)
         assert result.stdout == "#1 made apron.l: l.end, l.left, l.right, as planned\n"
         assert rows_on_disk(bench) == ["made,apron.l,,,,"]
 
     @pytest.mark.parametrize(
         ("args", "said"),
         [
-            (("apron", "3"), "a size for all of apron?"),
+            (("apron", "3"), "a size for 6 marks at once"),
             (("apron.l.end", "3"), "apron.l.end is the reference end of apron itself"),
             (("apron.l.left", "3x"), 'can\'t read "3x" as a length'),
             (("tabletop",), 'the plan has no mark "tabletop"'),
@@ -65,7 +65,7 @@ class TestClose:
         result = run("close", *words, "--glued", at=bench)
         assert result.stdout.splitlines()[:2] == [
             "#1 closed, glued: dado leg.l apron",
-            "  leg.l and apron move as one for good.",
+            "  leg.l and apron are one piece now, for good.",
         ]
         assert rows_on_disk(bench) == ["close,dado leg.l apron,,,,glued"]
 
@@ -88,7 +88,7 @@ class TestClose:
         run("close", "leg.r", "--glued", at=bench)
         result = run("open", "leg.r", at=bench)
         assert result.exit_code == 2
-        assert "dado leg.r apron is glued: it can't be opened" in result.stderr
+        assert "dado leg.r apron is glued since #3: it can't be opened" in result.stderr
         assert len(rows_on_disk(bench)) == 3
 
 
@@ -135,10 +135,8 @@ class TestChange:
 
     def test_trim_remake_apart(self, tmp_path):
         at = folder_of(tmp_path / "b", rows=FRAMES)
-        assert run("trim", "leg.l.left", at=at).stdout.startswith("#5 trimmed leg.l.left:")
-        remade = run("remake", "leg.r", at=at).stdout.splitlines()
-        assert remade[0] == "  set aside then: #2, #3"
-        assert remade[1].startswith("#6 remake leg.r:")
+        assert run("trim", "leg.l.left", at=at).stdout.startswith("#5 trim leg.l.left: #1 and #4 no longer count.")
+        assert run("remake", "leg.r", at=at).stdout.startswith("leg.r: uncut again. #2 and #3 no longer count.\n#6 remake leg.r\n")
         assert run("apart", at=at).stdout.startswith("#7 apart:")
         assert rows_on_disk(at)[4:] == ["trim,leg.l.left,,,,", "remake,leg.r,,,,", "apart,,,,,"]
 

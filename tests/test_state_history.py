@@ -322,7 +322,7 @@ class TestJoints:
         assert settled("close,butt,,,,dry\nopen,butt").closed == {}
         state = settled("close,butt,,,,dry\nclose,butt,,,,glued\nopen,shelf leg.a")
         assert list(state.closed.values()) == ["glued"]
-        assert told(state) == [("error", "4: butt shelf leg.a is glued: it can't be opened")]
+        assert told(state) == [("error", "4: butt shelf leg.a is glued since #2: it can't be opened")]
         assert told(settled("open,butt")) == [("notice", "2: butt shelf leg.a is open already")]
 
     def test_what_is_made_stays_made_when_a_joint_opens(self):

@@ -88,6 +88,7 @@ class History:
         self.across: list[int] = []
         self.tied: list[int] = []
         self.closed: dict[int, str] = {}
+        self.closed_by: dict[int, Row] = {}
         self.set_aside: dict[int, str] = {}
         self.fresh: list[int] = []
         self.epoch = 0
@@ -400,7 +401,9 @@ class History:
             what = f"{self.assembly.joints[joint].name} is closed already, {before}"
             hint = "It stays glued." if before != how else "Read its gaps again if they were read before."
             self.reader.report(row, what, hint, row.start, level="notice")
-        self.closed[joint] = "glued" if self.closed.get(joint) == "glued" else how
+        if before != "glued":
+            self.closed_by[joint] = row
+        self.closed[joint] = "glued" if before == "glued" else how
         for contact in self.assembly.joints[joint].contacts:
             if self.assembly.contacts[contact].kind != "room":
                 self._closing_moves(row, joint, contact)
@@ -426,8 +429,10 @@ class History:
             return
         name = self.assembly.joints[joint].name
         if self.closed.get(joint) == "glued":
-            what = f"{name} is glued: it can't be opened"
-            hint = "Was it closed dry? Strike the row that says glued. Broken apart? Remake what broke."
+            by = self.closed_by[joint]
+            way = next((word for word in ("pegged", "wedged") if word in by.note.lower()), "glued")
+            what = f"{name} is {way} since #{by.no}: it can't be opened"
+            hint = f"Was it closed dry? Strike #{by.no} and close it dry. Broken or cut apart? Remake what is spoilt."
             self.reader.report(row, what, hint, row.start)
         elif joint not in self.closed:
             self.reader.report(row, f"{name} is open already", "", row.start, level="notice")

@@ -1,57 +1,96 @@
-"""What was advised, when something is said to be made as planned.
+"""What was advised: the sizes that `sizes` shows, for marks that are said to be made.
 
-Whoever cut what `sizes` told would then be taken at the plan: so what was advised and differs is said.
+Whoever cut what `sizes` told, and says only that it is made, must not be taken at the plan. So a
+mark that is made without a size is written down at what was advised, worked out here anew: where
+a joint meets at it the exact figure, else the nearest line that can be laid out. A part that waits
+for a reading, or stands in a conflict, has no size that was advised. As long as nothing was read
+and no size said, what is advised is the drawing.
 """
 
 from __future__ import annotations
 
-from fitsolve.build.history import MarkState
+from collections.abc import Sequence
+from fractions import Fraction
+
+from fitsolve.build.assembly import Assembly
 from fitsolve.build.state import State, settle
 from fitsolve.cli.bench import Bench
-from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.cli.common import refuse
+from fitsolve.errors import BuildError
+from fitsolve.findings.running import layouts
+from fitsolve.light import dataclass
+from fitsolve.reconciliation import findings_of
+from fitsolve.report.cutting import as_planned
+from fitsolve.report.layout import wait_texts
+from fitsolve.report.measures import Measures
 
-_SHOWN_MOST = 6
+
+@dataclass(frozen=True, slots=True)
+class AdvisedCut:
+    """What a mark is to be cut to: `size_mm` from mark `reference`, `planned` where that is the plan."""
+
+    mark: int
+    reference: int
+    size_mm: float
+    planned: bool
 
 
-def covered(bench: Bench, whole: str) -> tuple[State, list[int]]:
-    """The state before, and the marks that a part, a mark or a beginning means and that are not made."""
+def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
+    """Return what was advised for these marks (of one part), in the order they are laid out in; a mark that
+    nothing fixes, a reference end and a made mark have nothing. Raises BuildError where the part waits."""
     assembly, state = settle(bench.assembly, bench.log, bench.tools)
-    if whole in assembly.parts:
-        marks = [k for k, mark in enumerate(assembly.marks) if mark.part == whole]
-    elif whole in assembly.index:
-        marks = [assembly.index[whole]]
-    else:
-        marks = list(bench.names.lookup.covered(whole, 0))
-    return state, [mark for mark in marks if state.marks[mark] != MarkState.MADE]
-
-
-def advised(bench: Bench, whole: str) -> list[Problem]:
-    """Return a warning that names what was advised off plan for marks that are said to be made as planned."""
-    from fitsolve.findings.running import layouts
-    from fitsolve.reconciliation import findings_of
-    from fitsolve.report.measures import Measures
-    from fitsolve.report.naming import inside
-
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
-    _, marks = covered(bench, whole)
-    if not marks or any(problem.level == "error" for problem in state.problems):
-        return []
+    if nothing_said(state):
+        return {}
+    part = assembly.marks[marks[0]].part
+    wanted = set(marks)
     try:
+        errors = [problem for problem in state.problems if problem.level == "error"]
+        if errors:
+            raise BuildError(errors)
         found = findings_of(assembly, state)
-    except BuildError:
-        return []
-    measures, said = Measures.of(assembly), []
+    except BuildError as error:
+        first = error.problems[0]
+        raise _not_advised(part, f"{first.place}: {first.what}" if str(first.place) else first.what) from None
+    waits = wait_texts(found, part)
+    if waits:
+        raise _not_advised(part, waits[0])
+    measures = Measures.of(assembly)
+    cuts = {}
     for layout in layouts(found.solved):
         for one in layout.marks:
-            if one.mark not in marks or one.figure_mm is None:
+            if one.mark not in wanted or one.figure_mm is None:
                 continue
-            if measures.laid_out(one.figure_mm) == measures.laid_out(one.plan_mm):
-                continue
-            size, plan = measures.size(abs(one.figure_mm)), measures.exact(abs(one.plan_mm))
-            said.append(f"{inside(assembly.marks[one.mark])} {size} (plan {plan})")
-    if not said:
-        return []
-    more = f" and {len(said) - _SHOWN_MOST} more" if len(said) > _SHOWN_MOST else ""
-    what = f"{whole} is taken as planned; advised was {', '.join(said[:_SHOWN_MOST])}{more}"
-    hint = f"Cut as advised? Then: fitsolve undo, and fitsolve made {whole}"
-    return [Problem(Place(), what, hint, level="warning")]
+            figure = one.figure_mm if one.fitted else float(measures.laid_out(one.figure_mm))
+            planned = as_planned(one, measures)
+            cuts[one.mark] = AdvisedCut(one.mark, layout.reference, one.plan_mm if planned else figure, planned)
+    return cuts
+
+
+def nothing_said(state: State) -> bool:
+    """Whether no reading and no size counts yet."""
+    return not (state.readings or state.rough or any(state.cut_to_mm))
+
+
+def _not_advised(part: str, why: str) -> BuildError:
+    hint = "Give the size of each mark, as: fitsolve made PART MARK SIZE. Cut to the drawing? Say --as-planned."
+    return refuse(f"no size was advised for {part}: {why}", hint)
+
+
+def size_text(assembly: Assembly, mm: float) -> str:
+    """A size as it goes into the log: on a line that is laid out as a fraction, else in decimals, to
+    0.0001 in or 0.001 mm."""
+    measures = Measures.of(assembly)
+    laid_out = measures.laid_out(abs(mm))
+    if abs(Fraction(abs(mm)) - laid_out) < Fraction(1, 2000):
+        return measures.size(laid_out).replace(" ", "-") if measures.unit == "in" else measures.size(laid_out)
+    from fitsolve.lengths import write_decimal
+
+    text = write_decimal(abs(mm), measures.unit, measures.places + 1)
+    return text.rstrip("0").rstrip(".")
+
+
+def is_made(state: State, mark: int) -> bool:
+    """Whether a mark is as it will be."""
+    from fitsolve.build.history import MarkState
+
+    return state.marks[mark] == MarkState.MADE

@@ -264,6 +264,11 @@ def ask(bench: Bench, part: str, tool: str | None) -> None:
         if not part:
             say("Something else made? fitsolve read PART asks for all that is to be read of it.")
         return
+    ask_for(bench, listed, tool)
+
+
+def ask_for(bench: Bench, listed: tuple[Tagged, ...], tool: str | None) -> None:
+    """Ask for the readings of a list, one after another."""
     say(f"{len(listed)} wanted. {_KEYS}")
     for needed in ("fitsolve.cli.reading", "fitsolve.report.measures", "fitsolve.report.slipwords"):
         import_module(needed)  # now, and not behind the first reading

@@ -1,30 +1,13 @@
-"""Commands for what becomes of made wood, and of names: open, apart, trim, remake, rename."""
+"""Commands for what is to count no longer, and for names: apart, undo, rename."""
 
 from __future__ import annotations
 
 import click
 
 from fitsolve.build.logtext import Row
-from fitsolve.cli.bench import open_bench, write
-from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
-from fitsolve.cli.enter import enter, sized_row
-
-
-@click.command("open")
-@click.argument("joint", nargs=-1, required=True)
-@click.option("--note", default="", help="Anything worth keeping.")
-@build_option
-def open_joint(joint: tuple[str, ...], note: str) -> None:
-    """Say that a joint closed dry is open again.
-
-    \b
-    Example:
-        $ fitsolve open dado leg.fl apron.front
-        #43 opened: dado leg.fl apron.front
-    """
-    bench = open_bench(build_folder())
-    name = bench.names.joint(" ".join(joint))
-    enter(bench, Row(event="open", start=name, note=note), lambda w: f"#{w.row.no} opened: {name}")
+from fitsolve.cli.bench import Bench, open_bench, write_all
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
+from fitsolve.cli.enter import enter
 
 
 @click.command()
@@ -43,86 +26,60 @@ def apart(note: str) -> None:
 
 
 @click.command()
-@click.argument("name")
-@click.argument("size", nargs=-1)
-@click.option("--from", "start", metavar="MARK", help="The end it was laid out from.")
-@click.option("--note", default="", help="Anything worth keeping.")
-@build_option
-def trim(name: str, size: tuple[str, ...], start: str | None, note: str) -> None:
-    """Say that made wood was cut back: earlier readings that touch the mark no longer count.
-
-    \b
-    Example:
-        $ fitsolve trim leg.fl.outer
-        #45 trimmed leg.fl.outer: earlier readings of it no longer count
-    """
-    bench = open_bench(build_folder())
-    row = sized_row(bench, Row(event="trim", start=name, reading=" ".join(size), note=note), start)
-    whole = row.start
-    enter(bench, row, lambda w: f"#{w.row.no} trimmed {whole}: earlier readings of it no longer count")
-
-
-@click.command()
-@click.argument("part")
-@click.option("--note", default="", help="Why.")
-@build_option
-def remake(part: str, note: str) -> None:
-    """Say that a part is made anew: it is uncut again, and its readings no longer count.
-
-    \b
-    Example:
-        $ fitsolve remake rail.left-low
-        #46 remake rail.left-low: it is uncut again, its readings no longer count
-    """
-    from fitsolve.build.state import settle
-    from fitsolve.cli.ask import agreed, listening
-
-    bench = open_bench(build_folder())
-    name = bench.names.part(part)
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
-    own = {k for k, mark in enumerate(assembly.marks) if mark.part == name}
-    aside = [one.no for one in state.readings if own & {mark for mark, _ in one.terms}]
-    aside += [one.no for one in state.rough if own & {one.start, one.end}]
-    for number, how in sorted(state.closed.items()):
-        if name in assembly.joints[number].parts:
-            first = "broken open" if how == "glued" else "opened"
-            say(f"  first to be {first}: {assembly.joints[number].name} ({how})")
-    rows = ", ".join(f"#{no}" for no in sorted(aside)[:8]) + (", ..." if len(aside) > 8 else "")
-    if aside:
-        say(f"  set aside then: {rows}")
-    if listening() and not agreed(f"Remake {name}?"):
-        say("not remade: nothing was written")
-        finish(1)
-    said = "it is uncut again, its readings no longer count"
-    enter(bench, Row(event="remake", start=name, note=note), lambda w: f"#{w.row.no} remake {name}: {said}")
-
-
-@click.command()
 @click.argument("count", type=click.IntRange(1, 1000), default=1)
 @click.option("--note", default="", help="Why.")
 @build_option
 def undo(count: int, note: str) -> None:
     """Strike the last row of the log that still counts, or the last COUNT of them.
 
+    Rows that one command wrote together, as `made apron.front` does, go together.
+
     \b
     Example:
         $ fitsolve undo
         #48 struck #46: remake rail.left-low
     """
-    from fitsolve.build.state import struck_rows
     from fitsolve.cli.enter import row_words
 
     bench = open_bench(build_folder())
+    acts = last_acts(bench)
+    if len(acts) < count:
+        have = f"{len(acts)} that count" if acts else "no row that counts"
+        raise refuse(f"there is nothing to undo: the log has {have}" if not acts
+                     else f"there are only {have}", "fitsolve log shows them.")  # fmt: skip
+    rows = [row for act in acts[:count] for row in act]
+    written = write_all(bench, [Row(event="strike", start=str(row.no), note=note) for row in rows])
+    for one, row in zip(written, rows, strict=True):
+        say(f"#{one.row.no} struck #{row.no}: {row_words(row)}")
+    finish(show_problems([*bench.said, *(problem for one in written for problem in one.problems)]))
+
+
+_TOGETHER = ("made", "compare", "open", "remake", "close")
+"""Events that one command may write several rows of."""
+
+
+def last_acts(bench: Bench) -> list[list[Row]]:
+    """The rows that still count, the last first, those together that one command wrote: one behind the
+    other at the same second, none of them a reading."""
+    from fitsolve.build.state import struck_rows
+
     struck = struck_rows(bench.log)
-    rows = sorted(bench.log.rows, key=lambda row: row.no, reverse=True)
-    standing = [row for row in rows if row.event != "strike" and row.no not in struck]
-    if len(standing) < count:
-        have = f"{len(standing)} rows that count" if standing else "no row that counts"
-        raise refuse(f"there is nothing to undo: the log has {have}" if not standing
-                     else f"only {have}", "fitsolve log shows them.")  # fmt: skip
-    for row in standing[:count]:
-        written = write(bench, Row(event="strike", start=str(row.no), note=note))
-        say(f"#{written.row.no} struck #{row.no}: {row_words(row)}")
+    acts: list[list[Row]] = []
+    for row in sorted(bench.log.rows, key=lambda row: row.no, reverse=True):
+        if row.event == "strike" or row.no in struck:
+            continue
+        before = acts[-1][-1] if acts else None
+        if (before is not None and before.time == row.time and before.no == row.no + 1
+                and {before.event, row.event} <= set(_TOGETHER) and not _ends_an_act(row)):  # fmt: skip
+            acts[-1].append(row)
+        else:
+            acts.append([row])
+    return acts
+
+
+def _ends_an_act(row: Row) -> bool:
+    """Whether a row is always the last that a command writes."""
+    return row.event in ("remake", "close") or (row.event == "compare" and row.tool != "knife")
 
 
 @click.command()

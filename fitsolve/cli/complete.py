@@ -50,6 +50,16 @@ def complete_name(context: click.Context, option: click.Parameter, typed: str) -
     return _begun(typed, [*assembly.parts, *(m.name for m in assembly.marks if "." in typed)])
 
 
+def complete_place(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
+    """A mark of the part named first, or another part."""
+    known = _assembly(context)
+    if known is None:
+        return []
+    first = next(iter(context.params.get("words") or ()), "")
+    own = [m.name[len(first) + 1 :] for m in known[0].marks if m.part == first]
+    return _begun(typed, [*own, *(part for part in known[0].parts if part != first)])
+
+
 def complete_part(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
     """A part."""
     known = _assembly(context)

@@ -1,4 +1,4 @@
-"""Adding a row to the log: what the commands share, and `strike`.
+"""Adding a row to the log and echoing it; the command strike. Other commands stand in cut, join, change.
 
 Each works out whole names, tries the row against the history, writes it, and echoes what is
 now on disk. A row that cannot be is refused before anything is written.
@@ -7,7 +7,6 @@ now on disk. A row that cannot be is refused before anything is written.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import click
 
@@ -130,20 +129,6 @@ def _against_plan(assembly: Assembly, said: Reading | RoughBound) -> str:
     way = 1.0 if plan > 0 else -1.0
     shown = write_length(abs(plan), assembly.unit)
     return f", plan {shown}: {off_plan(way * value - abs(plan), assembly.unit)}"
-
-
-def sized_row(bench: Bench, typed: Row, reference: str | None) -> Row:
-    """A row that says what is cut, perhaps to what size, with whole names; `reference` as typed."""
-    problems: list[Problem] = []
-    whole = gathered(problems, bench.names.covered, typed.start)
-    end = ""
-    if whole is not None and (typed.reading or reference is not None):
-        end = gathered(problems, reference_of, bench, whole, reference) or ""
-    if typed.reading:
-        problems += length_problems(typed.reading, bench)
-    if problems or whole is None:
-        raise BuildError(problems)
-    return replace(typed, start=whole, end=end)
 
 
 def reference_of(bench: Bench, name: str, typed: str | None) -> str:

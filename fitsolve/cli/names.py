@@ -119,6 +119,24 @@ class Names:
             return self._one(typed, parts, "part")
         return self._mark(typed, "")
 
+    def covered_in(self, typed: str, part: str) -> str:
+        """A mark of a part, or the beginning of several: `l.dado`, and `l.d` where only those begin so."""
+        whole = typed if typed == part or typed.startswith(f"{part}.") else f"{part}.{typed}"
+        if whole in self.assembly.index or (typed and self.lookup.covered(whole, 0)):
+            return whole
+        found = [m for n, m in self._own(part).items() if typed and begins(typed, n) and "@" not in n]
+        if len(found) == 2:  # the two walls of one thing, and nothing else
+            start = found[0]
+            while start and not all(name.startswith(start) for name in found):
+                start = start[:-1]
+            start = start.rstrip(".-")
+            if len(start) > len(part) and sorted(self._covered_names(start)) == sorted(found):
+                return start
+        return self._mark(typed, part) if "@" not in typed else self.mark(typed, part)
+
+    def _covered_names(self, name: str) -> list[str]:
+        return [self.assembly.marks[mark].name for mark in self.lookup.covered(name, 0)]
+
     def joint(self, typed: str) -> str:
         """The joint that was meant, by words that begin its block or its parts, in any order."""
         joints = self.assembly.joints

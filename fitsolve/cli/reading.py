@@ -191,7 +191,24 @@ def span_named_whole(bench: Bench, typed: str, part: str | None = "") -> str:
         raise refuse(f'"{typed[:60]}" is no span', "Write it as leg.fl.outer..inner.", typed)
     start = bench.names.mark(first, part or "")
     own = bench.assembly.marks[bench.assembly.index[start.partition("@")[0]]].part
-    return f"{start}..{bench.names.mark(second, own)}"
+    return f"{start}..{_second_mark(bench, start, second, own)}"
+
+
+def _second_mark(bench: Bench, start: str, typed: str, part: str) -> str:
+    """The second mark of a span: beside the first, as in l.dado-o..dado-i, else a mark of its part, else any."""
+    beside = start.partition("@")[0].rpartition(".")[0]
+    if f"{beside}.{typed}" in bench.assembly.index:
+        return f"{beside}.{typed}"
+    try:
+        return bench.names.mark(typed, part)
+    except BuildError:
+        if beside == part:
+            raise
+        try:
+            return bench.names.mark(f"{beside[len(part) + 1:]}.{typed}", part)
+        except BuildError:
+            pass
+        raise
 
 
 def _proud(bench: Bench, typed: str, part: str, first: str | None, second: str | None) -> str:

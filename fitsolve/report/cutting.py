@@ -111,7 +111,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
         name = inside(assembly.marks[one.mark])
         if one.figure_mm is None:
             rows.append((name, "not fixed by anything", "", "", ""))
-        elif _as_planned(one, measures):
+        elif as_planned(one, measures):
             other_way = OTHER_WAY if one.plan_mm < 0 else ""
             planned.append(f"{name} {measures.size(abs(one.figure_mm))}{other_way}")
         else:
@@ -135,7 +135,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
     )
 
 
-def _as_planned(one: Running, measures: Measures) -> bool:
+def as_planned(one: Running, measures: Measures) -> bool:
     """Whether a mark needs no line of its own: as planned, and nothing of note left out."""
     assert one.figure_mm is not None
     off = one.figure_mm - one.plan_mm
@@ -202,7 +202,7 @@ def _why(found: Reconciliation, layout: Layout, housings: list[Contact], measure
     fitted = _fits(found, layout, housings, measures)
     readings: dict[int, None] = {}
     for one in layout.marks:
-        if one.figure_mm is None or _as_planned(one, measures):
+        if one.figure_mm is None or as_planned(one, measures):
             continue
         terms = [(one.mark, float(layout.way)), (layout.reference, -float(layout.way))]
         least = abs(one.figure_mm - one.plan_mm) / 4

@@ -1,0 +1,116 @@
+"""The command remake: a part is made anew. It says first what goes with the old one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import click
+
+from fitsolve.build.logtext import Row
+from fitsolve.build.state import settle
+from fitsolve.cli.bench import Bench, open_bench, write_all
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
+from fitsolve.cli.complete import complete_part
+from fitsolve.light import dataclass
+
+
+@dataclass(frozen=True)
+class Gone:
+    """What a remake takes with it: the rows that no longer count, the joints that are closed dry, those
+    that are glued."""
+
+    rows: tuple[int, ...]
+    dry: tuple[str, ...]
+    glued: tuple[str, ...]
+
+
+@click.command()
+@click.argument("part", shell_complete=complete_part)
+@click.option("--sure", is_flag=True, help="Without a question; joints that are closed count as opened, or cut apart.")
+@click.option("--note", default="", help="Why.")
+@build_option
+def remake(part: str, sure: bool, note: str) -> None:
+    """Say that a part is made anew: it is uncut again, and its readings no longer count.
+
+    Says first what is set aside and which joints must be opened, and asks.
+
+    \b
+    Example:
+        $ fitsolve remake rail.left-low
+        rail.left-low: uncut again. #9, #10 and #31 no longer count.
+        #46 remake rail.left-low
+    """
+    from fitsolve.cli.ask import agreed, listening
+
+    bench = open_bench(build_folder())
+    name = bench.names.part(part)
+    gone = what_goes(bench, name)
+    _say(bench, name, gone)
+    if not sure:
+        if listening():
+            if not agreed(_question(gone)):
+                say("nothing was written")
+                finish(1)
+                return
+        else:
+            _refuse_closed(name, gone)
+    rows = [Row(event="open", start=joint, note=f"for the remake of {name}") for joint in gone.dry]
+    written = write_all(bench, [*rows, Row(event="remake", start=name, note=note)])
+    for one in written:
+        say(f"#{one.row.no} {'opened:' if one.row.event == 'open' else 'remake'} {one.row.start}")
+    finish(show_problems([*bench.said, *(problem for one in written for problem in one.problems)]))
+
+
+def what_goes(bench: Bench, name: str) -> Gone:
+    """What a remake of a part would take with it; nothing is written."""
+    log = bench.log
+    _, before = settle(bench.assembly, log, bench.tools)
+    row = Row(no=log.highest + 1, time="-", event="remake", start=name)
+    _, after = settle(bench.assembly, replace(log, rows=(*log.rows, row)), bench.tools)
+    rows = tuple(sorted(after.set_aside.keys() - before.set_aside.keys()))
+    joints = bench.assembly.joints
+    closed = {joints[k].name: how for k, how in sorted(before.closed.items()) if name in joints[k].parts}
+    return Gone(
+        rows,
+        tuple(joint for joint, how in closed.items() if how != "glued"),
+        tuple(joint for joint, how in closed.items() if how == "glued"),
+    )
+
+
+def _say(bench: Bench, name: str, gone: Gone) -> None:
+    from fitsolve.report.naming import rows_listed, words_of
+
+    if gone.rows:
+        aside = f"{rows_listed(gone.rows)} no longer count{'s' if len(gone.rows) == 1 else ''}"
+    else:
+        aside = "nothing was read or cut of it yet"
+    say(f"{name}: uncut again. {aside}.")
+    if gone.dry:
+        say(f"  must be opened first: {words_of(gone.dry)} (closed dry)")
+    if gone.glued:
+        say(f"  glued, and must be cut apart: {words_of(gone.glued)}")
+    others = _others(bench, name, gone)
+    if others:
+        say(f"  what it was joined to keeps its readings: {words_of(others)}")
+
+
+def _others(bench: Bench, name: str, gone: Gone) -> list[str]:
+    closed = {*gone.dry, *gone.glued}
+    parts = {part for joint in bench.assembly.joints if joint.name in closed for part in joint.parts}
+    return [part for part in bench.assembly.parts if part in parts and part != name]
+
+
+def _question(gone: Gone) -> str:
+    if gone.glued:
+        return "Are they cut apart, and is it made anew?"
+    return "Are they open, and is it made anew?" if gone.dry else "Is it made anew?"
+
+
+def _refuse_closed(name: str, gone: Gone) -> None:
+    """Where nobody can be asked, joints that are closed must be dealt with first."""
+    if gone.glued:
+        raise refuse(f"{gone.glued[0]} is glued: it does not open",
+                     f"Cut apart? Then: fitsolve remake {name} --sure")  # fmt: skip
+    if gone.dry:
+        raise refuse(f"{gone.dry[0]} is closed", f"First: fitsolve open {gone.dry[0]}. Or all at once: "
+                     f"fitsolve remake {name} --sure")  # fmt: skip

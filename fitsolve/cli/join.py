@@ -1,0 +1,204 @@
+"""Commands for joints: close and open.
+
+Closing says of every mark of the joint that it is made. What was cut and not written down is
+written down first, at what was advised, so that nobody who followed the advice is thrown back to
+the plan. Then it says what can't be read any more, and asks for what can be read now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import click
+
+from fitsolve.build.history import State
+from fitsolve.build.logtext import Row
+from fitsolve.build.state import settle
+from fitsolve.cli.bench import Bench, open_bench, write_all
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
+from fitsolve.cli.complete import complete_joint
+from fitsolve.cli.enter import enter
+from fitsolve.errors import BuildError, Place, Problem
+
+_WAYS = ("dry", "glued", "pegged")
+_LISTED_MOST = 8
+
+
+@click.command()
+@click.argument("joint", nargs=-1, required=True, shell_complete=complete_joint)
+@click.option("--dry", is_flag=True, help="Put together, and can come apart again.")
+@click.option("--glued", is_flag=True, help="For good.")
+@click.option("--pegged", is_flag=True, help="Pegged or wedged: for good, with glue or without.")
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: str) -> None:
+    """Say that a joint is closed: dry, glued or pegged.
+
+    What was cut for it and not written down yet is taken as cut to what was advised. Says what it
+    fixes, then asks for what can be read now.
+
+    \b
+    Example:
+        $ fitsolve close tenon left-low fl --glued
+        #41 closed, glued: tenon rail.left-low leg.fl
+    """
+    bench = open_bench(build_folder())
+    typed = [way for way, said in zip(_WAYS, (dry, glued, pegged), strict=True) if said]
+    if joint[-1].lower() in _WAYS and not bench.names.is_word_of_joint(joint[-1]):
+        typed, joint = [*typed, joint[-1].lower()], joint[:-1]  # typed without its dashes
+    how = _how(typed, note)
+    name = bench.names.joint(" ".join(joint))
+    number = next(k for k, one in enumerate(bench.assembly.joints) if one.name == name)
+    _, before = settle(bench.assembly, bench.log, bench.tools)
+    already = before.closed.get(number)
+    if already == "glued" or already == how:
+        raise refuse(f"{name} is closed already, {already}", "fitsolve log shows since when.")
+    if note.lower().startswith(_WAYS):
+        note = f"({note})"  # the first word of the row's note says how it was closed
+    made = _made_first(bench, number, before)
+    row = Row(event="close", start=name, note=f"{'glued, pegged' if how == 'pegged' else how} {note}".strip())
+    written = write_all(bench, [*(one for one, _ in made), row])
+    _echo_made(bench, written, made)
+    last = written[-1]
+    say(f"#{last.row.no} closed, {how}: {name}")
+    status = show_problems([*bench.said, *(problem for one in written for problem in one.problems)])
+    if number not in before.closed:
+        _say_what_is_fixed(bench, number, before, last.state)
+        _want_next(bench, before, last.state)
+    finish(status)
+
+
+def _how(typed: Sequence[str], note: str) -> str:
+    """The one way that was said."""
+    ways = set(typed)
+    if ways == {"glued", "pegged"}:
+        return "pegged"
+    if len(ways) > 1:
+        raise refuse("dry or glued, not both", "Say the one that it is.")
+    if not ways:
+        hint = "Say --dry or --glued."
+        if note.lower().startswith(_WAYS):
+            hint += " The note does not say it: that is for anything worth keeping."
+        raise refuse("dry or glued?", hint)
+    return ways.pop()
+
+
+def _made_first(bench: Bench, joint: int, state: State) -> list[tuple[Row, str]]:
+    """Rows for what was cut for the joint and not written down: at what was advised, where that is off plan."""
+    from fitsolve.build.history import MarkState
+
+    assembly = bench.assembly
+    marks: dict[str, list[int]] = {}
+    for contact in assembly.joints[joint].contacts:
+        for mark in assembly.contacts[contact].marks:
+            if state.marks[mark] != MarkState.MADE:
+                marks.setdefault(assembly.marks[mark].part, []).append(mark)
+    rows: list[tuple[Row, str]] = []
+    for part, own in marks.items():
+        try:
+            rows += _advised_rows(bench, list(dict.fromkeys(own)))
+        except BuildError as error:
+            hint = f"It is taken as drawn. Read it, or say its sizes: fitsolve made {part} MARK SIZE"
+            bench.said.append(Problem(Place(), error.problems[0].what, hint, level="warning"))
+    return rows
+
+
+def _advised_rows(bench: Bench, marks: list[int]) -> list[tuple[Row, str]]:
+    from fitsolve.cli.cut import made_rows
+
+    names = [bench.assembly.marks[mark].name for mark in marks]
+    rows = made_rows(bench, names, marks, planned_only=False)
+    return rows if any(why == "as advised" for _, why in rows) else []
+
+
+def _echo_made(bench: Bench, written: Sequence[object], made: Sequence[tuple[Row, str]]) -> None:
+    from fitsolve.cli.bench import Written
+    from fitsolve.cli.cut import cut_echo
+
+    for one, (_, why) in zip(written, made, strict=False):
+        assert isinstance(one, Written)
+        say(cut_echo(bench, one, why))
+
+
+def _say_what_is_fixed(bench: Bench, joint: int, before: State, after: State) -> None:
+    """What is one piece now, and what of the joint was never read and can't be any more."""
+    from fitsolve.findings.wanted import wanted_readings
+    from fitsolve.report.naming import span_of, words_of
+
+    assembly = bench.assembly
+    body = _body(bench, joint, after)
+    for_good = after.closed.get(joint) == "glued"
+    say(f"  {words_of(body)} are one piece now{', for good' if for_good else ', until it is opened'}.")
+    hidden = {mark for contact in assembly.joints[joint].contacts for mark in assembly.contacts[contact].marks}
+    still = {(one.start, one.end) for one in wanted_readings(assembly, after)}
+    state = before if all(before.marks[mark] for mark in hidden) else _as_made(before, hidden)
+    lost = [one for one in wanted_readings(assembly, state)
+            if {one.start, one.end} & hidden and (one.start, one.end) not in still]  # fmt: skip
+    if lost:
+        names = [span_of(assembly, one.start, one.end) for one in lost]
+        more = [f"{len(names) - _LISTED_MOST} more"] if len(names) > _LISTED_MOST else []
+        say(f"  never read, and taken as cut from here on: {words_of([*names[:_LISTED_MOST], *more])}")
+
+
+def _as_made(state: State, marks: set[int]) -> State:
+    """The state as if these marks had been made before the joint was closed."""
+    from dataclasses import replace
+
+    from fitsolve.build.history import MarkState
+
+    made = tuple(MarkState.MADE if k in marks else one for k, one in enumerate(state.marks))
+    return replace(state, marks=made)
+
+
+def _body(bench: Bench, joint: int, state: State) -> list[str]:
+    """The parts that closed joints (glued ones, if this one is) hold together with this one, in the order of
+    the plan."""
+    joints = bench.assembly.joints
+    holding = [k for k, how in state.closed.items() if how == "glued" or state.closed.get(joint) != "glued"]
+    body = set(joints[joint].parts)
+    grown = True
+    while grown:
+        more = {part for k in holding for part in joints[k].parts if body & set(joints[k].parts)} - body
+        body |= more
+        grown = bool(more)
+    return [part for part in bench.assembly.parts if part in body]
+
+
+def _want_next(bench: Bench, before: State, after: State) -> None:
+    """Ask for what is wanted now and was not before; where nobody can be asked, list it."""
+    from fitsolve.cli.ask import ask_for, listening
+    from fitsolve.findings.tags import tagged
+    from fitsolve.findings.wanted import wanted_readings
+    from fitsolve.report.naming import span_of
+
+    assembly = bench.assembly
+    known = {(one.start, one.end) for one in wanted_readings(assembly, before)}
+    new = [one for one in wanted_readings(assembly, after) if (one.start, one.end) not in known]
+    if not new:
+        return
+    if listening():
+        say("To be read now:")
+        listed = tagged("w", [(one.part, one.start, one.end, one.plan_mm) for one in new])
+        ask_for(open_bench(bench.folder), listed, None)
+        return
+    for one in new[:_LISTED_MOST]:
+        say(f"  to be read now: {span_of(assembly, one.start, one.end)}")
+    rest = len(new) - _LISTED_MOST
+    say(f"  {f'and {rest} more; ' if rest > 0 else ''}fitsolve read asks for them, fitsolve wanted lists all")
+
+
+@click.command("open")
+@click.argument("joint", nargs=-1, required=True, shell_complete=complete_joint)
+@click.option("--note", default="", help="Anything worth keeping.")
+@build_option
+def open_joint(joint: tuple[str, ...], note: str) -> None:
+    """Say that a joint closed dry is open again. One that is glued or pegged does not open.
+
+    \b
+    Example:
+        $ fitsolve open dado leg.fl apron.front
+        #43 opened: dado leg.fl apron.front
+    """
+    bench = open_bench(build_folder())
+    name = bench.names.joint(" ".join(joint))
+    enter(bench, Row(event="open", start=name, note=note), lambda w: f"#{w.row.no} opened: {name}")
