@@ -206,3 +206,13 @@ def test_a_hole_is_bored(tmp_path):
     assert words[words.index("screw.x") - 1] == "BORE"
     assert words[words.index("screw.z") + 1] == "40"
     assert words[words.index("r.end") - 1] == "CUT"
+
+
+def test_where_no_line_will_do_it_is_knifed_off_the_part(tmp_path):
+    # By hand: the leg is 3.531 in = 113/32 wide, exactly 112.992/32. A dado may be 0.002 to 0.016 wider, so 113.06/32 to
+    # 113.5/32: there is no whole number of 32nds, and the second wall is knifed off the leg itself. The other leg,
+    # 3.488 in = 111.616/32, has 112 between 111.68 and 112.13: two lines do.
+    at = folder_of(tmp_path / "b", rows=FRAMES)
+    words = sheet(at, tmp_path)[1].words
+    knifed = [word for word in words if word.startswith("knife off")]
+    assert knifed == ["knife off leg.l"]

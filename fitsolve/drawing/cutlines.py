@@ -37,7 +37,8 @@ class CutLine:
     length than the figure. `shift` is +1 where it moved from plan the way the figures run, -1 the other
     way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure. `hole` where it is
     the middle of a hole, `toward` the way of the shoulder it is drawn to, `height` where it lies across, from 0 to 1.
-    `faces` are those that the cut opens to: there the line is knifed.
+    `faces` are those that the cut opens to: there the line is knifed. `knife` says
+    what to do where no line that can be laid out keeps the joint.
     """
 
     mark: int
@@ -59,14 +60,16 @@ class CutLine:
     toward: int = 0
     height: float = 0.5
     faces: tuple[str, ...] = ()
+    knife: str = ""
 
 
 def cut_lines(
-    found: Reconciliation, edges: Sequence[Edge], tags: Mapping[int, str] | None = None
+    found: Reconciliation, edges: Sequence[Edge], tags: Mapping[int, str] | None = None, knives: bool = False
 ) -> list[tuple[CutLine, ...]]:
-    """Return the marks of each edge as they are said; `tags` gives some of them, by mark, a tag."""
+    """Return the marks of each edge as they are said; `tags` gives some of them, by mark, a tag. With `knives`
+    it is also found where no line will do, which takes an integer programme."""
     waits, holes = _waits(found), _holes(found)
-    writer = _Writer(found, tags or {}, holes)
+    writer = _Writer(found, tags or {}, holes, _knives(found) if knives else {})
     return [
         tuple(
             writer.line(one, said, edge.reference, waits.get(edge.part, ""))
@@ -77,8 +80,10 @@ def cut_lines(
 
 
 class _Writer:
-    def __init__(self, found: Reconciliation, tags: Mapping[int, str], holes: frozenset[int]) -> None:
-        self.tags, self.holes = tags, holes
+    def __init__(
+        self, found: Reconciliation, tags: Mapping[int, str], holes: frozenset[int], knives: Mapping[int, str]
+    ) -> None:
+        self.tags, self.holes, self.knives = tags, holes, knives
         self.measures = Measures.of(found.assembly)
 
     def line(self, one: EdgeMark, said: LayoutMark, reference: int, waits: str) -> CutLine:
@@ -105,6 +110,7 @@ class _Writer:
             now_mm=one.now_mm,
             hole=one.mark in self.holes,
             faces=said.faces,
+            knife="" if hidden else self.knives.get(one.mark, ""),
         )
 
     def _off(self, one: EdgeMark, said: LayoutMark) -> str:
@@ -133,6 +139,29 @@ def _waits(found: Reconciliation) -> dict[str, str]:
     waits = dict.fromkeys(held_up(found), "wait, see CONFLICT")
     waits |= dict.fromkeys(joint_waits(found), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
+
+
+def _knives(found: Reconciliation) -> dict[int, str]:
+    """What to do at each mark for which no line will do: knife it off what it must fit, where that is made."""
+    assembly, states = found.assembly, found.state.marks
+    measures = Measures.of(assembly)
+    open_contacts: dict[int, list[str]] = {}
+    without = {mark for mark, line in found.laid_out.lines.items() if line.line_mm is None}
+    for contact in assembly.contacts:
+        if contact.joint in found.state.closed or contact.kind == "room":
+            continue
+        for mark in without.intersection(contact.marks):
+            own = assembly.marks[mark].part
+            others = [other for other in contact.marks if assembly.marks[other].part != own]
+            if all(states[other] == MarkState.MADE for other in others):
+                open_contacts.setdefault(mark, []).append(assembly.marks[others[0]].part)
+    said = {}
+    for mark in without:
+        parts = list(dict.fromkeys(open_contacts.get(mark, ())))
+        finer = None if parts else found.laid_out.finer_mm(mark)
+        line = f"no such line fits; one of {measures.exact(finer)} does" if finer else "no such line fits: try it"
+        said[mark] = f"knife off {words_of(parts)}" if parts else line
+    return said
 
 
 def _holes(found: Reconciliation) -> frozenset[int]:

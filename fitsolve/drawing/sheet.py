@@ -314,8 +314,16 @@ def _figured(line: CutLine) -> str:
     return f"{line.figure} {line.chain}" if line.chained and line.chain else line.figure
 
 
+def _knife_words(line: CutLine, room: float) -> str:
+    """What to do where no line will do, in short where there is little room; what is met stands elsewhere then."""
+    short = line.knife if width_mm(line.knife, SIZE_MM) <= room else "knife it off"
+    return short if line.knife.startswith("knife") else fitted(line.knife, room, SIZE_MM)
+
+
 def _met_or_planned(line: CutLine, at: Columns) -> str:
-    """In a short row that did not move: what it meets, or else that it is as planned."""
+    """In a short row that did not move: what it is knifed off or meets, or else that it is as planned."""
+    if line.knife:
+        return _knife_words(line, at.box - at.off - 1.0)
     return " and ".join(line.meets) if line.meets and _fits_beside(line, at) else line.off
 
 
@@ -360,7 +368,8 @@ def _row(line: CutLine, at: Columns, short: bool) -> Block:
         write(at.off, at.box, words, colour=BLACK if words == line.off else GREY)
     else:
         _change(sketch, line, at, y)
-        write(at.meets, at.box, " and ".join(line.meets), colour=GREY)
+        knife = _knife_words(line, at.box - at.meets - 1.0)
+        write(at.meets, at.box, knife or " and ".join(line.meets), colour=BLACK if knife else GREY)
     _box(sketch, at.box, at.end, line.tag)
     return Block(ROW_MM, tuple(sketch.shapes))
 
