@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import random
 import re
 import subprocess
 import sys
@@ -208,24 +207,6 @@ class TestAfterACrash:
         assert [r.no for r in log.rows] == [row.no] == [2]
         assert [p.level for p in log.problems] == ["notice"]
         assert path.read_text().splitlines()[1] == "1,t,reading,a,b,rule,,3 17,cut off"
-
-    def test_killed_again_and_again_no_acknowledged_row_is_lost(self, tmp_path):
-        path, luck = tmp_path / "log.csv", random.Random(20240517)
-        acknowledged: dict[int, str] = {}
-        for life in range(30):
-            with run(WRITER, path, f"life {life}", 100_000) as writer:
-                for _ in range(luck.randint(1, 12)):
-                    line = writer.stdout.readline()
-                    number, _, note = line.strip().partition(" ")
-                    acknowledged[int(number)] = note
-                writer.kill()
-                for line in writer.stdout.read().splitlines(keepends=True):
-                    if line.endswith("\n"):
-                        number, _, note = line.strip().partition(" ")
-                        acknowledged[int(number)] = note
-            log = read_log(path)
-            assert {row.no: row.note for row in log.rows}.items() >= acknowledged.items()
-            assert not [problem for problem in log.problems if problem.level == "error"]
 
 
 class TestSeveralProgramsAtOnce:

@@ -197,7 +197,7 @@ class TestWhatCannotBeUsed:
 
 
 class TestCutOff:
-    """A line that a crash cut off counts for nothing, unless only its line break is missing."""
+    """A line that a crash cut off counts for nothing, however much of it stands there."""
 
     def test_a_last_line_with_cells_missing_is_a_warning(self):
         log = parse_log(f"{PLAIN}4,2024-05-17T14:31:00+02:00,reading,leg.fl.outer,leg.fl.in".encode())
@@ -211,6 +211,16 @@ class TestCutOff:
         assert log.rows == ROWS
         assert [p.level for p in log.problems] == ["warning"]
 
+    @pytest.mark.parametrize("note", ["", "glued", '"glued, peg', '"glued, pegged"', "good to 1/6"])
+    def test_the_note_may_be_half_so_the_line_does_not_count(self, note):
+        # `good to 1/64` cut off to `good to 1/6` would be a reading ten times as doubtful
+        log = parse_log(f"{PLAIN}4,2024-05-17T14:31:00+02:00,close,dado leg.fl apron,,,,{note}".encode())
+        assert log.rows == ROWS
+        (problem,) = log.problems
+        assert problem.level == "warning"
+        if note != '"glued, peg':
+            assert problem.hint.startswith("It has no line break at its end. Is it whole, typed by hand?")
+
     def test_a_quote_left_open_does_not_swallow_the_rows_behind_it(self):
         text = f'{HEADER}\n1,t,made,a,,,,"then\n2,t,made,b,,,,\n3,t,made,c,,,,"ok"\n'
         assert [row.no for row in parse_log(text.encode()).rows] == [2, 3]
@@ -221,7 +231,7 @@ class TestCutOff:
         whole = content.count(b"\n") - 1
         log = parse_log(content)
         assert log.rows[: max(whole, 0)] == ROWS[: max(whole, 0)]
-        assert len(log.rows) <= max(whole, 0) + 1
+        assert len(log.rows) == max(whole, 0), "nothing half is believed"
         assert all(problem.level != "error" for problem in log.problems)
 
 

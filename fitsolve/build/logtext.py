@@ -11,9 +11,10 @@ Quotes are read line by line. A quote that is never closed would otherwise swall
 rows behind it; a cell may still run over several lines, as long as none of them is a row.
 
 A line break ends a row. A last line without one was cut off, by a crash or a full disk: it was
-never acknowledged. It counts only where all its cells stand there and the last is the note.
-Otherwise the next row that is written closes it with one more cell, `cut off`, so that it can
-never be taken for a whole row. Nothing that stands in the file is changed.
+never acknowledged, and counts for nothing even where all its cells seem to stand there, for the
+note may be half (`glued` of `glued, pegged`; `good to 1/6` of `good to 1/64`). The next row that
+is written closes it with one more cell, `cut off`, so that it can never be taken for a whole row.
+Nothing that stands in the file is changed.
 
 Not here: files and locks (shoplog), what a row means (state).
 """
@@ -321,10 +322,10 @@ class _Reader:
     def shape(self, line_no: int, cells: list[str], is_open: bool, last: bool, cut: bool) -> Problem | None:
         """What is wrong with the number of cells, the quotes, or the end of a line."""
         width, count = len(self.dialect.columns), len(cells)
-        if cut and (is_open or count < width or self.dialect.columns[-1] != "note"):
+        if cut:
             self.finish = ('"' if is_open else "") + self.dialect.separator * (max(0, width - count) + 1)
             self.finish += CUT_OFF + self.newline
-            return self.never_whole(line_no, cells, "warning")
+            return self.never_whole(line_no, cells, "warning", seems=not is_open and count == width)
         if is_open:
             return self.fault(line_no, 'a quote (") is never closed', "Close it, or take it away.", cells[-1])
         if count > width:
@@ -334,9 +335,6 @@ class _Reader:
             return self.fault(line_no, what, hint, cells[width])
         if count < width and self.too_short(cells, last):
             return self.never_whole(line_no, cells, "warning")
-        if cut:
-            what = "the last line does not end in a line break; it is read as it stands"
-            self.fault(line_no, what, "If it was cut off, its note is incomplete.", cells[-1], "warning")
         return None
 
     def too_short(self, cells: list[str], last: bool) -> bool:
@@ -347,10 +345,13 @@ class _Reader:
             return True
         return last and len(cells) < len(self.dialect.columns) - 1
 
-    def never_whole(self, line_no: int, cells: list[str], level: str) -> Problem:
+    def never_whole(self, line_no: int, cells: list[str], level: str, seems: bool = False) -> Problem:
         what = "this line was cut off, as by a crash; nothing of it counts"
         shown = self.dialect.separator.join(cells[: len(self.dialect.columns)]).rstrip(self.dialect.separator)
-        return self.fault(line_no, what, "What it should have said must be entered again.", shown, level)
+        hint = "What it should have said must be entered again."
+        if seems:
+            hint = "It has no line break at its end. Is it whole, typed by hand? Then add one; else enter it again."
+        return self.fault(line_no, what, hint, shown, level)
 
     def damage(self, line_no: int, cells: list[str]) -> Problem | None:
         """Bytes that are no text. In the note or an unknown column they do no harm."""
