@@ -94,12 +94,19 @@ def slope_terms(slope: Slope) -> list[tuple[int, float]]:
 
 
 def gap_terms(contact: Contact) -> list[list[tuple[int, float]]]:
-    """The gaps of a contact as rows: two of a housing (low side, high side), else one."""
+    """The gaps of a contact as rows: two of a housing (low side, high side), else one. The upper and
+    the lower mark come first; on a slope, what their not facing each other takes off follows."""
     if contact.kind == "housing":
         tongue_low, tongue_high, socket_low, socket_high = contact.marks
-        return [[(tongue_low, 1.0), (socket_low, -1.0)], [(socket_high, 1.0), (tongue_high, -1.0)]]
-    lower, upper = contact.marks
-    return [[(upper, 1.0), (lower, -1.0)]]
+        gaps = [[(tongue_low, 1.0), (socket_low, -1.0)], [(socket_high, 1.0), (tongue_high, -1.0)]]
+    else:
+        lower, upper = contact.marks
+        gaps = [[(upper, 1.0), (lower, -1.0)]]
+    for gap, lean in zip(gaps, contact.leans, strict=False):
+        if lean is not None:
+            off = [(lean.upper_run, -lean.ratio), (lean.upper_home, lean.ratio)]
+            gap += merged(off, [(lean.lower_run, lean.ratio), (lean.lower_home, -lean.ratio)])
+    return gaps
 
 
 def clearance_terms(contact: Contact) -> list[tuple[int, float]]:

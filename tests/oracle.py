@@ -151,12 +151,17 @@ class Oracle:
         return Lines(rows, value - rows @ self.plan, np.array([s for _, _, s in entries], dtype=float))
 
     def gaps(self, contact: Contact):
+        pairs = [contact.marks[::-1]]  # upper, lower
         if contact.kind == "housing":
             tongue_low, tongue_high, socket_low, socket_high = contact.marks
-            return [
-                self.row((tongue_low, 1), (socket_low, -1)), self.row((socket_high, 1), (tongue_high, -1)),
-            ]  # fmt: skip
-        return [self.row((contact.marks[1], 1), (contact.marks[0], -1))]
+            pairs = [(tongue_low, socket_low), (socket_high, tongue_high)]
+        gaps = [self.row((upper, 1), (lower, -1)) for upper, lower in pairs]
+        for gap, lean in zip(gaps, contact.leans, strict=False):
+            if lean is not None:
+                upper = self.row((lean.upper_run, 1), (lean.upper_home, -1))
+                lower = self.row((lean.lower_run, 1), (lean.lower_home, -1))
+                gap -= lean.ratio * (upper - lower)
+        return gaps
 
     def span(self, span: Span | Distance):
         return span.sign * self.row((span.end, 1), (span.start, -1))

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from math import hypot, sqrt
 
 import pytest
 
+from fitsolve.report.fitwords import joint_lines
+from fitsolve.report.machine import sizes_json
 from tests.test_hand_cases import SLIP_AIM, SLIP_BAND, U_CUT, U_FINE, U_ROD, found, near, size
 
 TAIL = """
@@ -112,3 +115,89 @@ def test_a_notch_laid_out_from_the_real_tail_has_its_width_at_the_shoulder_and_a
     widths = [one for one in joint.contacts if one.kind == "housing"]
     assert [one.clearance_mm for one in widths] == [near(d - t), near(d - t)]
     assert widths[0].expanded_mm == near(2 * hypot(U_FINE, 0.07))
+
+
+BOTH_READ = """
+reading rail.{c}.lower@shoulder rail.{c}.upper {shoulder} fine
+reading rail.{c}.lower@end rail.{c}.upper {end} fine
+reading rail.{c}.end rail.{c}.shoulder {length} fine
+reading leg.{c}.outer leg.{c}.inner 90 fine
+reading leg.{c}.bottom@inner leg.{c}.top 60 fine
+reading leg.{c}.bottom@outer leg.{c}.top 75 fine
+"""
+
+
+def read_tail(copy, width=0.0, length=90.0):
+    """Tail and lap made and read; the tail `width` too wide all along, its end `length` from its shoulder."""
+    rows = BOTH_READ.format(c=copy, shoulder=60 + width, end=75 + (length - 90) / 6 + width, length=length)
+    result = found(LAP.format(give=2.0), *rows.strip().split("\n"))
+    joint = next(one for one in result.joints if f"rail.{copy}" in one.name)
+    return result, joint, [one for one in joint.contacts if one.kind == "housing"]
+
+
+class TestStandOff:
+    """A tail wider than its notch by w stops 6 w short of its shoulder at 1:6."""
+
+    @pytest.mark.parametrize("copy", ["l", "r"])
+    def test_a_tail_a_fifth_of_a_millimetre_wide_stands_six_times_that_off(self, copy):
+        result, joint, widths = read_tail(copy, 0.2)
+        slant = widths[0].slant
+        assert slant.stand_off_mm == near(1.2)
+        assert slant.expanded_mm == near(6 * 2 * hypot(U_FINE, U_FINE))
+        assert (slant.angle, slant.axis, slant.left_mm) == ("1:6", "x", None)
+        assert widths[1].slant.stand_off_mm == near(1.2)
+        assert f"At 1:6 it stands 1.20 mm off leg.{copy}.inner, ± 0.85" in joint_lines(result, joint)
+
+    def test_a_tail_that_is_narrower_does_not(self):
+        result, joint, widths = read_tail("l", -0.3)
+        assert widths[0].slant.stand_off_mm == 0
+        assert widths[0].slant.travel_mm == near(1.8)
+        assert joint_lines(result, joint) == []
+
+    def test_it_is_in_the_json(self):
+        result, _, _ = read_tail("l", 0.2)
+        contacts = json.loads(sizes_json(result))["joints"][0]["contacts"]
+        assert contacts[0]["slant"] is None
+        assert contacts[1]["slant"]["stand_off_mm"] == near(1.2)
+
+    @pytest.mark.parametrize("copy", ["l", "r"])
+    @pytest.mark.parametrize("length", [87.0, 94.5])
+    def test_a_tail_longer_than_its_lap_is_deep_is_no_wider_for_that(self, copy, length):
+        """It ends past the lap, where it is wider, and where there is no lap: at the lap's own end its
+        width is that of the lap less the clearance. The clearance at the end then rests on both depths."""
+        _, _, widths = read_tail(copy, -0.3, length)
+        assert [one.clearance_mm for one in widths] == [near(0.3), near(0.3)]
+        assert widths[1].expanded_mm == near(2 * U_FINE * sqrt(2 + 2 / 36))
+
+
+WEDGE = """
+[part.leg]
+x = "outer 90 inner"
+z = "foot 300 slot.a 40 slot.b"
+[part.wedge]
+x = "tip 30 near 90 far 40 head"
+z = "under 36 over"
+slopes = "over@near..over@far 1:30 up"
+[joint.key]
+meet = ["wedge.under/over@far in leg.slot.a/slot.b@inner, slip, rests under",
+        "wedge.head short of leg.inner by 10 to 60, wedge above"]
+"""
+
+
+@pytest.mark.parametrize("wide", [0.8, 0.0, -0.4])
+def test_a_wedge_is_tight_sooner_or_later_and_what_is_left_of_its_travel(wide):
+    """The wedge grows by 1 in 30 toward its head and is driven to the left. It is 40 - 1 high where
+    the slot begins when `far` is there; the slot is `wide` wider than planned, so it goes in 30 mm for
+    each millimetre, and its head, 40 mm behind, has so much less to go."""
+    result = found(
+        WEDGE,
+        "reading wedge.under wedge.over@far 39 fine",
+        f"reading leg.slot.a leg.slot.b {40 + wide} fine",
+        "reading wedge.far wedge.head 40.5 fine",
+    )
+    (joint,) = result.joints
+    slant = joint.contacts[0].slant
+    assert slant.travel_mm == near(30 * (1 + wide))
+    assert slant.left_mm == near(40.5 - 30 * (1 + wide))
+    assert slant.stand_off_mm == 0
+    assert slant.shoulder is None

@@ -88,13 +88,30 @@ ContactKind = Literal["housing", "butt", "room"]
 
 
 @dataclass(frozen=True, slots=True)
+class Lean:
+    """How far the two slanted marks of a gap are from facing each other when the shoulder is home:
+
+    ratio * ((x[upper_run] - x[upper_home]) - (x[lower_run] - x[lower_home])) counts off the gap.
+
+    The runs are the marks that the stations are named after, the homes the shoulder and its face.
+    """
+
+    upper_run: int
+    upper_home: int
+    lower_run: int
+    lower_home: int
+    ratio: float
+
+
+@dataclass(frozen=True, slots=True)
 class Contact:
     """Where marks of two parts meet on one axis.
 
     `marks` is (tongue low, tongue high, socket low, socket high) for a housing, with gaps
     `tongue low - socket low` and `socket high - tongue high`, clearance their sum; and
     (lower, upper) for a butt or a room, whose one gap, the clearance, is `upper - lower`.
-    `rests` is "low" or "high" where the tongue stands on that wall of its housing.
+    `rests` is "low" or "high" where the tongue stands on that wall of its housing. `leans`, one
+    for each gap, says where slanted marks do not face each other; empty where all do.
     """
 
     joint: int
@@ -107,6 +124,7 @@ class Contact:
     most_mm: float
     rests: Literal["low", "high"] | None = None
     place: Place = field(default_factory=Place)
+    leans: tuple[Lean | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,7 @@ from fitsolve.build.loops import Tie, close_loops
 from fitsolve.build.plan import Plan
 from fitsolve.build.plausible import plan_doubts
 from fitsolve.build.rules import RuleDraft, read_rules
-from fitsolve.build.slopes import derived_distances, read_slopes
+from fitsolve.build.slopes import derived_distances, leaning, read_slopes
 from fitsolve.build.stock import Stock, station_doubt, take_stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
@@ -73,7 +73,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         return None, problems
     placing = _Placing(stock, joinery, head, problems)
     placing.put_down()
-    contacts = placing.contacts()
+    contacts = leaning(stock, slopes, placing.contacts())
     alone = _alone(stock, joinery, keeps, plan.source.file)
     problems += stock.notices + alone[1]
     if any(problem.level == "error" for problem in problems):

@@ -21,10 +21,11 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from fitsolve.build.assembly import AXES, Contact, Distance, Slope
+from fitsolve.build.assembly import AXES, Contact, Distance, Lean, Slope
 from fitsolve.build.language import Cursor, Misread, Name
 from fitsolve.build.locate import Spot
 from fitsolve.build.stock import Stock
@@ -295,6 +296,71 @@ class _Leaning:
         what = f"nothing says which way this slope goes: taken as going {_TOWARD[rise][1]} from {left} to {right}"
         hint = f"Say it behind the slope, from the first mark to the second: {' or '.join(_TOWARD[rise][::-1])}."
         return [spot.problem(what, hint, slope.start.column, len(spot.text), "notice")]
+
+
+def leaning(stock: Stock, slopes: list[SlopeDraft], contacts: tuple[Contact, ...]) -> tuple[Contact, ...]:
+    """Return the contacts, those on slopes with how far their marks are from facing each other: a tail
+    longer than its lap is deep is wider at its end, and yet fits, for it is narrower where the lap ends."""
+    if not slopes:
+        return contacts
+    lines = _Lines(stock, slopes)
+    butts: dict[tuple[int, str], Contact] = {}
+    for contact in contacts:
+        if contact.kind == "butt":
+            butts.setdefault((contact.joint, contact.axis), contact)
+    return tuple(
+        replace(contact, leans=leans) if any(leans := lines.leans(contact, butts)) else contact
+        for contact in contacts
+    )
+
+
+class _Lines:
+    """Which slope each mark is on, and the mark along the run where it is."""
+
+    def __init__(self, stock: Stock, slopes: list[SlopeDraft]) -> None:
+        self.stock = stock
+        self.slope: dict[int, SlopeDraft] = {}
+        for draft in slopes:
+            self.slope.setdefault(draft.start, draft)
+            self.slope.setdefault(draft.end, draft)
+
+    def run(self, mark: int) -> int | None:
+        """The mark along the other axis that a station is named after."""
+        draft = self.slope.get(mark)
+        if draft is not None:
+            return draft.run_start if mark == draft.start else draft.run_end
+        base, _, station = self.stock.name[mark].partition("@")
+        part = self.stock.parts[self.stock.part[mark]]
+        return self.stock.index.get(f"{base.rpartition('.')[0]}.{station}", self.stock.index.get(f"{part}.{station}"))
+
+    def leans(
+        self, contact: Contact, butts: dict[tuple[int, str], Contact]
+    ) -> tuple[Lean | None, ...]:
+        """One for each gap."""
+        if contact.kind == "housing":
+            tongue_low, tongue_high, socket_low, socket_high = contact.marks
+            gaps = [(tongue_low, socket_low), (socket_high, tongue_high)]
+        else:
+            gaps = [(contact.marks[1], contact.marks[0])]
+        return tuple(self.lean(contact.joint, *gap, butts) for gap in gaps)
+
+    def lean(
+        self, joint: int, upper: int, lower: int, butts: dict[tuple[int, str], Contact]
+    ) -> Lean | None:
+        draft = self.slope.get(upper, self.slope.get(lower))
+        if draft is None:
+            return None
+        run, part = (self.run(upper), self.run(lower)), self.stock.part
+        axis = AXES[self.stock.axis[draft.run_start]]
+        butt = butts.get((joint, axis))
+        if butt is None or run[0] is None or run[1] is None:
+            return None
+        if any(AXES[self.stock.axis[mark]] != axis for mark in run if mark is not None):
+            return None
+        home = butt.marks if part[butt.marks[0]] == part[upper] else butt.marks[::-1]
+        if run == home or part[home[0]] != part[upper] or part[home[1]] != part[lower]:
+            return None
+        return Lean(run[0], home[0], run[1], home[1], float(draft.ratio))
 
 
 def derived_distances(

@@ -262,7 +262,7 @@ def _facing_gaps(solved: Solved, part: str) -> dict[Hashable, tuple[list[Gap], l
         for terms in gap_terms(contact):
             home = int(solved.piece_of[terms[0][0]])
             view = solved.pieces[home].outlook
-            (upper, _), (lower, _) = terms
+            (upper, _), (lower, _) = terms[:2]
             upper_is_own = marks[upper].part == part
             own, other = (upper, lower) if upper_is_own else (lower, upper)
             key = (home, view.key(int(solved.number[own])), view.key(int(solved.number[other])))

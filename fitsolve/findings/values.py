@@ -34,6 +34,31 @@ class DistanceFinding:
 
 
 @dataclass(frozen=True, slots=True)
+class Slant:
+    """What the clearance of a slanted housing is worth along the run of its slope.
+
+    `angle` is the slope as written, `axis` that of its run, `run_per_width` the run for a width of
+    1. `travel_mm` is how far the piece goes on until it is tight; negative, how far it stands off.
+    `shoulder` is the butt it stands off from, by its number, None where the joint has none along the
+    run. `left_mm` is what is left of the joint's room along the run when the piece is tight.
+    """
+
+    angle: str
+    axis: str
+    run_per_width: float
+    travel_mm: float | None
+    expanded_mm: float | None
+    shoulder: int | None = None
+    left_mm: float | None = None
+    left_expanded_mm: float | None = None
+
+    @property
+    def stand_off_mm(self) -> float | None:
+        """How far it stands off, never negative."""
+        return None if self.travel_mm is None else max(0.0, -self.travel_mm)
+
+
+@dataclass(frozen=True, slots=True)
 class ContactFinding:
     """One contact of a joint. For a butt or a room, clearance is its gap."""
 
@@ -47,6 +72,7 @@ class ContactFinding:
     most_mm: float
     chance: float | None
     verdict: FitVerdict
+    slant: Slant | None = None
 
 
 @dataclass(frozen=True, slots=True)

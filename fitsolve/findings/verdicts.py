@@ -14,6 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fitsolve.findings.slants import slants
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import (
     CheckFinding,
@@ -52,6 +53,7 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
         u[places] = np.sqrt(piece.outlook.errors.variance(own))
         fixed[places] = piece.fixed_rows(own)
     found = []
+    slanted = slants(solved)
     for k, contact in enumerate(contacts):
         value = solved.value_mm(rows[k]) if fixed[k] else None
         chance: float | None = None
@@ -75,6 +77,7 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
                 contact.most_mm,
                 chance,
                 verdict,
+                slanted.get(k),
             )
         )
     return found

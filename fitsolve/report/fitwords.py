@@ -43,6 +43,9 @@ def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
         ranked = [one for one in ranked if one.verdict != "can't tell"]
     lines = [contact_text(found, one, joint.closed) for one in ranked[:1]]
     lines += [_also(found, one, joint.closed) for one in ranked[1:]]
+    along = _slant_line(found, ranked or list(joint.contacts))
+    if along and not joint.closed:
+        lines.insert(1, along)
     if not joint.closed and not any(one.verdict not in ("fits", "can't tell") for one in joint.contacts):
         unsure = [s.part for s in found.seats if joint.name in s.joints and s.verdict != "goes on"]
         if unsure and (not lines or joint.verdict != "can't tell"):
@@ -77,6 +80,40 @@ def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> st
         return where + _too_little(found, contact, one, measures)
     over = measures.clearance(one.clearance_mm - one.most_mm)
     return f"{where}{over} over, {spread}. {_too_much(found, contact, one, measures)}"
+
+
+def _slant_line(found: Reconciliation, contacts: list[ContactFinding]) -> str:
+    """The slanted contact that stands off furthest, or has the least of its travel left."""
+    slanted = [
+        (one.slant.travel_mm, one.number, one)
+        for one in contacts
+        if one.slant is not None and one.slant.travel_mm is not None
+    ]
+    return slant_text(found, min(slanted)[2]) if slanted else ""
+
+
+def slant_text(found: Reconciliation, one: ContactFinding) -> str:
+    """What the clearance of a slanted contact is worth along its run; empty where that is no news:
+    `At 1:6 it stands 1.20 mm off leg.fl.inner, ± 0.71`, `At 1:8 12.1 mm of travel is left, ± 0.8`."""
+    slant = one.slant
+    if slant is None or slant.travel_mm is None or slant.expanded_mm is None:
+        return ""
+    measures, assembly = Measures.of(found.assembly), found.assembly
+    if slant.left_mm is not None and slant.left_expanded_mm is not None:
+        left = measures.coarse(slant.left_mm)
+        spread = measures.coarse_u(slant.left_expanded_mm)
+        if slant.left_mm < 0:
+            return f"At {slant.angle} it is not tight when it has gone all its way"
+        return f"At {slant.angle} it is tight with {left} {measures.unit} of its travel left, {spread}"
+    if slant.travel_mm >= 0:
+        return ""
+    off = ""
+    if slant.shoulder is not None:
+        own = assembly.marks[assembly.contacts[one.number].marks[0]].part
+        marks = [assembly.marks[mark] for mark in assembly.contacts[slant.shoulder].marks]
+        off = f" off {next(mark.name for mark in marks if mark.part != own)}"
+    stands = measures.clearance(-slant.travel_mm)
+    return f"At {slant.angle} it stands {stands}{off or ' back'}, {measures.u(slant.expanded_mm)}"
 
 
 def contact_name(found: Reconciliation, contact: Contact) -> str:

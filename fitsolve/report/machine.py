@@ -17,6 +17,7 @@ from fitsolve.findings.values import (
     Doubt,
     JointFinding,
     SeatFinding,
+    Slant,
     Suspect,
     Suspicion,
     ToolError,
@@ -93,6 +94,20 @@ def _contact(found: Reconciliation, one: ContactFinding) -> dict[str, Any]:
         "most_mm": one.most_mm,
         "chance": one.chance,
         "verdict": one.verdict,
+        "slant": None if one.slant is None else _slant(one.slant),
+    }
+
+
+def _slant(one: Slant) -> dict[str, Any]:
+    return {
+        "angle": one.angle,
+        "axis": one.axis,
+        "run_per_width": one.run_per_width,
+        "travel_mm": one.travel_mm,
+        "expanded_uncertainty_mm": one.expanded_mm,
+        "stand_off_mm": one.stand_off_mm,
+        "left_mm": one.left_mm,
+        "left_expanded_uncertainty_mm": one.left_expanded_mm,
     }
 
 

@@ -39,6 +39,10 @@ Combination = dict[int, Number]
 
 LIKELY_DENOMINATOR = 10**6
 
+STEADY = 0.3
+"""A mark is not expressed through a coefficient smaller than this part of the row's largest: by a
+slope's run, say, through its rise. That would be exact here, but cost digits in the numbers."""
+
 FEW_BITS = 2.0**-20
 """Sums and products of halves, quarters, ... down to this are exact in floating point."""
 
@@ -166,7 +170,11 @@ class Freedom:
 
     def _eliminate(self, row: Combination) -> None:
         """Express one free mark of the row by the others, there and wherever it is used."""
-        pivot = min(row, key=lambda free: (len(self._used_by.get(free, ())), free))
+        least = STEADY * max(abs(part) for part in row.values())
+        pivot = min(
+            (free for free, part in row.items() if abs(part) >= least),
+            key=lambda free: (len(self._used_by.get(free, ())), free),
+        )
         if self._exact is float and not all(_few_bits(-part / row[pivot]) for part in row.values()):
             self._to_fractions()
         row = {free: self._number(part) for free, part in row.items()}

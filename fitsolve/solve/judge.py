@@ -104,7 +104,7 @@ class Outlook:
 
 @dataclass(frozen=True)
 class Seat:
-    """What one part must get over at once. Rows `gaps` (m marks each two: upper less lower), each
+    """What one part must get over at once. Rows `gaps` (m; upper less lower comes first), each
     wanted at least `least` (m,); `upper_is_own` (m,) where the part holds the upper mark."""
 
     gaps: Rows
@@ -145,7 +145,7 @@ def _groups(seat: Seat, view: Outlook) -> list[tuple[Ints, bool]]:
 
 
 def _pair(rows: Rows, k: int) -> tuple[int, int]:
-    """The (upper, lower) marks of a gap row: coefficients +1 and -1."""
+    """The (upper, lower) marks of a gap row: coefficients +1 and -1, which come first."""
     a, b = rows.mark[rows.start[k]], rows.mark[rows.start[k] + 1]
     return (int(a), int(b)) if rows.coef[rows.start[k]] > 0 else (int(b), int(a))
 
