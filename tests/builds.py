@@ -243,7 +243,7 @@ class Bench:
         self.closed[number] = "glued"
         for contact in self.contacts:
             if contact.joint == number:
-                for mark in contact.marks:
+                for mark in contact.every_mark:
                     self.states[mark] = MarkState.MADE
 
     # -- the build -----------------------------------------------------------------------------
@@ -267,7 +267,7 @@ class Bench:
 
     def _state(self, n: int) -> State:
         states = {mark: self.states.get(mark, MarkState.UNCUT) for mark in range(n)}
-        for mark in range(n):
+        for mark in (*range(n), *range(n)):  # a mark and its stations are one edge: base up, then down
             base = self.marks[mark].station_of
             if base is not None:
                 states[mark] = states[base] = max(states[mark], states[base])

@@ -419,7 +419,9 @@ class Oracle:
         rows = np.array(rows).reshape(-1, self.n)
         step, free = settle(rows, np.ones(len(rows)), self.free_there)
         errors = np.hstack([self.J_there - step @ (rows @ self.J_there), self.cut_errors])
-        wishes = self._wanted()[0]
+        wishes, _, holds, _ = self._wanted()
+        step, free = settle(holds.rows, holds.scale, free)
+        errors = errors - step @ (holds.rows @ errors)
         step, _ = settle(wishes.rows, wishes.scale, free)
         return errors, errors - step @ (wishes.rows @ errors), free
 

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitsolve.build.assembly import Lean
+from fitsolve.build.state import MarkState
 from tests.builds import Bench, _draw_axis
 from tests.test_exact_against_oracle import disagreements
 from tests.test_sparse_and_dense_agree import assert_agree
@@ -59,7 +60,7 @@ def _draw_slope(draw, bench, own, k):
     bench.slope(f"{base}@a{k}", f"{base}@b{k}", (first, second), ratio, placed=f"{base}@b{k}")
     if draw(st.booleans()):
         for station in ("a", "b"):
-            bench.states[bench.index[f"{base}@{station}{k}"]] = bench.states.get(bench.index[base], 0)
+            bench.states[bench.index[f"{base}@{station}{k}"]] = bench.states.get(bench.index[base], MarkState.UNCUT)
     plan = bench.marks[bench.index[f"{base}@b{k}"]].plan_mm - bench.marks[bench.index[base]].plan_mm
     if draw(st.integers(0, 3)) == 0 and abs(plan) > 1:
         bench.read(base, f"{base}@b{k}", abs(plan) + draw(st.sampled_from([0.0, 0.3])), 0.1)

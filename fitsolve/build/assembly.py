@@ -126,6 +126,17 @@ class Contact:
     place: Place = field(default_factory=Place)
     leans: tuple[Lean | None, ...] = ()
 
+    @property
+    def every_mark(self) -> tuple[int, ...]:
+        """All marks its gaps are counted from: its own, and on slopes those along the run."""
+        runs = [
+            mark
+            for lean in self.leans
+            if lean is not None
+            for mark in (lean.upper_run, lean.upper_home, lean.lower_run, lean.lower_home)
+        ]
+        return (*self.marks, *runs)
+
 
 @dataclass(frozen=True, slots=True)
 class Joint:

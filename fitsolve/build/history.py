@@ -407,7 +407,7 @@ class History:
         for contact in self.assembly.joints[joint].contacts:
             if self.assembly.contacts[contact].kind != "room":
                 self._closing_moves(row, joint, contact)
-            for mark in self.assembly.contacts[contact].marks:
+            for mark in self.assembly.contacts[contact].every_mark:
                 self._become(mark, MarkState.MADE)
 
     def _closing_moves(self, row: Row, joint: int, contact: int) -> None:

@@ -39,6 +39,9 @@ Combination = dict[int, Number]
 
 LIKELY_DENOMINATOR = 10**6
 
+LAST_DIGITS = Fraction(4, 10**15)
+"""A float so near to a ratio stands for it: it may be the sum of a few floats."""
+
 STEADY = 0.3
 """A mark is not expressed through a coefficient smaller than this part of the row's largest: by a
 slope's run, say, through its rise. That would be exact here, but cost digits in the numbers."""
@@ -65,7 +68,7 @@ def as_ratio(number: float) -> Fraction:
     else exactly that float. So slopes of 1:6 and 1:8 make one of 1:24 to the last digit."""
     exact = Fraction(number)
     near = exact.limit_denominator(LIKELY_DENOMINATOR)
-    return near if float(near) == number else exact
+    return near if abs(near - exact) <= LAST_DIGITS * max(Fraction(1), abs(exact)) else exact
 
 
 class Freedom:

@@ -180,21 +180,26 @@ def _start(size: int) -> AnyStaged:
 
 def _outlook(estimate: AnyStaged, network: Network) -> Outlook:
     """How the finished piece errs: uncut marks follow the mark they are laid out from and miss
-    by their cut; placements that are still free then follow the wishes."""
+    by their cut; made marks that only a hold ties to uncut ones follow the hold; placements that are
+    still free then follow the wishes."""
     staged = estimate.copy().add(_layout(network))
-    freedom = staged.freedom.copy()
     if isinstance(staged, Staged):
-        cut = _cut_errors(network.cuts)
-        maps = np.hstack([*staged.maps[:NOISY], cut])
-        staged.add(network.wishes)
-        wishes = network.wishes
-        followed = maps - staged.maps[-1] @ (wishes.of(maps) / wishes.scale[:, None])
-        return Outlook(freedom, DenseErrors(followed))
+        maps = np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts)])
+        maps = _following(staged, network.holds, maps)
+        freedom = staged.freedom.copy()
+        return Outlook(freedom, DenseErrors(_following(staged, network.wishes, maps)))
     from fitsolve.solve.sparse import cut_noise, system
 
     noise = cut_noise(staged, network.cuts)
+    freedom = staged.add(network.holds).freedom.copy()
     staged.add(network.wishes)
     return Outlook(freedom, SparseErrors(system(staged, [None] * NOISY + [noise])))
+
+
+def _following(staged: Staged, rows: Rows, maps: Floats) -> Floats:
+    """The errors `maps` (n, e) when what is still free follows these rows, one more stage."""
+    staged.add(rows)
+    return np.asarray(maps - staged.maps[-1] @ (rows.of(maps) / rows.scale[:, None]))
 
 
 def _layout(network: Network) -> Rows:
