@@ -201,3 +201,15 @@ def test_a_wedge_is_tight_sooner_or_later_and_what_is_left_of_its_travel(wide):
     assert slant.left_mm == near(40.5 - 30 * (1 + wide))
     assert slant.stand_off_mm == 0
     assert slant.shoulder is None
+
+
+def test_a_slope_between_two_lines_is_laid_out_to_a_step():
+    """No whole half millimetres make 93 / 6 = 15.5 less what its two ends share; each end has its own line."""
+    result = found(
+        TAIL.format(z=ON_RUNS.format(give=1.0), slope="1:6"), "reading rail.l.end rail.l.shoulder 93.3 fine"
+    )
+    laid = {one["from"]: one["layout_mm"] for one in json.loads(sizes_json(result))["distances"]}
+    shoulder, end = laid["rail.l.lower@shoulder"], laid["rail.l.lower@end"]
+    assert shoulder % 0.5 == 0
+    assert end % 0.5 == 0
+    assert abs(end - shoulder - 93.3 / 6) <= 0.5

@@ -286,7 +286,7 @@ def layout_clearance_mm(
 ) -> float | None:
     """Return the clearance of a contact at the layout; None where nothing fixes it or a mark has no line."""
     contact = solved.assembly.contacts[number]
-    if clearance_mm is None or laid.without & set(contact.marks):
+    if clearance_mm is None or laid.without & set(contact.every_mark):
         return None
     x = laid.positions_mm
     return float(sum(coef * x[mark] for mark, coef in merged(clearance_terms(contact))))

@@ -12,7 +12,7 @@ every bound  low <= c x <= high  becomes a row over lambda and z,
     low - c x  <=  L lambda + Z z  <=  high - c x.
 
 A bound that the exact answer itself misses may be missed by as much. Holds are rows with 0 on both
-sides. Variables and rows that share nothing fall into groups, each rounded by itself (rounding).
+sides; a slope may be off by one step. Variables and rows that share nothing fall into groups, each rounded by itself (rounding).
 
 Not here: which multiple (rounding), what the rows are about (findings).
 """
@@ -105,8 +105,8 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
 
     rows = stacked([wanted.bounds, wanted.holds])
     at = wanted.bounds.of(x)
-    still = np.zeros(len(wanted.holds))
-    low = np.concatenate([np.minimum(wanted.low - at, 0.0), still])
+    still = _off_a_slope(wanted.holds, float(lines.step_mm.max(initial=0.0)))
+    low = np.concatenate([np.minimum(wanted.low - at, 0.0), -still])
     high = np.concatenate([np.maximum(wanted.high - at, 0.0), still])
     on_lines, on_placing = _contracted(rows, lines, csr_array(basis))
     whole = csr_array(hstack([on_lines, on_placing], format="csr"))
@@ -130,6 +130,15 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
             low[own],
             high[own],
         )
+
+
+def _off_a_slope(holds: Rows, step_mm: float) -> Floats:
+    """How far each hold (p,) may be off at the layout: a slope whose ends both stand on lines by one
+    step, for no whole steps keep 1 in 7; any other not at all."""
+    odd = np.flatnonzero(np.abs(holds.coef - np.rint(holds.coef)) > ROUNDING)
+    still = np.zeros(len(holds))
+    still[holds.owner()[odd]] = step_mm
+    return still
 
 
 def _block(whole: Sparse, rows: Ints, columns: Ints) -> Sparse:
