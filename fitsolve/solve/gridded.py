@@ -12,7 +12,8 @@ every bound  low <= c x <= high  becomes a row over lambda and z,
     low - c x  <=  L lambda + Z z  <=  high - c x.
 
 A bound that the exact answer itself misses may be missed by as much. Holds are rows with 0 on both
-sides; a slope may be off by one step. Variables and rows that share nothing fall into groups, each rounded by itself (rounding).
+sides; a slope may be off by one step. Variables and rows that share nothing fall into groups, each
+rounded by itself (rounding).
 
 Not here: which multiple (rounding), what the rows are about (findings).
 """
