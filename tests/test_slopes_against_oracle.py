@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from fitsolve.build.assembly import Lean
@@ -15,6 +15,9 @@ from fitsolve.build.state import MarkState
 from tests.builds import Bench, _draw_axis
 from tests.test_exact_against_oracle import disagreements
 from tests.test_sparse_and_dense_agree import assert_agree
+
+PHASES = (Phase.explicit, Phase.generate)
+"""These builds are large: making a failing one smaller takes minutes."""
 
 RATIOS = [1 / 6, -1 / 6, 1 / 8, -1 / 8, 1 / 3, 1 / 24, -1 / 7, 1.0, math.tan(math.radians(7))]
 
@@ -49,7 +52,7 @@ def _draw_slope(draw, bench, own, k):
     first, second = draw(st.permutations(own[run]))[:2]
     ratio = draw(st.sampled_from(RATIOS))
     base = draw(st.sampled_from(own[rise]))
-    if draw(st.booleans()) and len(own[rise]) > 1:
+    if k == 0 and draw(st.booleans()) and len(own[rise]) > 1:  # one only: two that differ by rounding are nearly one
         other = draw(st.sampled_from([mark for mark in own[rise] if mark != base]))
         at = {mark: bench.marks[bench.index[mark]].plan_mm for mark in (base, other, first, second)}
         rounding = draw(st.sampled_from([0.0, 0.2]))  # the plan need not agree exactly
@@ -80,18 +83,18 @@ def _draw_leans(draw, bench, contact):
 
 
 @given(sloped_benches())
-@settings(max_examples=40)
+@settings(max_examples=25, phases=PHASES)
 def test_on_two_axes_tied_by_slopes(case):
     assert disagreements(case) == []
 
 
 @given(sloped_benches(trouble=False))
-@settings(max_examples=30)
+@settings(max_examples=30, phases=PHASES)
 def test_where_everything_can_hold(case):
     assert disagreements(case) == []
 
 
 @given(sloped_benches())
-@settings(max_examples=20)
+@settings(max_examples=20, phases=PHASES)
 def test_sparse_and_dense_agree(case):
     assert_agree(case.assembly, case.state)
