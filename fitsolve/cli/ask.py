@@ -50,10 +50,10 @@ def typed_line(prompt: str) -> str | None:
     return line.rstrip("\r\n")
 
 
-def agreed(question: str) -> bool:
-    """Whether a question was answered with yes."""
+def agreed(question: str, silence: bool = False) -> bool:
+    """Whether a question was answered with yes; `silence` is what the end of all that is typed means."""
     answer = typed_line(f"{question} y or n: ")
-    return answer is not None and answer.strip().lower() in ("y", "yes")
+    return silence if answer is None else answer.strip().lower() in ("y", "yes")
 
 
 # -- strange readings --------------------------------------------------------------------
@@ -101,7 +101,7 @@ def keep_anyway(bench: Bench, row: Row) -> bool:
     name = span_named(bench.assembly, row.start, row.end)
     if listening():
         say(f"{name}, {row.reading}: {why}")
-        return agreed("Keep it?")
+        return agreed("Keep it?", silence=True)  # a terminal that is closed loses no reading
     problem = Problem(Place(), f"{name}, {row.reading}: {why}", "Kept. Wrong? fitsolve undo", level="warning")
     bench.said.append(problem)
     return True

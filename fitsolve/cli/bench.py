@@ -38,9 +38,9 @@ class Bench:
         return self.build.log
 
     def last_tool(self) -> str:
-        """The tool of the last row that has one; empty where none has."""
+        """The tool of the last row that has one; empty where none has. What was knifed off was read with none."""
         rows = sorted(self.log.rows, key=lambda row: row.no, reverse=True)
-        return next((row.tool for row in rows if row.tool), "")
+        return next((row.tool for row in rows if row.tool and row.tool != "knife"), "")
 
 
 @dataclass(frozen=True)

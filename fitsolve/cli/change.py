@@ -7,6 +7,7 @@ import click
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
+from fitsolve.cli.complete import complete_mark
 from fitsolve.cli.enter import enter
 
 
@@ -84,7 +85,7 @@ def _ends_an_act(row: Row) -> bool:
 
 @click.command()
 @click.argument("old")
-@click.argument("new")
+@click.argument("new", shell_complete=complete_mark)
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
 def rename(old: str, new: str, note: str) -> None:

@@ -39,7 +39,9 @@ def complete_name(context: click.Context, option: click.Parameter, typed: str) -
     if known is None:
         return []
     assembly = known[0]
-    before = [word for word in (context.params.get("words") or context.params.get("name") or ()) if word]
+    before = [word for word in (context.params.get("words") or ()) if word]
+    behind = [word for word in before if any(word == part for part in assembly.parts)]
+    before = behind[-1:] or before  # the part named last
     inside = {part: [m.name[len(part) + 1 :] for m in assembly.marks if m.part == part] for part in assembly.parts}
     if ".." in typed:
         first, _, second = typed.partition("..")

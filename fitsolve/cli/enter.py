@@ -104,6 +104,8 @@ def _of_several(written: Written) -> str:
 
 def span_name(assembly: Assembly, start: str, end: str) -> str:
     """Two marks, the part named once: `leg.fl outer..inner`, else `leg.fl.outer..leg.fr.outer`."""
+    if start not in assembly.index or end not in assembly.index:  # all copies, as leg.*.outer..inner
+        return f"{start}..{end}"
     first, second = (assembly.marks[assembly.index[name]] for name in (start, end))
     if first.part != second.part:
         return f"{start}..{end}"

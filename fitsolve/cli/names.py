@@ -17,6 +17,7 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.lookup import Lookup
 from fitsolve.build.tools import BUILT_IN, Tool, unknown_tool
 from fitsolve.cli.common import refuse
+from fitsolve.errors import BuildError
 
 _STATION = re.compile(r"[A-Za-z][A-Za-z0-9.-]*")
 _SHOWN_MOST = 8
@@ -104,6 +105,43 @@ class Names:
         names = list(dict.fromkeys([*known, *own]))
         near = [name for name in names if begins(typed, name)]
         return f"{mark}@{near[0] if len(near) == 1 and typed not in names else typed}"
+
+    def span(self, typed: str, part: str = "") -> tuple[str, str]:
+        """Two marks written FROM..TO: TO stands beside FROM, as in l.dado-o..dado-i, else anywhere in its part,
+        else is a whole name."""
+        first, dots, second = typed.partition("..")
+        if not dots or not first or not second:
+            raise refuse(f'"{_shown(typed)}" is no span', "Write it as leg.fl.outer..inner.", typed)
+        start = self.mark(first, part)
+        return start, self.second(start, second)
+
+    def second(self, start: str, typed: str) -> str:
+        """The mark that is meant beside another one."""
+        base = start.partition("@")[0]
+        part = self.assembly.marks[self.assembly.index[base]].part
+        beside = base.rpartition(".")[0]
+        if f"{beside}.{typed}" in self.assembly.index:
+            return f"{beside}.{typed}"
+        try:
+            return self.mark(typed, part)
+        except BuildError:
+            if beside == part:
+                raise
+            try:
+                return self.mark(f"{beside[len(part) + 1 :]}.{typed}", part)
+            except BuildError:
+                pass
+            raise
+
+    def pair(self, words: Sequence[str]) -> tuple[str, str]:
+        """Two marks from words: FROM..TO, PART FROM..TO, FROM TO or PART FROM TO."""
+        if words and ".." in words[-1] and len(words) < 3:
+            return self.span(words[-1], self.part(words[0]) if len(words) == 2 else "")
+        if len(words) not in (2, 3):
+            what = "name two marks" if len(words) < 2 else "that is more than two marks"
+            raise refuse(what, "As leg.fl.outer inner, or leg.fl outer..inner.", " ".join(words))
+        start = self.mark(words[-2], self.part(words[0]) if len(words) == 3 else "")
+        return start, self.second(start, words[-1])
 
     def covered(self, typed: str) -> str:
         """What `made` may be said of: a part, a mark, or the beginning of several marks of a part."""

@@ -13,6 +13,7 @@ import click
 from fitsolve.build.logtext import Log, Row
 from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
+from fitsolve.cli.complete import complete_part
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.tags import Tagged, list_number, log_of_list, tagged
 
@@ -27,7 +28,7 @@ _OF_LENGTHS = ("in", "mm", "cm", "m", "ft", "strong", "bare")
 
 
 @click.command()
-@click.option("--part", metavar="PART", help="What is wanted of one part.")
+@click.option("--part", metavar="PART", shell_complete=complete_part, help="What is wanted of one part.")
 @build_option
 def wanted(part: str | None) -> None:
     """Readings still wanted, part by part, small tools first, each with a tag.

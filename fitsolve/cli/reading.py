@@ -65,7 +65,7 @@ def read(
     keeps, Enter skips, - takes the last one back, . stops, a tool's name changes the tool.
 
     Several equal pieces stacked and read at once: join their spans with +, as
-    leg.fl.outer..inner+leg.fr.outer..inner.
+    leg.fl.outer..inner+leg.fr.outer..inner, or for all copies 'leg.*.outer..inner'.
 
     \b
     Example:
@@ -124,7 +124,7 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
 
 def gathered_row(bench: Bench, words: Sequence[str], how: How, problems: list[Problem]) -> Row | None:
     """The row that the words and options say, without its tool; what is wrong gathers in `problems`."""
-    if "+" in words[0]:
+    if "+" in words[0] or "*" in words[0]:
         return _gang(bench, words, how, problems)
     part, first, second, rest = spanned(bench, words, problems)
     text = " ".join(rest)
@@ -144,7 +144,8 @@ def _gang(bench: Bench, words: Sequence[str], how: How, problems: list[Problem])
     """Equal pieces stacked: spans joined with +, the marks of a span after the first as in the first."""
     if how.rough or how.lean or how.proud or how.longer_than:
         raise refuse("a stack of pieces has only a length", "Leave out the other options.")
-    spans = [gathered(problems, span_named_whole, bench, text) for text in words[0].split("+")]
+    spans = [text if "*" in text else gathered(problems, span_named_whole, bench, text)
+             for text in words[0].split("+")]  # fmt: skip
     text = " ".join(words[1:])
     problems += length_problems(text, bench)
     if any(span is None for span in spans):
@@ -186,29 +187,7 @@ def spanned(
 
 def span_named_whole(bench: Bench, typed: str, part: str | None = "") -> str:
     """A span FROM..TO with both marks by their whole names; TO is of the part of FROM unless it is whole."""
-    first, dots, second = typed.partition("..")
-    if not dots or not first or not second:
-        raise refuse(f'"{typed[:60]}" is no span', "Write it as leg.fl.outer..inner.", typed)
-    start = bench.names.mark(first, part or "")
-    own = bench.assembly.marks[bench.assembly.index[start.partition("@")[0]]].part
-    return f"{start}..{_second_mark(bench, start, second, own)}"
-
-
-def _second_mark(bench: Bench, start: str, typed: str, part: str) -> str:
-    """The second mark of a span: beside the first, as in l.dado-o..dado-i, else a mark of its part, else any."""
-    beside = start.partition("@")[0].rpartition(".")[0]
-    if f"{beside}.{typed}" in bench.assembly.index:
-        return f"{beside}.{typed}"
-    try:
-        return bench.names.mark(typed, part)
-    except BuildError:
-        if beside == part:
-            raise
-        try:
-            return bench.names.mark(f"{beside[len(part) + 1:]}.{typed}", part)
-        except BuildError:
-            pass
-        raise
+    return "..".join(bench.names.span(typed, part or ""))
 
 
 def _proud(bench: Bench, typed: str, part: str, first: str | None, second: str | None) -> str:

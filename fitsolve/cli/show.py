@@ -8,7 +8,7 @@ import click
 
 from fitsolve.cli.builtin import ListsToolsAndFits
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems, warn
-from fitsolve.cli.complete import complete_part
+from fitsolve.cli.complete import complete_name, complete_part
 from fitsolve.errors import BuildError
 
 if TYPE_CHECKING:
@@ -95,12 +95,11 @@ def layout(part: str, as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("start", metavar="FROM")
-@click.argument("end", metavar="TO")
+@click.argument("words", nargs=-1, required=True, metavar="[PART] FROM TO", shell_complete=complete_name)
 @click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
 @build_option
-def between(start: str, end: str, as_json: bool) -> None:
-    """How far apart two marks are, as built or as to be cut.
+def between(words: tuple[str, ...], as_json: bool) -> None:
+    """How far apart two marks are, as built or as to be cut. FROM..TO will do too.
 
     \b
     Example:
@@ -111,12 +110,11 @@ def between(start: str, end: str, as_json: bool) -> None:
 
     build, found = reconciled()
     names = Names(found.assembly, build.plan.tools())
-    first = _known(found, names.mark(start))
-    second = _known(found, names.mark(end, found.assembly.marks[found.assembly.index[first]].part))
+    first, second = (_known(found, name) for name in names.pair(words))
     one, other = (found.assembly.marks[found.assembly.index[name]] for name in (first, second))
     if one.axis != other.axis:
         what = f"{one.name} lies along {one.axis}, {other.name} along {other.axis}: that is no distance along one axis"
-        raise refuse(what, "Name two marks of one axis.", end)
+        raise refuse(what, "Name two marks of one axis.", words[-1])
     answer = found.between(first, second)
     if as_json:
         from fitsolve.report.machine import between_json
