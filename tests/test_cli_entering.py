@@ -136,7 +136,7 @@ class TestChange:
     def test_trim_remake_apart(self, tmp_path):
         at = folder_of(tmp_path / "b", rows=FRAMES)
         assert run("trim", "leg.l.left", at=at).stdout.startswith("#5 trim leg.l.left: #1 and #4 no longer count.")
-        assert run("remake", "leg.r", at=at).stdout.startswith("leg.r: uncut again. #2 and #3 no longer count.\n#6 remake leg.r\n")
+        assert run("remake", "leg.r", at=at).stdout.startswith("leg.r: uncut again; #2 and #3 no longer count.\n#6 remake leg.r\n")
         assert run("apart", at=at).stdout.startswith("#7 apart:")
         assert rows_on_disk(at)[4:] == ["trim,leg.l.left,,,,", "remake,leg.r,,,,", "apart,,,,,"]
 

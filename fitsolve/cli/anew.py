@@ -37,7 +37,7 @@ def remake(part: str, sure: bool, note: str) -> None:
     \b
     Example:
         $ fitsolve remake rail.left-low
-        rail.left-low: uncut again. #9, #10 and #31 no longer count.
+        rail.left-low: uncut again; #9, #10 and #31 no longer count.
         #46 remake rail.left-low
     """
     from fitsolve.cli.ask import agreed, listening
@@ -84,7 +84,7 @@ def _say(bench: Bench, name: str, gone: Gone) -> None:
         aside = f"{rows_listed(gone.rows)} no longer count{'s' if len(gone.rows) == 1 else ''}"
     else:
         aside = "nothing was read or cut of it yet"
-    say(f"{name}: uncut again. {aside}.")
+    say(f"{name}: uncut again; {aside}.")
     if gone.dry:
         say(f"  must be opened first: {words_of(gone.dry)} (closed dry)")
     if gone.glued:

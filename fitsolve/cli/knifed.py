@@ -133,7 +133,7 @@ def _say_fit(bench: Bench, one: Mates, wider: str) -> None:
     if not sink or gap >= one.contact.least_mm:
         return
     least, aim = measures.clearance(one.contact.least_mm), measures.bare(one.contact.aim_mm)
-    what = f"as wide as the piece is tighter than a {one.contact.fit} fit, which is {least} open at least"
+    what = f"cut to its lines it is tighter than a {one.contact.fit} fit, which is {least} open at least"
     words = f"fitsolve made {assembly.marks[one.own[0]].part} MARK {aim} --from {assembly.marks[one.other[0]].part}"
     hint = f"Cut wider than the lines? Say by how much: fitsolve undo, then {words}"
     bench.said.append(Problem(Place(), what, hint, level="notice"))
