@@ -120,6 +120,18 @@ class TestAgainstEveryCombination:
         assert placeable(lines, placing, group.low - 1e-6, group.high + 1e-6, moved, free)
 
 
+@given(groups())
+@settings(max_examples=30, deadline=None)
+def test_trying_all_and_the_solver_agree(group):
+    """Small groups are tried choice by choice, others go to the solver: the same answer."""
+    one = round_group(group)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("fitsolve.solve.rounding.FEW", 0)
+        other = round_group(group)
+    assert one.given_up.tolist() == other.given_up.tolist()
+    assert one.off_mm(group) == pytest.approx(other.off_mm(group), abs=1e-6)
+
+
 class TestByHand:
     """A dado over a leg that is there: the width w has to lie in leg + least .. leg + most."""
 

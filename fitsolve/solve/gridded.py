@@ -12,8 +12,9 @@ every bound  low <= c x <= high  becomes a row over lambda and z,
     low - c x  <=  L lambda + Z z  <=  high - c x.
 
 A bound that the exact answer itself misses may be missed by as much. Holds are rows with 0 on both
-sides; a slope may be off by one step. Variables and rows that share nothing fall into groups, each
-rounded by itself (rounding).
+sides; a slope whose ends both stand on lines may be off by one step. Variables and rows that share nothing fall into groups, each rounded by itself (rounding). Where
+no row notices that everything moves together (each row of Z adds up to 0), one z may be left at 0: the
+one that most rows share, so that what only stands beside it falls apart.
 
 Not here: which multiple (rounding), what the rows are about (findings).
 """
@@ -102,19 +103,18 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
     Rows are numbered with the bounds first, then the holds. Lines come in their own order.
     """
     from scipy.sparse import csr_array, hstack
-    from scipy.sparse.csgraph import connected_components
 
     rows = stacked([wanted.bounds, wanted.holds])
     at = wanted.bounds.of(x)
-    still = _off_a_slope(wanted.holds, float(lines.step_mm.max(initial=0.0)))
+    on_lines, on_placing = _contracted(rows, lines, csr_array(basis))
+    follows = np.diff(on_placing.indptr)[len(at) :] > 0
+    still = np.where(follows, 0.0, _off_a_slope(wanted.holds, float(lines.step_mm.max(initial=0.0))))
     low = np.concatenate([np.minimum(wanted.low - at, 0.0), -still])
     high = np.concatenate([np.maximum(wanted.high - at, 0.0), still])
-    on_lines, on_placing = _contracted(rows, lines, csr_array(basis))
-    whole = csr_array(hstack([on_lines, on_placing], format="csr"))
-    q, m, width = len(rows), len(lines), whole.shape[1]
-    entries = whole.tocoo()
-    links = csr_array((np.ones(entries.nnz), (entries.coords[0], q + entries.coords[1])), shape=(q + width, q + width))
-    count, label = connected_components(links, directed=False)
+    q, m = on_lines.shape
+    _, label = _together(hstack([on_lines, on_placing], format="csr"))
+    whole = csr_array(hstack([on_lines, _one_standing(on_placing, label[:q], label[q + m :])], format="csr"))
+    count, label = _together(whole)
     row_of, column_of = _members(label[:q], count), _members(label[q:], count)
     over = over_line(lines.figure_mm, lines.step_mm)
     for one in np.unique(label[q : q + m]).tolist():
@@ -140,6 +140,33 @@ def _off_a_slope(holds: Rows, step_mm: float) -> Floats:
     still = np.zeros(len(holds))
     still[holds.owner()[odd]] = step_mm
     return still
+
+
+def _together(matrix: Sparse) -> tuple[int, Ints]:
+    """How many groups the rows and columns of a matrix fall into, and the group of each row, then column."""
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import connected_components
+
+    q, width = matrix.shape
+    entries = matrix.tocoo()
+    links = csr_array((np.ones(entries.nnz), (entries.coords[0], q + entries.coords[1])), shape=(q + width, q + width))
+    count, label = connected_components(links, directed=False)
+    return count, label
+
+
+def _one_standing(placing: Sparse, row_group: Ints, column_group: Ints) -> Sparse:
+    """Z without the column that most rows share, in every group whose rows all add up to 0."""
+    from scipy.sparse import csr_array, diags_array
+
+    moved = np.abs(np.asarray(placing.sum(axis=1))) > ROUNDING
+    bound_to_place = np.unique(row_group[moved])
+    entries = np.bincount(placing.indices, minlength=placing.shape[1])
+    order = np.lexsort((-entries, column_group))
+    first = order[np.diff(column_group[order], prepend=-1) > 0]
+    stands = first[~np.isin(column_group[first], bound_to_place)]
+    keep = np.ones(placing.shape[1])
+    keep[stands] = 0.0
+    return _clean(csr_array(placing @ diags_array(keep)))
 
 
 def _block(whole: Sparse, rows: Ints, columns: Ints) -> Sparse:

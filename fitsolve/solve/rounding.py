@@ -16,8 +16,9 @@ makes it quick:
     a narrow box     b in -B .. 1 + B, at first B = 0, where |f b - e| = e + (f - 2 e) b is linear.
                      A line outside the box is off by at least (B + 1) f more than its nearest one, so
                      an answer worse than all nearest ones by no more than that is the best of all;
-                     else B grows. With B > 0, t_i >= |f b - e| and the cut t_i >= e + (f - 2 e) b,
-                     which holds for every whole b and is the hull between 0 and 1.
+                     else B grows. Few lines with one placement: all choices are tried. With B > 0,
+                     t_i >= |f b - e| and the cut t_i >= e + (f - 2 e) b, which holds for every whole b
+                     and is the hull between 0 and 1.
 
 Where no multiples will do, as few lines as possible are given up, to be knifed off the part itself:
 lambda_i = f_i b_i - e_i + s_i, |s_i| <= f_i / 2 y_i, y_i 0 or 1, minimise sum y_i. Of two that serve
@@ -34,7 +35,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import lru_cache
 from functools import reduce as fold
+from itertools import product
 from math import gcd, lcm
 from typing import Any
 
@@ -50,6 +53,9 @@ KEPT_MM = 1e-7
 
 BOXES = (0, 1, 3, 7, 15, 31, 63)
 """How far from the nearest lines is looked, in steps: never further than the last."""
+
+FEW = 1024
+"""Up to so many choices, with one placement, are all tried."""
 
 SECONDS = 20.0
 """The solver gets so long for one programme; then its best answer is taken, and called unproven."""
@@ -150,11 +156,15 @@ def _rounded(group: Group, given_up: Flags, any_will_do: bool = False) -> Rounde
     if not rows.possible:
         return None
     kept = ~given_up
+    if not kept.any():  # where the exact answer is, everything holds
+        return Rounded(np.zeros(len(kept), dtype=np.intp), given_up)
     unavoidable = float(np.minimum(group.over_mm, group.step_mm - group.over_mm)[kept].sum())
     least_step = float(group.step_mm[kept].min(initial=np.inf))
     best: Rounded | None = None
+    placements = rows.free.shape[1]
     for box in BOXES:
-        found = _in_box(group, rows, kept, box)
+        few = placements <= 1 and (2 + 2 * box) ** int(kept.sum()) <= FEW
+        found = (_one_by_one if few else _in_box)(group, rows, kept, box)
         if found is None:
             continue
         steps, optimal = found
@@ -201,6 +211,32 @@ def _common(coefs: Floats) -> float | None:
     unit = float(Fraction(fold(gcd, [int(size * under) for size in sizes]), under))
     off = np.abs(coefs / unit - np.rint(coefs / unit))
     return unit if off.max() < 1e-9 and np.abs(coefs).max() / unit < 1e6 else None
+
+
+def _one_by_one(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, bool] | None:
+    """As _in_box, over at most one placement, all choices tried."""
+    whole = np.flatnonzero(kept)
+    every = _choices(len(whole), box)
+    off = np.abs(every * group.step_mm[whole] - group.over_mm[whole]).sum(axis=1)
+    at = every @ rows.steps.toarray()[:, whole].T
+    low, high = rows.low - at - KEPT_MM, rows.high - at + KEPT_MM
+    slope = rows.free.toarray()[:, 0] if rows.free.shape[1] else np.zeros(len(rows.low))
+    still = slope == 0.0
+    fits = np.all((low[:, still] <= 0.0) & (high[:, still] >= 0.0), axis=1)
+    if not still.all():
+        ends = np.stack([low[:, ~still], high[:, ~still]]) / slope[~still]
+        fits &= ends.min(axis=0).max(axis=1) <= ends.max(axis=0).min(axis=1)
+    if not fits.any():
+        return None
+    steps = np.zeros(len(kept), dtype=np.intp)
+    steps[whole] = every[np.argmin(np.where(fits, off, np.inf))]
+    return steps, True
+
+
+@lru_cache(maxsize=32)
+def _choices(m: int, box: int) -> Ints:
+    """All choices (k, m) of m whole numbers within -box .. 1 + box."""
+    return np.array(list(product(range(-box, 2 + box), repeat=m)), dtype=np.intp).reshape(-1, m)
 
 
 def _in_box(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, bool] | None:
