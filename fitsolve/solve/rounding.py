@@ -25,8 +25,8 @@ lambda_i = f_i b_i - e_i + s_i, |s_i| <= f_i / 2 y_i, y_i 0 or 1, minimise sum y
 as well, the one farther along is given up. The rest is then rounded as above, with the lines given up
 free. A finer step for those alone is sought down a ladder, each tried in turn.
 
-Fails: `proven` is false where the solver stopped early or the box could not be widened further; the
-lines keep every bound all the same.
+Fails: `proven` is false where the solver stopped early; the lines keep every bound all the same. Lines
+more than 63 steps beyond the nearest are not sought.
 Source: G. Nemhauser, L. Wolsey, Integer and Combinatorial Optimization (1988), rounding of rows and
 hulls (from memory); R. E. Gomory's rounding.
 """
@@ -51,7 +51,7 @@ from fitsolve.solve.quiet import quiet
 KEPT_MM = 1e-7
 """A bound missed by less is kept."""
 
-BOXES = (0, 1, 3, 7, 15, 31, 63)
+BOXES = (0, 1, 7, 63)
 """How far from the nearest lines is looked, in steps: never further than the last."""
 
 FEW = 1024
@@ -172,7 +172,7 @@ def _rounded(group: Group, given_up: Flags, any_will_do: bool = False) -> Rounde
         worse = best.off_mm(group) - unavoidable
         if any_will_do or not optimal or worse <= (box + 1) * least_step + KEPT_MM:
             return best
-    return best if best is None else Rounded(best.steps, given_up, False)
+    return best
 
 
 def _rows(group: Group, given_up: Flags) -> _Rows:
