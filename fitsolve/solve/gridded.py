@@ -12,9 +12,10 @@ every bound  low <= c x <= high  becomes a row over lambda and z,
     low - c x  <=  L lambda + Z z  <=  high - c x.
 
 A bound that the exact answer itself misses may be missed by as much. Holds are rows with 0 on both
-sides; a slope whose ends both stand on lines may be off by one step. Variables and rows that share nothing fall into groups, each rounded by itself (rounding). Where
-no row notices that everything moves together (each row of Z adds up to 0), one z may be left at 0: the
-one that most rows share, so that what only stands beside it falls apart.
+sides; a slope whose ends both stand on lines may be off by one step. Variables and rows that share
+nothing fall into groups, each rounded by itself (rounding). Where no row notices that everything moves
+together (each row of Z adds up to 0), one z may be left at 0: the one that most rows share, so that
+what only stands beside it falls apart.
 
 Not here: which multiple (rounding), what the rows are about (findings).
 """
