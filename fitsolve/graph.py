@@ -263,6 +263,11 @@ class _Maker:
             made = all(self.made[mark] for mark in marks)
             scale = u if made else self.assembly.finest_mm
             self.add("planned" if made else "holds", slope_terms(slope), 0.0, scale, Source("slope", number))
+        for number, peg in enumerate(self.assembly.pegs):
+            made = self.made[peg.tenon_hole]
+            scale = u if made else self.assembly.finest_mm
+            terms = [(peg.tenon_hole, 1.0), (peg.shoulder, -1.0), (peg.hole, -1.0), (peg.face, 1.0)]
+            self.add("planned" if made else "holds", terms, -peg.way * peg.draw_mm, scale, Source("peg", number))
 
     def laid_out_together(self, start: int, end: int) -> bool:
         """Whether a distance came of one laying out: both marks as drawn, one from the other, or both

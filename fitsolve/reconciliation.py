@@ -19,6 +19,7 @@ from fitsolve.build.state import State, settle
 from fitsolve.errors import BuildError, Problem
 from fitsolve.findings.contradictions import contradiction_findings
 from fitsolve.findings.doubts import doubted
+from fitsolve.findings.pegs import peg_findings
 from fitsolve.findings.sizes import assumptions, between, distance_findings
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.toolerrors import tool_errors
@@ -31,6 +32,7 @@ from fitsolve.findings.values import (
     DistanceFinding,
     Doubt,
     JointFinding,
+    PegFinding,
     SeatFinding,
     Suspicion,
     ToolError,
@@ -68,6 +70,7 @@ class Reconciliation:
     assumed: tuple[Assumption, ...]
     problems: tuple[Problem, ...]
     proven: bool
+    pegs: tuple[PegFinding, ...] = ()
 
     @property
     def assembly(self) -> Assembly:
@@ -112,6 +115,7 @@ class Reconciliation:
             and all(joint.verdict in ("fits", "can't tell") for joint in self.joints if joint.closed)
             and all(seat.verdict == "goes on" for seat in self.seats)
             and all(check.verdict == "within" for check in self.checks)
+            and all(peg.verdict in ("draws", "can't tell") for peg in self.pegs)
         )
 
 
@@ -137,6 +141,7 @@ def findings_of(assembly: Assembly, state: State, notices: tuple[Problem, ...] =
         joints=joint_findings(whole, seated),
         seats=seated,
         checks=check_findings(whole),
+        pegs=peg_findings(whole),
         doubts=doubtful.doubts,
         suspicions=doubtful.suspicions,
         agreement=doubtful.agreement,

@@ -217,6 +217,7 @@ class Oracle:
                 if _join(tied, a, b):
                     pairs.append((a, b))
         rows = [(self.row((b, 1), (a, -1)), at[b] - at[a], u) for a, b in pairs]
+        rows += [(row, value, u) for row, value, made in self.pegs() if made]
         return rows + [(row, 0.0, u) for row, made in self.slopes() if made]
 
     # -- 2. what to cut --------------------------------------------------------------------------
@@ -237,6 +238,7 @@ class Oracle:
             if not (self.made[station] and self.made[base]):
                 holds.append((self.row((station, 1), (base, -1)), 0.0, 1.0))
         holds += [(row, 0.0, finest) for row, made in self.slopes() if not made]
+        holds += [(row, value, finest) for row, value, made in self.pegs() if not made]
         for contact in self.assembly.contacts:
             if contact.joint in self.state.closed and contact.kind != "room":
                 continue
@@ -396,6 +398,13 @@ class Oracle:
         placed = {slope.placed for slope in self.assembly.slopes}
         stations = {k: mark.station_of for k, mark in enumerate(self.assembly.marks)}
         return {k: base for k, base in stations.items() if base is not None and k not in placed}
+
+    def pegs(self):
+        """The tenon's hole from its shoulder less the mortise's from the face, what that shall be, and whether
+        the tenon is bored."""
+        for one in self.assembly.pegs:
+            row = self.row((one.tenon_hole, 1), (one.shoulder, -1), (one.hole, -1), (one.face, 1))
+            yield row, -one.way * one.draw_mm, bool(self.made[one.tenon_hole])
 
     def slopes(self):
         """Rise less what the run makes of it, and whether all of it is made."""

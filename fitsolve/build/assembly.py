@@ -139,6 +139,21 @@ class Contact:
 
 
 @dataclass(frozen=True, slots=True)
+class Peg:
+    """A drawbored hole: x[tenon_hole] - x[shoulder] = x[hole] - x[face] - way * draw_mm."""
+
+    joint: int
+    hole: int
+    tenon_hole: int
+    shoulder: int
+    face: int
+    way: int
+    diameter_mm: float
+    draw_mm: float
+    place: Place = field(default_factory=Place)
+
+
+@dataclass(frozen=True, slots=True)
 class Joint:
     """Contacts that close together. `name` is the block and the parts: `tenon rail.low leg.fl`."""
 
@@ -211,5 +226,6 @@ class Assembly:
     alone: tuple[str, ...] = ()
     notices: tuple[Problem, ...] = ()
     slopes: tuple[Slope, ...] = ()
+    pegs: tuple[Peg, ...] = ()
     strong_mm: float = 0.0
     """What strong and bare behind a reading add and take off."""

@@ -245,7 +245,10 @@ class History:
         marks = self._meant(row, self._covered(row, row.start))
         if marks is None or not (sized := self._sized(row, marks)):
             return
+        bored = {peg.tenon_hole for peg in self.assembly.pegs} if len(marks) > 2 else set()
         for mark in marks:
+            if mark in bored:
+                continue  # a part is made before the tenon is bored
             if sized[0] is not None:
                 self._cut(mark, sized[0])
             elif not self._made(mark):

@@ -20,6 +20,7 @@ from fitsolve.build.assembly import AXES, ContactKind
 from fitsolve.build.fits import Fit, find_fit, unknown_fit
 from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Path, Spot
+from fitsolve.build.pegs import PegDraft, peg_draft
 from fitsolve.build.sentences import Meeting, Row, Table, Template, read_meeting, read_table
 from fitsolve.build.stock import Stock
 from fitsolve.build.sums import misread_problems
@@ -67,6 +68,7 @@ class Joinery:
 
     touches: list[Touch] = field(default_factory=list)
     joints: list[JointDraft] = field(default_factory=list)
+    pegs: list[PegDraft] = field(default_factory=list)
 
 
 def join(plan: Plan, stock: Stock, fits: Mapping[str, Fit], problems: list[Problem]) -> Joinery:
@@ -88,6 +90,8 @@ class _Block:
         self.unit: Unit = plan.unit
         self.numbers: dict[frozenset[int], int] = {}
         self.said: set[tuple[object, ...]] = set()
+        self.of_row: dict[int, list[int]] = {}
+        self.pegs: list[tuple[Meeting, Spot, Row | None]] = []
 
     def read(self, block: str, table: JointTable) -> None:
         rows, columns = self.rows(block, table)
@@ -113,6 +117,8 @@ class _Block:
         for row in rows or ([None] if table.each is None else []):
             for _, template, spot in templates:
                 self.sentence(block, template, spot, row)
+        for meeting, spot, row in self.pegs:
+            self.peg(meeting, spot, row)
 
     def rows(self, block: str, table: JointTable) -> tuple[list[Row | None], list[str]]:
         """The rows of the table, and its columns."""
@@ -136,7 +142,20 @@ class _Block:
             if meeting.kind == "later":
                 self.say(spot, Misread(f"{meeting.later} is not supported yet: this sentence counts for nothing"))
                 return
-            self.touch(block, meeting, spot, row)
+            if meeting.kind == "peg":
+                self.pegs.append((meeting, spot, row))
+            else:
+                self.touch(block, meeting, spot, row)
+        except Misread as misread:
+            self.say(spot, misread)
+
+    def peg(self, meeting: Meeting, spot: Spot, row: Row | None) -> None:
+        """A peg, once all the butts of its row are known."""
+        touches = (self.joinery.touches[k] for k in self.of_row.get(id(row), ()))
+        butts = [(one.joint, one.one[0], one.other[0]) for one in touches if one.kind == "butt"]
+        assert meeting.peg is not None, "a peg has its sizes"
+        try:
+            self.joinery.pegs.append(peg_draft(self.stock, meeting.one[0], meeting.peg, butts, spot))
         except Misread as misread:
             self.say(spot, misread)
 
@@ -174,7 +193,9 @@ class _Block:
             name = f"{block} {parts[0]} {parts[1]}"
             self.joinery.joints.append(JointDraft(name, block, parts, self.joint_place(block, spot, row)))
         self.joinery.joints[number].contacts.append(len(self.joinery.touches))
+        self.of_row.setdefault(id(row), []).append(len(self.joinery.touches))
         assert meeting.kind != "later"
+        assert meeting.kind != "peg"
         self.joinery.touches.append(
             Touch(number, meeting.kind, stock.axis[one[0]], one, other, fit, rests, upper, spot)
         )

@@ -34,6 +34,7 @@ from fitsolve.build.assembly import AXES, Assembly, Contact, Joint, Mark, Rule, 
 from fitsolve.build.head import Head, read_head
 from fitsolve.build.joints import Joinery, Touch, join
 from fitsolve.build.loops import Tie, close_loops
+from fitsolve.build.pegs import bored
 from fitsolve.build.plan import Plan
 from fitsolve.build.plausible import plan_doubts
 from fitsolve.build.rules import RuleDraft, read_rules
@@ -89,7 +90,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         marks=placing.marks(),
         index=stock.index,
         runs=tuple(stock.runs),
-        distances=(*stock.distances, *derived_distances(stock, slopes, contacts)),
+        distances=(*stock.distances, *derived_distances(stock, slopes, contacts), *bored(stock, joinery.pegs)),
         contacts=contacts,
         joints=tuple(
             Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place) for joint in joinery.joints
@@ -100,6 +101,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         alone=alone[0],
         notices=tuple(problems),
         slopes=tuple(draft.worked_out() for draft in slopes),
+        pegs=tuple(draft.worked_out() for draft in joinery.pegs),
     )
     doubts = plan_doubts(assembly, lambda key: plan.source.key_place((key,)))
     if doubts:

@@ -3,7 +3,8 @@
     meet    = pair "in" pair "," fit [ "," "rests" name ]
             | name "against" name "," fit [ "," name side ]
             | name "short of" name "by" limits [ "," name side ]
-            | "peg" ...  |  name "in line with" ...                  recognised, not used yet
+            | "peg" name length "," "draw" length
+            | name "in line with" ...                                recognised, not used yet
     rule    = name "flush with" name { "," wish }
             | span [ "=" length | { "=" span } ] { "," wish }
     wish    = "give" length  |  "by" limits  |  "within" length
@@ -32,7 +33,7 @@ _HOLE = re.compile(r"\{([^{}]*)\}")
 _CELL = re.compile(r"\S++")
 _FORMS = "There are: A/B in C/D, FIT; A against B, FIT; A short of B by L to L."
 
-MeetKind = Literal["housing", "butt", "room", "later"]
+MeetKind = Literal["housing", "butt", "room", "peg", "later"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ class Meeting:
     rests: Name | None = None
     side: tuple[Name, bool] | None = None
     later: str = ""
+    peg: tuple[Fraction, Fraction] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ def read_meeting(text: str, unit: Unit) -> Meeting:
     """Return a sentence of a joint. Raises Misread."""
     cursor = Cursor(text, unit)
     if cursor.word("peg"):
-        return Meeting("later", later="a peg")
+        return _peg(cursor)
     first = cursor.name("a mark")
     if cursor.literal("/"):
         return _housing(cursor, first)
@@ -114,6 +116,23 @@ def read_meeting(text: str, unit: Unit) -> Meeting:
         what = "what goes in has two marks: A/B in C/D"
         raise Misread(what, first.column, first.width, "Write both of its faces, as in outer/inner.")
     raise cursor.here('"/", "against" or "short of" was expected here', _FORMS)
+
+
+def _peg(cursor: Cursor) -> Meeting:
+    """`peg A DIAMETER, draw L`: lengths above 0."""
+    hole = cursor.name("the bored hole")
+    at = cursor.at
+    diameter = cursor.length("the diameter of the peg")
+    if not cursor.literal(","):
+        raise cursor.here("a comma and the draw were expected here", "As in: peg leg.fl.low.peg 3/8, draw 1/16")
+    if not cursor.word("draw"):
+        raise cursor.here('"draw" was expected here', "As in: peg leg.fl.low.peg 3/8, draw 1/16")
+    draw = cursor.length("how far it draws")
+    _end(cursor)
+    if not (diameter and 0 < draw < diameter):
+        hint = "Usual is 1/16 in with pegs of 1/4 to 3/8 in."
+        raise Misread("a peg draws by more than 0 and by less than its diameter", at, cursor.at - at, hint)
+    return Meeting("peg", (hole,), peg=(diameter, draw))
 
 
 def _no_pair(cursor: Cursor, name: Name) -> None:

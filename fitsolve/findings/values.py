@@ -75,6 +75,33 @@ class ContactFinding:
     slant: Slant | None = None
 
 
+PegVerdict = Literal["draws", "does not draw", "draws too much", "can't tell"]
+
+
+@dataclass(frozen=True, slots=True)
+class PegFinding:
+    """One peg. `layout`, `gap`, `offset` are a value and its U (k = 2), mm, or None: how far the
+    tenon's hole lies from the shoulder, what the shoulder was read to stand off, how far the tenon's
+    hole lies nearer to the shoulder than the mortise's in the finished piece. `bored` where the
+    tenon's hole is there; `read` where readings settle where the mortise's lies."""
+
+    joint: str
+    hole: str
+    tenon_hole: str
+    shoulder: str
+    face: str
+    diameter_mm: float
+    draw_mm: float
+    layout: tuple[float, float] | None
+    gap: tuple[float, float] | None
+    offset: tuple[float, float] | None
+    most_mm: float
+    chance: float | None
+    verdict: PegVerdict
+    bored: bool
+    read: bool
+
+
 @dataclass(frozen=True, slots=True)
 class JointFinding:
     """One joint: its contacts, and a verdict never better than the seat of its parts."""

@@ -85,6 +85,8 @@ def demand_text(found: Reconciliation, demand: Demand) -> str:
     if demand.kind == "rough":
         bound = found.state.rough[demand.number]
         return f"{what} at most {measures.exact(bound.most_mm)}, for the wood is gone (#{bound.no})"
+    if demand.kind == "peg":
+        return f"{what}{_line(assembly.pegs[demand.number].place)}"
     if demand.kind == "slope":
         return f"{what}{_line(assembly.slopes[demand.number].place)}"
     return what
@@ -110,6 +112,9 @@ def _what(found: Reconciliation, demand: Demand) -> str:
         mark = assembly.marks[demand.number]
         base = assembly.marks[mark.station_of if mark.station_of is not None else demand.number]
         return f"{mark.name} straight with {base.name}"
+    if demand.kind == "peg":
+        peg = assembly.pegs[demand.number]
+        return f"the peg of {assembly.joints[peg.joint].name}"
     if demand.kind == "slope":
         return slope_words(found, demand.number)
     return demand.kind

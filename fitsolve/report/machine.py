@@ -16,6 +16,7 @@ from fitsolve.findings.values import (
     DistanceFinding,
     Doubt,
     JointFinding,
+    PegFinding,
     SeatFinding,
     Slant,
     Suspect,
@@ -32,6 +33,7 @@ def sizes_json(found: Reconciliation) -> str:
         "distances": [_distance(found, one) for one in found.distances],
         "joints": [_joint(found, one) for one in found.joints],
         "seats": [_seat(one) for one in found.seats],
+        "pegs": [_peg(one) for one in found.pegs],
         "checks": [_check(one) for one in found.checks],
         "doubts": [doubt_json(one) for one in found.doubts],
         "suspicions": [_suspicion(one) for one in found.suspicions],
@@ -108,6 +110,29 @@ def _slant(one: Slant) -> dict[str, Any]:
         "stand_off_mm": one.stand_off_mm,
         "left_mm": one.left_mm,
         "left_expanded_uncertainty_mm": one.left_expanded_mm,
+    }
+
+
+def _peg(one: PegFinding) -> dict[str, Any]:
+    pairs = {"layout": one.layout, "gap": one.gap, "offset": one.offset}
+    values = {f"{key}_mm": None if pair is None else pair[0] for key, pair in pairs.items()}
+    spreads = {f"{key}_expanded_uncertainty_mm": None if pair is None else pair[1] for key, pair in pairs.items()}
+    return {
+        "joint": one.joint,
+        "hole": one.hole,
+        "tenon_hole": one.tenon_hole,
+        "shoulder": one.shoulder,
+        "face": one.face,
+        "diameter_mm": one.diameter_mm,
+        "draw_mm": one.draw_mm,
+        **values,
+        **spreads,
+        "direction": "toward the shoulder",
+        "most_mm": one.most_mm,
+        "chance": one.chance,
+        "verdict": one.verdict,
+        "bored": one.bored,
+        "read_first": [] if one.read else [one.face, one.hole],
     }
 
 

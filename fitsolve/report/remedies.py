@@ -76,6 +76,9 @@ def _settled_by(found: Reconciliation, one: Share) -> str:
         return f"check the {' and the '.join(tools)} against a length that is known"
     if one.kind == "station":
         return f"read {assembly.marks[one.number].name}, taken as straight"
+    if one.kind == "peg":
+        peg = assembly.pegs[one.number]
+        return f"read {span_of(assembly, peg.shoulder, peg.tenon_hole)}, laid out and never read"
     if one.kind == "slope":
         slope = assembly.slopes[one.number]
         return f"read {span_of(assembly, slope.start, slope.end)}, taken as {slope.angle}"

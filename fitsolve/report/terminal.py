@@ -1,6 +1,6 @@
 """The answer of `sizes` on a terminal: doubts first, then what to cut, then how it goes together.
 
-    title  STOP  TOOLS  CONFLICT  CUT NOW  WAIT  JOINTS  SEATS  FRAME  UNCHECKED  ASSUMED
+    title  STOP  TOOLS  CONFLICT  CUT NOW  WAIT  JOINTS  PEGS  SEATS  FRAME  UNCHECKED  ASSUMED
 
 A size that a doubtful reading moves never stands there: its part waits.
 """
@@ -73,7 +73,7 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Bl
         for one in parts
         if one.part in waits
     ]
-    blocks += _joints(found) + _seats(found) + _frame(found)
+    blocks += _joints(found) + _pegs(found) + _seats(found) + _frame(found)
     blocks += _unchecked(found, all_assumed) + _assumed(found, all_assumed)
     return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
 
@@ -174,6 +174,23 @@ def _summed(counts: Mapping[str, int]) -> str:
         "closed",
     )
     return ", ".join(f"{counts[word]} {word}" for word in order if counts.get(word))
+
+
+def _pegs(found: Reconciliation) -> list[Block]:
+    """Each peg with where its tenon's hole goes and what it comes to."""
+    if not found.pegs:
+        return []
+    from fitsolve.report.pegwords import peg_texts
+
+    lines: list[Line | Table] = []
+    for peg in found.pegs:
+        lines.append(Line(f"{peg.joint}   {peg.verdict if peg.read else 'to be read'}", 3, style="bold"))
+        lines += [Line(text, 6, 0) for text in peg_texts(found, peg)]
+    counts: dict[str, int] = defaultdict(int)
+    for peg in found.pegs:
+        counts[peg.verdict] += 1
+    summed = ", ".join(f"{number} {verdict}" for verdict, number in counts.items())
+    return [Block("PEGS", (Line(summed), *lines))]
 
 
 def _seats(found: Reconciliation) -> list[Block]:

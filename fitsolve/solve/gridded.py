@@ -136,11 +136,8 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
 
 def _off_a_slope(holds: Rows, step_mm: float) -> Floats:
     """How far each hold (p,) may be off at the layout: a slope whose ends both stand on lines by one
-    step, for no whole steps keep 1 in 7; any other not at all."""
-    odd = np.flatnonzero(np.abs(holds.coef - np.rint(holds.coef)) > ROUNDING)
-    still = np.zeros(len(holds))
-    still[holds.owner()[odd]] = step_mm
-    return still
+    step, for no whole steps keep 1 in 7, and so a hole laid out from another; a distance not at all."""
+    return np.where(holds.lengths > 2, step_mm, 0.0)
 
 
 def _together(matrix: Sparse) -> tuple[int, Ints]:

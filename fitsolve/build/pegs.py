@@ -1,0 +1,120 @@
+"""Pegs: a drawbored joint's two holes, of which the tenon's is laid out from the mortise's.
+
+    peg A DIAMETER, draw L
+
+A is the hole bored through the mortise. The shoulder is that of the one butt which the same row of
+the joint has along an axis of A, between A's part and the tenon's. The tenon's hole lies L nearer
+to the shoulder than A lies to the face that the shoulder goes against, whichever way that is:
+
+    x[tenon hole] - x[shoulder] = x[A] - x[face] - w L,      w = +1 or -1, the way from face to A.
+
+So the plan holds no direction. The tenon's hole is a mark of its own, beside the shoulder and
+called as A is.
+
+Not here: what it is bored to (graph), whether it draws (findings).
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from fitsolve.build.assembly import AXES, Distance, Peg
+from fitsolve.build.language import Misread, Name
+from fitsolve.build.locate import Spot
+from fitsolve.build.stock import Stock
+from fitsolve.light import dataclass
+
+
+@dataclass(slots=True)
+class PegDraft:
+    """A peg on its way: marks by number."""
+
+    joint: int
+    hole: int
+    tenon_hole: int
+    shoulder: int
+    face: int
+    way: int
+    diameter: Fraction
+    draw: Fraction
+    spot: Spot
+
+    def worked_out(self) -> Peg:
+        """Return the peg as the assembly has it."""
+        marks = (self.hole, self.tenon_hole, self.shoulder, self.face)
+        return Peg(self.joint, *marks, self.way, float(self.diameter), float(self.draw), self.spot.place())
+
+
+def hole_marks(stock: Stock, name: Name) -> dict[int, int]:
+    """Return the marks that a name stands for, by axis: a mark, or a hole on two axes. Raises Misread."""
+    mark = stock.known(name.text)
+    if mark is not None:
+        return {stock.axis[mark]: mark}
+    found = {}
+    for number, axis in enumerate(AXES):
+        mark = stock.known(f"{name.text}.{axis}")
+        if mark is not None:
+            found[number] = mark
+    if not found:
+        raise stock.unknown(name, name.text)
+    return found
+
+
+def peg_draft(
+    stock: Stock, name: Name, sizes: tuple[Fraction, Fraction], butts: list[tuple[int, int, int]], spot: Spot
+) -> PegDraft:
+    """Return a peg with the tenon's hole as a new mark. `butts` are those of its row: the joint and the
+    two marks. Raises Misread where there is not the one shoulder it needs."""
+    holes = hole_marks(stock, name)
+    part = stock.part[next(iter(holes.values()))]
+    found = [
+        (joint, own, other)
+        for joint, first, second in butts
+        for own, other in ((first, second), (second, first))
+        if stock.part[own] == part and stock.axis[own] in holes
+    ]
+    if len(found) != 1:
+        what = "no shoulder" if not found else "more than one shoulder"
+        hint = "The same joint says it: RAIL.shoulder against LEG.back, along an axis on which the hole has a place."
+        raise Misread(f"{what} goes against the part of {name.text} here", name.column, name.width, hint)
+    joint, face, shoulder = found[0]
+    hole = holes[stock.axis[face]]
+    depth = stock.at[hole] - stock.at[face]
+    if depth == 0:
+        what = f"{stock.name[hole]} lies on {stock.name[face]}: which way is the shoulder?"
+        raise Misread(what, name.column, name.width)
+    way = 1 if depth > 0 else -1
+    diameter, draw = sizes
+    if abs(depth) <= draw:
+        what = f"the draw is more than {stock.name[hole]} lies from {stock.name[face]}"
+        raise Misread(what, name.column, name.width)
+    mark = _tenon_hole(stock, name, shoulder, stock.at[shoulder] + depth - way * draw)
+    return PegDraft(joint, hole, mark, shoulder, face, way, diameter, draw, spot)
+
+
+def _tenon_hole(stock: Stock, name: Name, shoulder: int, at: Fraction) -> int:
+    """The tenon's hole: a mark beside the shoulder, called as the mortise's hole is."""
+    parent = stock.name[shoulder].partition("@")[0].rpartition(".")[0]
+    whole = f"{parent}.{name.text.rpartition('.')[2]}"
+    if whole in stock.index:
+        what = f"{whole} is a mark already; the tenon's hole would be called that"
+        raise Misread(what, name.column, name.width, "Give one of the two another name.")
+    return stock.add(whole, stock.part[shoulder], stock.axis[shoulder], at)
+
+
+def bored(stock: Stock, pegs: list[PegDraft]) -> list[Distance]:
+    """Return how far each tenon's hole lies from its shoulder, as distances that no run has."""
+    return [
+        Distance(
+            stock.parts[stock.part[peg.shoulder]],
+            AXES[stock.axis[peg.shoulder]],
+            peg.shoulder,
+            peg.tenon_hole,
+            peg.way,
+            float(abs(stock.at[peg.tenon_hole] - stock.at[peg.shoulder])),
+            None,
+            place=peg.spot.place(),
+            derived=True,
+        )
+        for peg in pegs
+    ]

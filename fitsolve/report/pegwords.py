@@ -1,0 +1,55 @@
+"""Pegs in words: where to bore the tenon, which way it is offset, and whether the peg will draw.
+
+A direction is always a word: toward the shoulder or away from it.
+"""
+
+from __future__ import annotations
+
+from fitsolve.findings.values import PegFinding
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.measures import Measures
+
+
+def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
+    """Return what is to be said of one peg: where its hole goes, or how far it is off; what to read first."""
+    measures = Measures.of(found.assembly)
+    lines = []
+    if not peg.read:
+        lines.append(f"Read {peg.face} to {peg.hole} first: the tenon's hole is laid out from that")
+    if not peg.bored and peg.layout is not None:
+        at, spread = peg.layout
+        lines.append(
+            f"bore {peg.tenon_hole} {measures.full(at)} from {peg.shoulder}, {measures.u(spread)}: "
+            f"{measures.exact(peg.draw_mm)} nearer to the shoulder than {peg.hole} to {peg.face}"
+        )
+        lines.append(f"or prick it through the leg's hole and move it {_moved(peg, measures)} toward the shoulder")
+    if peg.offset is None:
+        lines.append("its offset is not fixed by anything yet")
+    elif peg.read:
+        lines.append(_offset(peg, measures))
+    return lines
+
+
+def _moved(peg: PegFinding, measures: Measures) -> str:
+    """How far a pricked hole is moved: the draw, and the gap there was."""
+    draw = measures.exact(peg.draw_mm)
+    if peg.gap is None:
+        return f"{draw}, and by whatever the shoulder stood off,"
+    gap = max(peg.gap[0], 0.0)
+    return f"{measures.full(peg.draw_mm + gap)} ({draw} and {measures.clearance(gap)} that it stood off)"
+
+
+def _offset(peg: PegFinding, measures: Measures) -> str:
+    """The offset with its verdict; never a bare sign."""
+    assert peg.offset is not None
+    value, spread = peg.offset
+    way = "toward the shoulder" if value >= 0 else "away from the shoulder"
+    said = f"{measures.clearance(abs(value))} {way}, {measures.u(spread)}: {peg.verdict}"
+    most = measures.clearance(peg.most_mm)
+    if peg.verdict == "draws too much":
+        return f"{said}. A quarter of the peg, {most}, is what its taper finds: plug the tenon's hole and bore again"
+    if peg.verdict == "does not draw":
+        return f"{said}. Plug the tenon's hole and bore it again, nearer to the shoulder"
+    if peg.verdict == "can't tell":
+        return f"{said}. It should lie between 0 and a quarter of the peg, {most}"
+    return said

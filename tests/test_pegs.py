@@ -1,0 +1,124 @@
+"""Pegs of drawbored joints: specs/hand_cases.md, 10. All lengths in mm; all builds are invented."""
+
+from __future__ import annotations
+
+import json
+from math import hypot
+
+import pytest
+
+from fitsolve.report.machine import sizes_json
+from fitsolve.report.pegwords import peg_texts
+from tests.builds import Case
+from tests.test_exact_against_oracle import disagreements
+from tests.test_hand_cases import U_FINE, found, near
+
+RAIL = """
+[part.rail]
+x = "l.end 40 l.shoulder 500 r.shoulder 40 r.end"
+[part.leg]
+copies = { l = "as drawn", r = "left for right" }
+x = "outer 70 inner"
+z = "foot 700 head"
+holes = { pin = ["15 from inner", "140 from foot"] }
+[joint.tenon]
+each = \"\"\"
+e
+l
+r
+\"\"\"
+meet = ["rail.{e}.shoulder against leg.{e}.inner, shoulder", "peg leg.{e}.pin 10, draw 1.5"]
+"""
+LEGS = pytest.mark.parametrize("e", ["l", "r"])
+
+
+def peg_of(result, e):
+    return next(one for one in result.pegs if one.hole == f"leg.{e}.pin.x")
+
+
+@LEGS
+def test_the_tenons_hole_is_laid_out_from_the_hole_that_was_read_toward_the_shoulder(e):
+    result = found(RAIL, "made rail - - -", f"reading leg.{e}.inner leg.{e}.pin.x 15.6 fine")
+    peg = peg_of(result, e)
+    assert peg.layout == (near(15.6 - 1.5), near(2 * U_FINE))
+    assert (peg.tenon_hole, peg.bored, peg.read) == (f"rail.{e}.pin", False, True)
+    end = result.between(f"rail.{e}.end", f"rail.{e}.pin")
+    assert end.distance_mm == near(40 - 14.1)  # between the shoulder and the end, on either side
+    assert any(f"from rail.{e}.shoulder" in text and "nearer to the shoulder" in text for text in peg_texts(result, peg))
+
+
+@LEGS
+def test_what_to_read_first(e):
+    result = found(RAIL, "made rail - - -")
+    peg = peg_of(result, e)
+    assert not peg.read
+    assert peg.verdict == "can't tell"
+    assert peg_texts(result, peg)[0].startswith(f"Read leg.{e}.inner to leg.{e}.pin.x first")
+
+
+@LEGS
+def test_the_gap_that_a_shoulder_stood_off_is_added_to_a_prick(e):
+    result = found(
+        RAIL,
+        f"reading leg.{e}.inner leg.{e}.pin.x 15.6 fine",
+        f"reading rail.{e}.shoulder leg.{e}.inner 0.4 fine",
+    )
+    peg = peg_of(result, e)
+    assert peg.gap[0] == near(0.4)
+    assert any("move it 2 - 0.10 (1.5 and 0.40 mm that it stood off)" in text for text in peg_texts(result, peg))
+
+
+@LEGS
+@pytest.mark.parametrize(
+    ("t", "verdict"), [(14.1, "draws"), (15.7, "can't tell"), (16.2, "does not draw"), (12.0, "draws too much")]
+)
+def test_the_offset_of_two_holes_that_are_there(e, t, verdict):
+    result = found(
+        RAIL,
+        f"reading leg.{e}.inner leg.{e}.pin.x 15.6 fine",
+        f"reading rail.{e}.shoulder rail.{e}.pin {t} fine",
+        f"close tenon_rail_leg.{e} - - -",
+    )
+    peg = peg_of(result, e)
+    assert peg.offset == (near(15.6 - t), near(2 * hypot(hypot(U_FINE, U_FINE), 0.05)))
+    assert (peg.verdict, peg.bored) == (verdict, True)
+
+
+@LEGS
+def test_a_shoulder_that_stands_off_moves_the_tenons_hole_out(e):
+    result = found(
+        RAIL,
+        f"reading leg.{e}.inner leg.{e}.pin.x 15.6 fine",
+        f"reading rail.{e}.shoulder rail.{e}.pin 14.1 fine",
+        f"reading rail.{e}.shoulder leg.{e}.inner 2 fine",
+    )
+    peg = peg_of(result, e)
+    assert peg.offset[0] == near(1.5 + 2)
+    assert peg.verdict == "draws too much"
+    assert any("3.50 mm toward the shoulder" in text for text in peg_texts(result, peg))
+
+
+def test_it_is_in_the_json():
+    result = found(RAIL, "reading leg.l.inner leg.l.pin.x 15.6 fine")
+    first, second = json.loads(sizes_json(result))["pegs"]
+    assert first["layout_mm"] == near(14.1)
+    assert (first["direction"], first["read_first"]) == ("toward the shoulder", [])
+    assert second["read_first"] == ["leg.r.inner", "leg.r.pin.x"]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [],
+        ["reading leg.l.inner leg.l.pin.x 15.6 fine"],
+        ["made rail - - -", "reading leg.l.inner leg.l.pin.x 15.6 fine", "made rail.l.pin - - -"],
+        [
+            "reading leg.l.inner leg.l.pin.x 15.6 fine",
+            "reading rail.l.shoulder rail.r.shoulder 499.2 stick",
+            "close tenon_rail_leg.l - - -",
+        ],
+    ],
+)
+def test_the_independent_solve_agrees(rows):
+    result = found(RAIL, *rows)
+    assert disagreements(Case(result.assembly, result.state)) == []
