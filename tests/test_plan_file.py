@@ -141,15 +141,6 @@ class TestTables:
         plan = worked(text + 'meet = "a.{e} against b.{b}.{e}, slip, a above"')
         assert [(joint.name, len(joint.contacts)) for joint in plan.joints] == [("j a b.u", 2)]
 
-    def test_what_is_not_supported_yet_counts_for_nothing_and_is_a_warning(self):
-        text = (
-            self.TEXT
-            + 'meet = ["a.{e} against b.{b}.{e}, slip, a above", "a.l in line with b.u.l within 1"]'
-        )
-        assert [p.what for p in problems(text) if p.level == "warning"] == [
-            "in line with is not supported yet: this sentence counts for nothing",
-        ]
-        assert len(worked(text).contacts) == 2
 
 
 class TestText:

@@ -186,7 +186,7 @@ class Rule:
     """
 
     name: str
-    kind: Literal["parallel", "equal", "flush", "length"]
+    kind: Literal["parallel", "equal", "flush", "length", "in line"]
     spans: tuple[Span, ...]
     length_mm: float | None = None
     give_mm: float | None = None

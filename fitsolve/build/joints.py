@@ -21,6 +21,7 @@ from fitsolve.build.fits import Fit, find_fit, unknown_fit
 from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Path, Spot
 from fitsolve.build.pegs import PegDraft, peg_draft
+from fitsolve.build.rules import RuleDraft
 from fitsolve.build.sentences import Meeting, Row, Table, Template, read_meeting, read_table
 from fitsolve.build.stock import Stock
 from fitsolve.build.sums import misread_problems
@@ -69,6 +70,7 @@ class Joinery:
     touches: list[Touch] = field(default_factory=list)
     joints: list[JointDraft] = field(default_factory=list)
     pegs: list[PegDraft] = field(default_factory=list)
+    lines: list[RuleDraft] = field(default_factory=list)
 
 
 def join(plan: Plan, stock: Stock, fits: Mapping[str, Fit], problems: list[Problem]) -> Joinery:
@@ -139,8 +141,8 @@ class _Block:
             spot = replace(spot, text=text, also=(also,))
         try:
             meeting = read_meeting(spot.text, self.unit)
-            if meeting.kind == "later":
-                self.say(spot, Misread(f"{meeting.later} is not supported yet: this sentence counts for nothing"))
+            if meeting.kind == "line":
+                self.in_line(block, spot, row)
                 return
             if meeting.kind == "peg":
                 self.pegs.append((meeting, spot, row))
@@ -159,6 +161,19 @@ class _Block:
         except Misread as misread:
             self.say(spot, misread)
 
+    def in_line(self, block: str, spot: Spot, row: Row | None) -> None:
+        """Holes that shall stand opposite each other when the joint is together: a check. Raises Misread."""
+        from fitsolve.build.inline import line_drafts, read_in_line
+
+        said = read_in_line(spot.text, self.unit)
+        assert said is not None, "it was recognised"
+        name = " ".join((block, *row.words.values())) if row is not None else block
+        taken = {draft.name for draft in self.joinery.lines}
+        drafts = line_drafts(self.stock, name, said, spot)
+        for draft in drafts:
+            draft.name = f"{draft.name} ({said[0].text})" if draft.name in taken else draft.name
+        self.joinery.lines += drafts
+
     def row_line(self, block: str, row: Row) -> int | None:
         line = self.plan.source.line(("joint", block, "each"))
         return None if line is None else line + row.line
@@ -169,10 +184,7 @@ class _Block:
         if misread.silent or key in self.said:
             return
         self.said.add(key)
-        level = "warning" if "not supported yet" in misread.what else "error"
-        self.problems.append(
-            spot.problem(misread.what, misread.hint, misread.column, misread.width, level)  # type: ignore[arg-type]
-        )
+        self.problems.append(spot.problem(misread.what, misread.hint, misread.column, misread.width))
 
     # -- one contact -------------------------------------------------------------------------
 
@@ -194,8 +206,8 @@ class _Block:
             self.joinery.joints.append(JointDraft(name, block, parts, self.joint_place(block, spot, row)))
         self.joinery.joints[number].contacts.append(len(self.joinery.touches))
         self.of_row.setdefault(id(row), []).append(len(self.joinery.touches))
-        assert meeting.kind != "later"
         assert meeting.kind != "peg"
+        assert meeting.kind != "line"
         self.joinery.touches.append(
             Touch(number, meeting.kind, stock.axis[one[0]], one, other, fit, rests, upper, spot)
         )

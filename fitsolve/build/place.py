@@ -69,7 +69,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
     joinery = join(plan, stock, head.fits, problems)
     sound = not stock.damaged and not any(problem.level == "error" for problem in problems)
     keeps = read_rules(plan, stock, "keep", problems)
-    checks = read_rules(plan, stock, "check", problems)
+    checks = [*read_rules(plan, stock, "check", problems), *joinery.lines]
     if not sound:  # parts would lie where they don't, and every complaint about that would be a false one
         return None, problems
     placing = _Placing(stock, joinery, head, problems)

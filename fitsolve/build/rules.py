@@ -38,7 +38,7 @@ class RuleDraft:
     """A keep or check on its way: spans as pairs of marks."""
 
     name: str
-    kind: Literal["parallel", "equal", "flush", "length"]
+    kind: Literal["parallel", "equal", "flush", "length", "in line"]
     spans: list[tuple[int, int]]
     text: RuleText
     length: Fraction | None
@@ -47,16 +47,23 @@ class RuleDraft:
 
 def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problems: list[Problem]) -> list[RuleDraft]:
     """Return the keeps or checks of a plan; what is wrong is added to `problems`."""
+    from fitsolve.build.inline import line_drafts, read_in_line
+
     drafts: list[RuleDraft] = []
     table = plan.keep if kind == "keep" else plan.check
     for key, texts in table.items():
         found: list[RuleDraft] = []
+        lines: list[RuleDraft] = []
         if not texts:
             what, hint = f"this {kind} has no sentence", f'As in: {key or "NAME"} = "A..B = C..D"'
             problems.append(plan.source.spot((kind, key), "").problem(what, hint))
         for k, text in enumerate(texts):
             spot = plan.source.spot((kind, key, k), text)
             try:
+                line = read_in_line(text, plan.unit) if kind == "check" else None
+                if line is not None:
+                    lines += line_drafts(stock, key if len(texts) == 1 else f"{key} {k + 1}", line, spot)
+                    continue
                 rule = read_rule(text, plan.unit, kind)
                 if kind == "keep" and plan.give is None and rule.give is None and rule.limits is None:
                     hint = "Write , give L (soft) or , by L to L (hard), or a give for the whole plan."
@@ -66,7 +73,7 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
                 if not misread.silent:
                     problems.append(spot.problem(misread.what, misread.hint, misread.column, misread.width))
         _name(key, found, stock)
-        drafts += found
+        drafts += found + lines
     return drafts
 
 
@@ -190,7 +197,7 @@ class _Expansion:
         across = any(stock.part[start] != stock.part[end] for start, end in spans)
         rule = self.rule
         length = Fraction(0) if rule.flush else rule.length
-        kind: Literal["parallel", "equal", "flush", "length"]
+        kind: Literal["parallel", "equal", "flush", "length", "in line"]
         kind = "flush" if rule.flush else "length" if len(spans) == 1 else "parallel" if across else "equal"
         return RuleDraft("", kind, spans, rule, length, self.spot)
 

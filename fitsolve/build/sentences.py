@@ -4,7 +4,7 @@
             | name "against" name "," fit [ "," name side ]
             | name "short of" name "by" limits [ "," name side ]
             | "peg" name length "," "draw" length
-            | name "in line with" ...                                recognised, not used yet
+            | name "in line with" ...  "within" length               a check: see inline
     rule    = name "flush with" name { "," wish }
             | span [ "=" length | { "=" span } ] { "," wish }
     wish    = "give" length  |  "by" limits  |  "within" length
@@ -33,15 +33,15 @@ _HOLE = re.compile(r"\{([^{}]*)\}")
 _CELL = re.compile(r"\S++")
 _FORMS = "There are: A/B in C/D, FIT; A against B, FIT; A short of B by L to L."
 
-MeetKind = Literal["housing", "butt", "room", "peg", "later"]
+MeetKind = Literal["housing", "butt", "room", "peg", "line"]
 
 
 @dataclass(frozen=True, slots=True)
 class Meeting:
     """One sentence of a joint. `one` and `other` are the two sides: two names each for a housing.
 
-    `upper` is the name that was said to lie above or below, and whether above. A sentence that
-    is not used yet has kind "later" and its word in `later`.
+    `upper` is the name that was said to lie above or below, and whether above. A peg has its
+    diameter and its draw; what stands "in line" is read elsewhere.
     """
 
     kind: MeetKind
@@ -51,7 +51,6 @@ class Meeting:
     limits: tuple[Fraction, Fraction] | None = None
     rests: Name | None = None
     side: tuple[Name, bool] | None = None
-    later: str = ""
     peg: tuple[Fraction, Fraction] | None = None
 
 
@@ -112,7 +111,7 @@ def read_meeting(text: str, unit: Unit) -> Meeting:
         return _room(cursor, first)
     if cursor.word("in"):
         if cursor.word("line"):
-            return Meeting("later", later="in line with")
+            return Meeting("line")
         what = "what goes in has two marks: A/B in C/D"
         raise Misread(what, first.column, first.width, "Write both of its faces, as in outer/inner.")
     raise cursor.here('"/", "against" or "short of" was expected here', _FORMS)

@@ -126,8 +126,8 @@ def _rules(tag: str, assembly: Assembly, rules: tuple[Rule, ...], measures: Meas
 def rule_text(assembly: Assembly, rule: Rule, measures: Measures) -> str:
     """A keep or a check: its spans, what they shall be, and how closely."""
     spans = [span_of(assembly, span.start, span.end) for span in rule.spans]
-    if rule.kind == "flush":
-        what = " flush with ".join(assembly.marks[m].name for m in (rule.spans[0].start, rule.spans[0].end))
+    if rule.kind in ("flush", "in line"):
+        what = f" {rule.kind} with ".join(assembly.marks[m].name for m in (rule.spans[0].start, rule.spans[0].end))
     elif len(spans) == 1:
         what = (
             f"{spans[0]} = {measures.exact(rule.length_mm or 0.0)}"
