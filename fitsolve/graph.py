@@ -163,6 +163,7 @@ class _Maker:
         self.low: list[float] = []
         self.high: list[float] = []
         self.relaxable: list[bool] = []
+        self.turning: list[int] = []
         self.shared: dict[tuple[str, str], SharedError] = {}
         self.shared_by: list[tuple[int, int, float]] = []
         self.bound_shared_by: list[tuple[int, int, float]] = []
@@ -210,7 +211,10 @@ class _Maker:
 
     def measured(self) -> None:
         for number, reading in enumerate(self.state.readings):
-            terms = merged(list(reading.terms))
+            turns = reading.event == "diagonal"  # its marks stand in pairs, with 0 where it has no slant
+            terms = list(reading.terms) if turns else merged(list(reading.terms))
+            if turns:
+                self.turning.append(len(self.sources["measured"]))
             self.shared_by += self.shared_terms(reading, len(self.sources["measured"]), reading.value_mm)
             self.add("measured", terms, reading.value_mm, reading.u_mm, Source("reading", number))
         for joint in sorted(self.state.closed):
@@ -478,6 +482,7 @@ def make_graph(assembly: Assembly, state: State) -> Graph:
         cuts=maker.cuts(),
         judged=maker.judged(),
         shared=maker.shared_rows(),
+        turning=np.array(maker.turning, dtype=np.intp) if maker.turning else None,
         **rows,
     )
     sources = {name: tuple(maker.sources[name]) for name in (*names, "bounds")}

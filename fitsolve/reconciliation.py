@@ -18,6 +18,7 @@ from fitsolve.build.place import assemble
 from fitsolve.build.state import State, settle
 from fitsolve.errors import BuildError, Problem
 from fitsolve.findings.contradictions import contradiction_findings
+from fitsolve.findings.diagonals import diagonal_problems
 from fitsolve.findings.doubts import doubted
 from fitsolve.findings.pegs import peg_findings
 from fitsolve.findings.sizes import assumptions, between, distance_findings
@@ -40,7 +41,7 @@ from fitsolve.findings.values import (
 from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
-from fitsolve.solve.pieces import solve_pieces
+from fitsolve.solve.pieces import solve_network
 
 if TYPE_CHECKING:
     from fitsolve.findings.lines import LaidOut
@@ -131,7 +132,7 @@ def reconcile(build: Build) -> Reconciliation:
 def findings_of(assembly: Assembly, state: State, notices: tuple[Problem, ...] = ()) -> Reconciliation:
     """Return all findings of a plan worked out and of what its history leaves true."""
     graph = make_graph(assembly, state)
-    whole = solved(assembly, state, graph, list(solve_pieces(graph.network)))
+    whole = solved(assembly, state, graph, solve_network(graph.network))
     seated = seat_findings(whole)
     sizes = distance_findings(whole)
     doubtful = doubted(whole)
@@ -148,6 +149,6 @@ def findings_of(assembly: Assembly, state: State, notices: tuple[Problem, ...] =
         tools=tool_errors(whole),
         contradictions=contradiction_findings(whole),
         assumed=assumptions(whole, sizes),
-        problems=(*notices, *assembly.notices, *state.problems),
+        problems=(*notices, *assembly.notices, *state.problems, *diagonal_problems(whole)),
         proven=all(piece.allocation.status == "optimal" for piece in whole.pieces),
     )

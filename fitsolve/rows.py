@@ -149,7 +149,9 @@ class Network:
 
     `plan_mm` (n,) are plan positions; `uncut` (n,) is true for marks that are not yet as they
     will be; `judged` are rows nothing is asked of, whose value and uncertainty are wanted; `shared`
-    is what measured rows are off together, None where nothing is.
+    is what measured rows are off together, None where nothing is. `turning` are the numbers of the
+    measured rows whose coefficients turn with their marks, None where there are none (solve/turning);
+    `counted` are then the measured rows as they are counted.
     """
 
     plan_mm: Floats
@@ -163,6 +165,8 @@ class Network:
     cuts: Cuts
     judged: Rows
     shared: Shared | None = None
+    turning: Ints | None = None
+    counted: Rows | None = None
 
     def __len__(self) -> int:
         return len(self.plan_mm)

@@ -28,7 +28,7 @@ from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.toolerrors import tool_errors
 from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
 from fitsolve.graph import make_graph
-from fitsolve.solve.pieces import solve_pieces
+from fitsolve.solve.pieces import solve_network
 
 Fit = tuple[float, float, float]
 SLIP: Fit = (0.05, 0.2, 0.5)
@@ -224,6 +224,14 @@ class Bench:
     def gang(self, spans: list[tuple[str, str]], value: float, U: float) -> None:
         self._said("gang", self._spans([(span, 1) for span in spans]), value, U)
 
+    def diagonal(self, start: tuple[str, ...], end: tuple[str, ...], value: float, U: float) -> None:
+        """A distance between two points, each a mark on every axis in the same order."""
+        ends = [(self.index[a], self.index[b]) for a, b in zip(start, end, strict=True)]
+        d = [self.marks[b].plan_mm - self.marks[a].plan_mm for a, b in ends]
+        c = np.array(d) / np.linalg.norm(d)
+        terms = [term for (a, b), part in zip(ends, c.tolist(), strict=True) for term in ((b, part), (a, -part))]
+        self._said("diagonal", terms, value, U)
+
     def _spans(self, spans: list[tuple[tuple[str, str], int]]) -> list[tuple[int, float]]:
         terms = []
         for names, times in spans:
@@ -294,7 +302,7 @@ class Bench:
 def solve(case: Case) -> Solved:
     """The build with all its pieces solved."""
     graph = make_graph(case.assembly, case.state)
-    return solved(case.assembly, case.state, graph, list(solve_pieces(graph.network)))
+    return solved(case.assembly, case.state, graph, solve_network(graph.network))
 
 
 def findings(case: Case, seats: bool = True) -> SimpleNamespace:

@@ -39,6 +39,15 @@ def settle(rows, scale, free):
     return span @ pinv(rows @ span / scale[:, None], rcond=1e-14) / scale, free @ vt[rank:].T
 
 
+def _seen(rows, free):
+    """What of x = free @ f the rows see and what they do not, as two bases."""
+    if len(rows) == 0:
+        return np.zeros((len(free), 0)), free
+    _, s, vt = svd(rows @ free)
+    rank = int((s > TINY).sum())
+    return free @ vt[:rank].T, free @ vt[rank:].T
+
+
 # -- quadratic programmes ------------------------------------------------------------------------
 
 
@@ -176,17 +185,40 @@ class Oracle:
     # -- 1. what is there ------------------------------------------------------------------------
 
     def _estimate(self) -> None:
+        """Both stages; where diagonals were read again and again, from where the last step ended. What
+        they settle goes by the plan's directions."""
         self.measured, self.planned = self.lines(self._measured()), self.lines(self._planned())
-        A1, A2 = self.measured.rows, self.planned.rows
-        M1, free1 = settle(A1, self.measured.scale, np.eye(self.n))
-        M2, self.free = settle(A2, self.planned.scale, free1)
-        x = M1 @ self.measured.value
-        self.x = x + M2 @ (self.planned.value - A2 @ x)
+        A2 = self.planned.rows
+        span, free1 = _seen(self.measured.rows, np.eye(self.n))
+        self.x, plan_rows = np.zeros(self.n), self.measured.rows
+        for _ in range(100):
+            A1 = self.measured.rows
+            M1 = span @ pinv(A1 @ span / self.measured.scale[:, None], rcond=1e-14) / self.measured.scale
+            M2, self.free = settle(A2, self.planned.scale, free1)
+            x = self.x + M1 @ (self.measured.value - A1 @ self.x)
+            x = x + M2 @ (self.planned.value - A2 @ x)
+            step, self.x = norm(x - self.x), x
+            if step < 1e-10 or not self._turn(plan_rows):
+                break
+        else:
+            raise AssertionError("the oracle found no end")
         self.J = np.hstack([(M1 - M2 @ (A2 @ M1)) * self.measured.scale, M2 * self.planned.scale])
         self.there, self.J_there, self.free_there, self.free_read = self.x, self.J, self.free, free1
         hat = A1 @ M1
         self.residual = A1 @ self.x - self.measured.value
         self.redundancy = 1.0 - np.diag(hat)
+
+    def _turn(self, plan_rows) -> bool:
+        """Turn the rows of diagonals to where their points lie now; false where there are none."""
+        at, rows, value = self.plan + self.x, plan_rows.copy(), self.measured.value.copy()
+        for k, reading in enumerate(self.state.readings):
+            if reading.event == "diagonal":
+                ends = [(reading.terms[i][0], reading.terms[i + 1][0]) for i in range(0, len(reading.terms), 2)]
+                d = np.array([at[b] - at[a] for b, a in ends])
+                rows[k] = self.row(*[t for (b, a), c in zip(ends, d / norm(d), strict=True) for t in ((b, c), (a, -c))])
+                value[k] = reading.value_mm - rows[k] @ self.plan
+        self.measured = Lines(rows, value, self.measured.scale)
+        return any(reading.event == "diagonal" for reading in self.state.readings)
 
     def _measured(self):
         entries = [(self.row(*r.terms), r.value_mm, r.u_mm) for r in self.state.readings]

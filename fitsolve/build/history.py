@@ -1,6 +1,6 @@
 """The history replayed: one method for each event of the log.
 
-    reading, lean, compare, gang, wind   say that their marks are made
+    reading, lean, compare, gang, wind, diagonal   say that their marks are made
     rough            says that its marks exist and can still come down
     made             the marks are as they will be, cut to plan or to the size given; where they were
                      less than that already, at what they were (growth)
@@ -30,6 +30,7 @@ from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.bodies import Bodies, families
+from fitsolve.build.diagonals import read_diagonal
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
@@ -202,7 +203,7 @@ class History:
         self._stand(read_wind(self.reader, row, self.epoch))
 
     def _on_diagonal(self, row: Row) -> None:
-        self.reader.diagonal(row, self.epoch)
+        self._stand(read_diagonal(self.reader, row, self.epoch))
 
     def _stand(self, said: Reading | None) -> None:
         if said is None:

@@ -20,7 +20,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-from fitsolve.build.assembly import Assembly
+from fitsolve.build.assembly import AXES, Assembly
 
 _STATION = re.compile(r"[A-Za-z][A-Za-z0-9.-]*")
 _NAME_LENGTH_MAX = 1000
@@ -91,6 +91,15 @@ class Lookup:
         """Return the mark of that name, or where it names a hole, the hole's mark along an axis."""
         found = self.mark(name, epoch)
         return self.mark(f"{name}.{axis}", epoch) if found is None and name else found
+
+    def hole(self, name: str, epoch: int) -> dict[str, int]:
+        """Return the marks of a hole by their axes; empty where no hole is called that."""
+        marks: dict[str, int] = {}
+        for axis in AXES if name else ():
+            mark = self.mark(f"{name}.{axis}", epoch)
+            if mark is not None and self.assembly.marks[mark].axis == axis:
+                marks[axis] = mark
+        return marks if len(marks) > 1 else {}
 
     def beside(self, first: int, written: str, name: str, epoch: int) -> int | None:
         """Return the mark that the second name of a span means; the first is known, and as written."""

@@ -52,7 +52,8 @@ class Reading:
 
         sum(coef * x[mark]) = value_mm      (x: positions in the assembled piece)
 
-    whatever its event: reading, lean (2 marks), compare (4 marks), gang (2 marks a piece).
+    whatever its event: reading, lean (2 marks), compare (4 marks), gang (2 marks a piece), diagonal
+    (2 marks an axis, with the direction that the plan gives it; it turns as the points move).
     `shown_mm` is the length as the maker wrote it, without a sign; `u_mm` its standard
     uncertainty (k = 1), of what differs from reading to reading; `zero_u_mm` and `scale_u` are those
     of the errors that all readings with its tool share. `across` is true where it says something
@@ -352,20 +353,6 @@ class RowReader:
             return None
         terms = tuple(term for span in spans for term in _terms(span, 1))
         return self.said(row, tool, terms, length, length)
-
-    def diagonal(self, row: Row, epoch: int) -> None:
-        """A distance between two points, each a mark or two: checked, but no equation yet."""
-        before = len(self.problems)
-        for cell in (row.start, row.end):
-            names = re.split(r"[+\s]+", cell)
-            for name in names:
-                if self.lookup.mark(name, epoch) is None:
-                    self.unknown_mark(row, name, cell)
-        self.length(row)
-        self.tool(row)
-        if len(self.problems) == before:
-            what = "a diagonal is kept, but does not count in the numbers yet"
-            self.report(row, what, "Distances along one axis do.", level="notice")
 
     def said(
         self, row: Row, tool: Tool, terms: tuple[tuple[int, float], ...], value: float, shown: float

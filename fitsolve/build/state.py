@@ -20,6 +20,7 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import History, MarkState, State
 from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.build.lookup import Lookup
+from fitsolve.build.points import spans_of
 from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.build.tools import Tool
 from fitsolve.errors import Problem
@@ -116,7 +117,8 @@ def _with_stations(assembly: Assembly, lookup: Lookup, rows: list[Row]) -> Assem
             epoch += bool(row.start and row.end)
         elif "@" in row.start or "@" in row.end:
             for cell in (row.start, row.end):
-                missing.update(dict.fromkeys(lookup.stations_named(cell, epoch)))
+                for span in spans_of(cell) if row.event == "diagonal" else (cell,):
+                    missing.update(dict.fromkeys(lookup.stations_named(span, epoch)))
     if not missing:
         return assembly
     from fitsolve.build.place import with_stations

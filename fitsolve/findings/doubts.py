@@ -19,6 +19,7 @@ from collections import defaultdict
 
 import numpy as np
 
+from fitsolve.build.readings import Reading
 from fitsolve.findings.slips import far_off_plan
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import Agreement, Doubt, Suspect, Suspicion, ToolScatter
@@ -145,6 +146,13 @@ def _sources(solved: Solved, piece: Piece) -> list[Source]:
     return [solved.graph.measured[row] for row in piece.chosen["measured"].tolist()]
 
 
+def _tied(solved: Solved, reading: Reading) -> bool:
+    """Whether the plan says how far its marks are apart, along each axis."""
+    placed, marks = solved.assembly.placed, solved.assembly.marks
+    groups = {(marks[mark].axis, placed[mark]) for mark, _ in reading.terms}
+    return len(groups) == len({axis for axis, _ in groups})
+
+
 def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
     found = []
     for k, source in enumerate(_sources(solved, piece)):
@@ -154,7 +162,7 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
         way = -1.0 if reading.value_mm < 0 else 1.0
         residual, redundancy = float(checked.residual_mm[k]), float(checked.redundancy[k])
         w = float(checked.standardised[k])
-        tied = len({solved.assembly.placed[mark] for mark, _ in reading.terms}) == 1
+        tied = _tied(solved, reading)
         said = float(solved.graph.network.measured.value[piece.chosen["measured"][k]])
         off_plan = way * said if tied or not reading.across else None
         if redundancy > 0:

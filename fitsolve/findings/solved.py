@@ -13,7 +13,8 @@ from fitsolve.build.state import State
 from fitsolve.graph import Graph
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, RowList, Rows
-from fitsolve.solve.pieces import Piece
+from fitsolve.solve.pieces import Piece, Whole
+from fitsolve.solve.turning import Turned
 
 Terms = list[tuple[int, float]]
 
@@ -21,7 +22,7 @@ Terms = list[tuple[int, float]]
 @dataclass(frozen=True)
 class Solved:
     """Plan, history, rows and solved pieces. `piece_of` (n,) is the piece of each mark and
-    `number` (n,) the mark's number inside it."""
+    `number` (n,) the mark's number inside it; `turned` says how diagonals came out, if any were read."""
 
     assembly: Assembly
     state: State
@@ -29,6 +30,7 @@ class Solved:
     pieces: tuple[Piece, ...]
     piece_of: Ints
     number: Ints
+    turned: Turned | None = None
 
     @cached_property
     def positions_mm(self) -> Floats:
@@ -72,11 +74,11 @@ def rows_of(rows: Sequence[Terms]) -> Rows:
     return collected.rows()
 
 
-def solved(assembly: Assembly, state: State, graph: Graph, pieces: Sequence[Piece]) -> Solved:
+def solved(assembly: Assembly, state: State, graph: Graph, whole: Whole) -> Solved:
     """Put the pieces back together."""
-    n = len(graph.network)
+    n, pieces = len(graph.network), whole.pieces
     piece_of, number = np.zeros(n, dtype=np.intp), np.zeros(n, dtype=np.intp)
     for k, piece in enumerate(pieces):
         piece_of[piece.marks] = k
         number[piece.marks] = np.arange(len(piece.marks))
-    return Solved(assembly, state, graph, tuple(pieces), piece_of, number)
+    return Solved(assembly, state, graph, pieces, piece_of, number, whole.turned)

@@ -27,6 +27,7 @@ from fitsolve.build.reference import reference_ends
 from fitsolve.graph import make_graph, rule_values
 from fitsolve.light import dataclass
 from fitsolve.solve.freedom import Freedom
+from fitsolve.solve.turning import counted_rows
 
 SMALL_MM = 160.0
 """What a caliper of the usual length spans, 6 in or 150 mm, and a little more. Common practice, no source."""
@@ -64,7 +65,7 @@ class _Wanting:
         self.assembly, self.state = assembly, state
         self.freedom = Freedom(len(assembly.marks))
         if not blank:
-            self.freedom.tie(make_graph(assembly, state).network.measured)
+            self.freedom.tie(counted_rows(make_graph(assembly, state).network))
         self.live = self._live() if not blank else set(range(len(assembly.marks)))
         self.distances: dict[str, list[int]] = defaultdict(list)
         for number, distance in enumerate(assembly.distances):

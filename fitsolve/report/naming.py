@@ -21,11 +21,11 @@ def span_of(assembly: Assembly, start: int, end: int) -> str:
 
 
 def span_named(assembly: Assembly, start: str, end: str) -> str:
-    """The same for two names; spans of a comparison or a gang, which are no marks, as they stand."""
+    """The same for two names; spans of a comparison or a gang and points, which are no marks, as they stand."""
     index = assembly.index
     if start in index and end in index:
         return span_of(assembly, index[start], index[end])
-    return f"{start} {end}".strip()
+    return f"{start} to {end}" if end and ".." not in start else f"{start} {end}".strip()
 
 
 def words_of(names: Sequence[str]) -> str:

@@ -35,6 +35,7 @@ from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import Outlook
 from fitsolve.solve.shared import PieceShared, SharedErrors, corrected, find_shared, with_shared
 from fitsolve.solve.staged import Staged
+from fitsolve.solve.turning import NO_LENGTH_MM, Turned, across, as_counted, turn
 from fitsolve.solve.wanted import AnyStaged, Wanted
 
 LISTS = ("measured", "planned", "wishes", "late", "holds", "bounds", "judged")
@@ -125,29 +126,126 @@ def residuals(piece: Piece) -> Residuals:
     return Residuals(v, np.where(checked, redundancy, 0.0), w)
 
 
+@dataclass(frozen=True)
+class Whole:
+    """All pieces of a network, and how its turning rows came out, None where it has none."""
+
+    pieces: tuple[Piece, ...]
+    turned: Turned | None = None
+
+
 def solve_pieces(network: Network) -> Iterator[Piece]:
     """Solve every piece of the network, one after another."""
-    parts = split(network)
-    shares: Sequence[PieceShared | None] = [None] * len(parts)
-    if network.shared is not None:
-        shares = find_shared(network, [_measured(network, *part) for part in parts], _start)
-        network = corrected(network, shares[0].told.value) if shares[0] is not None else network
+    yield from _solved(network, None) if network.turning is None else solve_network(network).pieces
+
+
+def solve_network(network: Network) -> Whole:
+    """Solve every piece of the network, its turning rows turned to where they lie."""
+    if network.turning is None:
+        return Whole(tuple(_solved(network, None)))
+    found = turn(network, _Steps())
+    while True:
+        pieces = tuple(_solved(found.network, found))
+        vague = np.concatenate([_vague(piece) for piece in pieces])
+        if len(vague) == 0:
+            return Whole(pieces, found)
+        found = turn(network, _Steps(), found.endless, np.concatenate([found.vague, vague]))
+
+
+def _solved(network: Network, found: Turned | None) -> Iterator[Piece]:
+    parts = split(network, None if found is None else found.left_out)
+    x = None if found is None else found.x
+    network, shares = _unshared(network, parts, x)
     for (marks, chosen), shared in zip(parts, shares, strict=True):
-        yield solve_piece(marks, chosen, local(network, marks, chosen), shared)
+        yield solve_piece(marks, chosen, local(network, marks, chosen), shared, None if x is None else x[marks])
 
 
-def _measured(network: Network, marks: Ints, chosen: dict[str, Ints]) -> tuple[Ints, Rows]:
-    """The measured rows of a piece: their numbers in the whole, and the rows by the piece's own marks."""
+Parts = list[tuple[Ints, dict[str, Ints]]]
+
+
+def _unshared(network: Network, parts: Parts, x: Floats | None) -> tuple[Network, Sequence[PieceShared | None]]:
+    """The network with what readings share taken off, and for each piece what it shares."""
+    if network.shared is None:
+        return network, [None] * len(parts)
+    shares = find_shared(network, [_measured(network, *part, x) for part in parts], _start)
+    return (corrected(network, shares[0].told.value) if shares else network), shares
+
+
+class _Steps:
+    """Steps of turning: the estimate of the pieces that have rows which turn."""
+
+    def __init__(self) -> None:
+        self.parts: Parts = []
+        self.out = np.full(1, -1, dtype=np.intp)
+
+    def __call__(self, network: Network, x: Floats, out: Ints) -> tuple[list[Floats], list[Ints]]:
+        if not np.array_equal(out, self.out):
+            self.parts, self.out = split(network, out), out
+        network, _ = _unshared(network, self.parts, x)
+        found, own = [], []
+        for marks, chosen in self.parts:
+            piece = local(network, marks, chosen)
+            if piece.turning is not None or network.shared is not None:
+                found.append(_estimated(piece, x[marks])[0])
+                own.append(marks)
+        return found, own
+
+
+def _estimated(network: Network, x: Floats | None) -> tuple[Floats, AnyStaged, Freedom]:
+    """What is there: positions, the two stages, and what the first alone leaves free."""
+    estimate = _start(len(network))
+    if x is not None:
+        estimate.x = x.copy()
+    try:
+        estimate.add(network.measured, as_counted(network.measured, network.counted, len(network)))
+        read = estimate.freedom.copy()
+        estimate.add(network.planned)
+    except (np.linalg.LinAlgError, RuntimeError):  # no rank left in the directions that rows have come to
+        if network.turning is None:
+            raise
+        return np.full(len(network), np.nan), estimate, estimate.freedom
+    return estimate.x, estimate, read
+
+
+def _vague(piece: Piece) -> Ints:
+    """The turning rows, by their numbers in the whole, of a piece that says so little of what lies
+    across one of them that its length is no use."""
+    network = piece.network
+    if network.turning is None:
+        return np.zeros(0, dtype=np.intp)
+    flat = network.turning[network.measured.lengths[network.turning] == 4]
+    rows = across(network.measured, flat)
+    settled = piece.estimate.settled(rows)
+    length = np.abs(network.measured.of(network.plan_mm + piece.estimate.x)[flat])
+    bent = piece.facts.variance(rows) / (2 * np.maximum(length, NO_LENGTH_MM))
+    if not np.any(settled & (bent > network.measured.scale[flat])):
+        return np.zeros(0, dtype=np.intp)
+    return np.asarray(piece.chosen["measured"][network.turning])
+
+
+def _measured(
+    network: Network, marks: Ints, chosen: dict[str, Ints], x: Floats | None
+) -> tuple[Ints, Rows, Rows | None]:
+    """The measured rows of a piece: their numbers in the whole, the rows by the piece's own marks with
+    what is left of them at positions x, and how they are counted if otherwise."""
     number = np.zeros(len(network), dtype=np.intp)
     number[marks] = np.arange(len(marks))
-    return chosen["measured"], network.measured.pick(chosen["measured"]).renumber(number)
+    rows = network.measured.pick(chosen["measured"]).renumber(number)
+    if x is not None:
+        rows = replace(rows, value=rows.value - rows.of(x[marks]))
+    counted = None if network.counted is None else network.counted.pick(chosen["measured"]).renumber(number)
+    return chosen["measured"], rows, as_counted(rows, counted, len(marks))
 
 
-def solve_piece(marks: Ints, chosen: dict[str, Ints], network: Network, shared: PieceShared | None = None) -> Piece:
-    """Estimate, allocate and look ahead for one piece."""
-    estimate = _start(len(network)).add(network.measured)
-    read = estimate.freedom.copy()
-    estimate.add(network.planned)
+def solve_piece(
+    marks: Ints,
+    chosen: dict[str, Ints],
+    network: Network,
+    shared: PieceShared | None = None,
+    x: Floats | None = None,
+) -> Piece:
+    """Estimate, allocate and look ahead for one piece; x (n,) are positions to start from."""
+    _, estimate, read = _estimated(network, x)
     allocation = allocate(estimate, wanted_of(network))
     outlook = _outlook(estimate, network)
     outlook = replace(outlook, errors=with_shared(outlook.errors, shared))
@@ -225,12 +323,17 @@ def _list(network: Network, name: str) -> Rows:
     return network.bounds.rows if name == "bounds" else getattr(network, name)
 
 
-def split(network: Network) -> list[tuple[Ints, dict[str, Ints]]]:
-    """The pieces: for each its marks, and list by list the numbers of its rows."""
+def split(network: Network, left_out: Ints | None = None) -> Parts:
+    """The pieces: for each its marks, and list by list the numbers of its rows. Measured rows that are
+    left out tie nothing and belong to none."""
     n = len(network)
     whole = Freedom(n)
+    leaves_out = left_out is not None and len(left_out) > 0
+    kept = np.setdiff1d(np.arange(len(network.measured)), left_out) if leaves_out and left_out is not None else None
     for name in LISTS:
         rows = _list(network, name)
+        if name == "measured" and kept is not None:
+            rows = rows.pick(kept)
         joins = np.diff(rows.start) > 1
         first = np.repeat(rows.mark[rows.start[:-1][joins]], np.diff(rows.start)[joins] - 1)
         rest = np.ones(len(rows.mark), dtype=bool)
@@ -252,6 +355,9 @@ def split(network: Network) -> list[tuple[Ints, dict[str, Ints]]]:
             groups = _by_piece(piece[first_mark], count)
         for number, group in enumerate(groups):
             chosen[number][name] = group
+    if kept is not None:
+        for one in chosen:
+            one["measured"] = np.intersect1d(one["measured"], kept, assume_unique=True)
     return list(zip(marks, chosen, strict=True))
 
 
@@ -268,6 +374,7 @@ def local(network: Network, marks: Ints, chosen: dict[str, Ints]) -> Network:
     rows = {name: _list(network, name).pick(chosen[name]).renumber(number) for name in LISTS}
     picked = chosen["bounds"]
     whole = network.bounds
+    turning = _turning(network, chosen["measured"])
     bounds = Bounds(
         rows.pop("bounds"),
         whole.low[picked],
@@ -281,8 +388,18 @@ def local(network: Network, marks: Ints, chosen: dict[str, Ints]) -> Network:
         bounds=bounds,
         cuts=_local_cuts(network.cuts, marks, number),
         shared=None,
+        turning=turning,
+        counted=None if network.counted is None else network.counted.pick(chosen["measured"]).renumber(number),
         **rows,
     )
+
+
+def _turning(network: Network, measured: Ints) -> Ints | None:
+    """Which of a piece's measured rows turn; None where none does."""
+    if network.turning is None:
+        return None
+    own = np.flatnonzero(np.isin(measured, network.turning))
+    return own if len(own) else None
 
 
 def _local_cuts(cuts: Cuts, marks: Ints, number: Ints) -> Cuts:

@@ -75,23 +75,23 @@ def weights_of(shared: Shared, chosen: Ints, scale: Floats, rows: int) -> Floats
 
 
 def find_shared(
-    network: Network, pieces: Sequence[tuple[Ints, Rows]], start: Callable[[int], AnyStaged]
+    network: Network, pieces: Sequence[tuple[Ints, Rows, Rows | None]], start: Callable[[int], AnyStaged]
 ) -> list[PieceShared]:
     """Return, piece by piece, what its measured rows share, found from all pieces together.
 
-    `pieces` are, for each, the numbers of its measured rows in the whole and these rows with its
-    marks numbered from 0; `start(n)` begins the stages of n marks.
+    `pieces` are, for each, the numbers of its measured rows in the whole, these rows with its marks
+    numbered from 0, and how they are counted if otherwise; `start(n)` begins the stages of n marks.
     """
     shared = network.shared
     assert shared is not None, "asked for only where something is shared"
     normal = np.diag(1.0 / shared.u**2)
     right = np.zeros(len(shared.u))
     parts = []
-    for chosen, rows in pieces:
+    for chosen, rows, counted in pieces:
         weights = weights_of(shared, chosen, rows.scale, len(network.measured))
         unexplained = weights
         if np.any(weights):
-            stage = start(int(rows.mark.max()) + 1).add(rows)
+            stage = start(int(rows.mark.max()) + 1).add(rows, counted)
             fitted = columns_of(rows, stage.errors(1).moved(weights)) / rows.scale[:, None]
             unexplained = weights - fitted
             normal = normal + weights.T @ unexplained

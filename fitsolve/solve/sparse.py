@@ -76,11 +76,11 @@ class SparseStaged:
         """An independent copy, to go on from here in another way."""
         return SparseStaged(self.freedom.copy(), self.x.copy(), self.basis, self.free, list(self.stages))
 
-    def add(self, rows: Rows) -> SparseStaged:
-        """Take one more stage, each row divided by its scale; returns self."""
+    def add(self, rows: Rows, counted: Rows | None = None) -> SparseStaged:
+        """Take one more stage, each row divided by its scale; returns self. `counted` as in `Staged.add`."""
         n = len(self.x)
         matrix = diags_array(1.0 / rows.scale) @ sparse_rows(rows, n) if len(rows) else csr_array((0, n))
-        self.freedom.tie(rows)
+        self.freedom.tie(rows if counted is None else counted)
         still_free = set(self.freedom.free_marks())
         settled = [k for k, mark in enumerate(self.free) if mark not in still_free]
         settles = csc_array(self.basis[:, settled])

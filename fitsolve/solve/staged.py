@@ -58,15 +58,16 @@ class Staged:
         """An independent copy, to go on from here in another way."""
         return Staged(self.freedom.copy(), self.x.copy(), self.basis, self.free, list(self.maps))
 
-    def add(self, rows: Rows) -> Staged:
-        """Take one more stage, each row divided by its scale; returns self."""
+    def add(self, rows: Rows, counted: Rows | None = None) -> Staged:
+        """Take one more stage, each row divided by its scale; returns self. What they settle is told
+        from `counted` where it is given: rows whose coefficients turn (turning)."""
         if len(rows) == 0:
             self.maps.append(np.zeros((len(self.x), 0)))
             return self
         scale = rows.scale[:, None]
         contracted = contract(rows, self.basis)
         moved = self.touched(contracted)
-        self.freedom.tie(rows.pick(moved))
+        self.freedom.tie((rows if counted is None else counted).pick(moved))
         still_free = set(self.freedom.free_marks())
         settled = [k for k, mark in enumerate(self.free) if mark not in still_free]
         step = np.zeros((len(self.x), len(rows)))

@@ -1,0 +1,173 @@
+"""Turning: rows whose direction follows their marks, as a diagonal's between two points does.
+
+A diagonal of length r says |d| = r, with d_a = p_end - p_start along each axis a and p = plan + x the
+positions. Since |d| = c'd with c = d / |d|, the row
+
+    sum over axes of c_a (p_end - p_start) = r
+
+is linear once c is known, and its gradient is c: the part of |d| that c itself moves is nothing to
+first order. So Gauss-Newton is: turn each row to where its marks lie, solve, and again,
+
+    x_0 = 0 (the plan, or what was guessed);   x_(k+1) = answer to the rows turned to x_k,
+
+every step with both stages of the estimate (and what readings share), until no mark moves by more
+than 1e-9 mm.
+
+Counting. What the rows settle is counted exactly (freedom), by the directions of the plan, taken as
+ratios: c turned by an error of reading must not settle what the geometry leaves free. (Where the
+directions they lie in settle no more than that, they are counted as they lie.) Two diagonals of
+a rectangle whose sides are read say the same thing twice in the plan, how far it leans; as built, with
+sides a hair unequal, they would differ just enough to settle how the whole lies turned, to a hundred
+times its size. What is free by the plan's directions stays free. It moves such a row only in second
+order, which the next step takes up: each step starts where the last one ended.
+
+Fails: a group of rows that comes to no end in 50 steps, or whose solution is no use, since what it
+says across a diagonal is so vague that the diagonal's length is (u_t^2 / 2 r more than its u), is
+left out and named. Nothing else is.
+
+Source: Gauss-Newton, any text on non-linear least squares, e.g. J. Nocedal, S. Wright, Numerical
+Optimization, 2nd ed. (2006), ch. 10 (from memory). Check values: specs/references/networks.toml.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from fitsolve.light import dataclass
+from fitsolve.rows import Floats, Ints, Network, Rows
+from fitsolve.solve.freedom import Freedom
+
+STEPS_MOST = 50
+"""More steps than any good geometry needs (it takes four or five)."""
+STEP_MM = 1e-9
+RATIO_DENOMINATOR = 10**6
+NO_LENGTH_MM = 1e-6
+"""Points nearer than this have no direction between them; the last one is kept."""
+
+Estimator = Callable[[Network, Floats, Ints], tuple[list[Floats], list[Ints]]]
+"""(network with its rows turned, where to start from, rows left out) -> for each piece with turning
+rows its new positions and its marks."""
+
+
+def entries_of(rows: Rows, chosen: Ints) -> tuple[Ints, Ints]:
+    """The entries of some rows, and for each the place of its row in `chosen`."""
+    lengths = rows.lengths[chosen]
+    owner = np.repeat(np.arange(len(chosen)), lengths)
+    first = np.repeat(rows.start[:-1][chosen] - np.concatenate([[0], np.cumsum(lengths)[:-1]]), lengths)
+    return (first + np.arange(len(owner))).astype(np.intp), owner
+
+
+def spans_of(rows: Rows, chosen: Ints, position: Floats) -> tuple[Ints, Floats, Ints]:
+    """For each axis of each row: its first entry, d along it, and the place of its row in `chosen`."""
+    entry, owner = entries_of(rows, chosen)
+    end, start = entry[0::2], entry[1::2]
+    return end, position[rows.mark[end]] - position[rows.mark[start]], owner[0::2]
+
+
+def turned(network: Network, x: Floats) -> Network:
+    """The network with its turning rows in the direction that positions plan + x give them."""
+    assert network.turning is not None, "asked for only where rows turn"
+    rows, position = network.measured, network.plan_mm + x
+    end, d, owner = spans_of(rows, network.turning, position)
+    length = np.sqrt(np.bincount(owner, d * d))
+    apart = length > NO_LENGTH_MM
+    c = np.where(apart[owner], d / np.where(apart, length, 1.0)[owner], rows.coef[end])
+    coef, value = rows.coef.copy(), rows.value.copy()
+    plan = network.plan_mm
+    span = plan[rows.mark[end]] - plan[rows.mark[end + 1]]
+    read = value[network.turning] + np.bincount(owner, coef[end] * span)
+    coef[end], coef[end + 1] = c, -c
+    value[network.turning] = read - np.bincount(owner, c * span)
+    return replace(network, measured=replace(rows, coef=coef, value=value))
+
+
+def counted_rows(network: Network) -> Rows:
+    """The measured rows as they are counted: those that turn by the ratios of their first direction."""
+    rows = network.measured
+    if network.turning is None:
+        return rows
+    coef = rows.coef.copy()
+    for row in network.turning.tolist():
+        own = slice(rows.start[row], rows.start[row + 1])
+        most = max(coef[own].tolist(), key=abs)
+        coef[own] = [float(Fraction(c / most).limit_denominator(RATIO_DENOMINATOR)) for c in coef[own].tolist()]
+    return replace(rows, coef=coef)
+
+
+def as_counted(rows: Rows, counted: Rows | None, size: int) -> Rows | None:
+    """How rows over so many marks are counted: as they lie now where that settles no more than they do
+    in their first directions, for then what is free is exactly what leaves them alone; else by those."""
+    if counted is None:
+        return None
+    now, first = Freedom(size), Freedom(size)
+    now.tie(rows)
+    first.tie(counted)
+    return None if len(now.free_marks()) == len(first.free_marks()) else counted
+
+
+@dataclass(frozen=True)
+class Turned:
+    """`network` with its rows turned to the solution, `x` (n,) to start the last step from, and the
+    measured rows that were left out, by why: they came to no end, or say nothing of use."""
+
+    network: Network
+    x: Floats
+    endless: Ints
+    vague: Ints
+
+    @property
+    def left_out(self) -> Ints:
+        """All rows left out."""
+        return np.concatenate([self.endless, self.vague])
+
+
+NONE = np.zeros(0, dtype=np.intp)
+
+
+def turn(network: Network, estimate: Estimator, endless: Ints = NONE, vague: Ints = NONE) -> Turned:
+    """Return the network at the solution of its turning rows, some left out already; see the module."""
+    assert network.turning is not None, "asked for only where rows turn"
+    network = replace(network, counted=counted_rows(network))
+    while True:
+        x, now, lost = _steps(network, estimate, np.concatenate([endless, vague]))
+        if len(lost) == 0:
+            return Turned(now, x, endless, vague)
+        endless = np.concatenate([endless, lost])
+
+
+def _steps(network: Network, estimate: Estimator, out: Ints) -> tuple[Floats, Network, Ints]:
+    """Steps until nothing moves; else the rows of the pieces that came to no end."""
+    assert network.turning is not None, "asked for only where rows turn"
+    x, now = np.zeros(len(network)), network
+    rest = np.finfo(float).eps * 8 * float(np.abs(network.plan_mm).max(initial=0.0))
+    still: Sequence[Ints] = []
+    for _ in range(STEPS_MOST):
+        found, marks = estimate(now, x, out)
+        still = [own for new, own in zip(found, marks, strict=True) if not _at_rest(new - x[own], max(STEP_MM, rest))]
+        for new, own in zip(found, marks, strict=True):
+            x[own] = np.where(np.isfinite(new), new, 0.0)
+        now = turned(now, x)
+        if not still:
+            return x, now, NONE
+    moving = np.zeros(len(network), dtype=bool)
+    moving[np.concatenate(list(still))] = True
+    first = network.measured.mark[network.measured.start[network.turning]]
+    lost = network.turning[moving[first]]
+    return x, now, np.setdiff1d(lost, out)
+
+
+def _at_rest(step: Floats, most: float) -> bool:
+    return bool(np.all(np.isfinite(step)) and np.abs(step).max(initial=0.0) < most)
+
+
+def across(rows: Rows, chosen: Ints) -> Rows:
+    """For each of these rows of two axes, the row across it: which way its points can swing."""
+    entry, owner = entries_of(rows, chosen)
+    coef = rows.coef[entry].copy()
+    coef[0::4], coef[1::4], coef[2::4], coef[3::4] = -coef[2::4], -coef[3::4], coef[0::4].copy(), coef[1::4].copy()
+    start = np.concatenate([[0], np.cumsum(np.bincount(owner, minlength=len(chosen)))]).astype(np.intp)
+    return Rows(start, rows.mark[entry], coef, np.zeros(len(chosen)), np.ones(len(chosen)))
