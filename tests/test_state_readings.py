@@ -277,12 +277,10 @@ class TestRefusals:
     def test_each_has_its_words(self, line, what):
         assert refusal(line) == [f"log.csv:2: {what}"]
 
-    def test_a_diagonal_is_kept_and_checked_but_does_not_count_yet(self):
+    def test_a_diagonal_counts_and_is_checked(self):
         state = settled("diagonal,leg.a.outer leg.a.foot,leg.b.outer leg.b.head,1280,stick")
-        assert state.readings == ()
-        assert [(p.level, p.what) for p in state.problems] == [
-            ("notice", "a diagonal is kept, but does not count in the numbers yet")
-        ]
+        assert [(one.event, one.value_mm, len(one.terms)) for one in state.readings] == [("diagonal", 1280.0, 4)]
+        assert state.problems == ()
         assert refusal("diagonal,leg.a.outer,leg.b.otter,1 1/,stick") == [
             'log.csv:2: the plan has no mark "leg.b.otter"',
             'log.csv:2: can\'t read "1 1/" as a length',
