@@ -264,10 +264,11 @@ def test_plan_and_diagonals_together_are_those_of_the_independent_solver(first, 
         piece = whole.piece(terms)
         assert piece.fixed(whole.inside(terms)) == oracle.fixed(row)
         if oracle.fixed(row):
-            # steps of both come ever nearer to the end, but not by squares where the plan has a say in it
-            assert whole.value_mm(terms) == approx(oracle.value(row), abs=1e-5)
+            # What readings leave free is counted with diagonals as drawn (exactly), by the independent
+            # solver as they have turned: at 2 mm off plan that is a matter of 1e-3 mm.
+            assert whole.value_mm(terms) == approx(oracle.value(row), abs=5e-3)
             u = float(np.sqrt(piece.facts.variance(rows_of([whole.inside(terms)]))[0]))
-            assert u == approx(oracle.u_advice(row), abs=1e-6, rel=1e-3)
+            assert u == approx(oracle.u_advice(row), rel=5e-2)
 
 
 # -- when it can not be used ---------------------------------------------------------------------------

@@ -282,6 +282,7 @@ class TestRefusals:
         assert [(one.event, one.value_mm, len(one.terms)) for one in state.readings] == [("diagonal", 1280.0, 4)]
         assert state.problems == ()
         assert refusal("diagonal,leg.a.outer,leg.b.otter,1 1/,stick") == [
+            "log.csv:2: leg.a.outer is one mark, along x: where is it along the other?",
             'log.csv:2: the plan has no mark "leg.b.otter"',
             'log.csv:2: can\'t read "1 1/" as a length',
         ]
