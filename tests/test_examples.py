@@ -40,7 +40,7 @@ def seat(which: str, part: str) -> SeatFinding:
 
 
 def test_there_are_examples():
-    assert {path.parent.name for path in PLANS} >= {"drawer-case", "wedging-table"}
+    assert {path.parent.name for path in PLANS} >= {"drawer-case", "trestle", "wedging-table"}
 
 
 @pytest.mark.parametrize("plan", PLANS, ids=shown)
@@ -173,3 +173,30 @@ class TestTheDrawerCase:
         found = seat("drawer-case/log.csv", part)
         assert found.verdict == "goes on"
         assert found.chance >= 0.95
+
+
+class TestTrestle:
+    """A tail 0.003 in too wide for its lap, a hole bored from memory, one pricked with the shoulder off."""
+
+    LOG = "trestle/log.csv"
+
+    def test_a_tail_a_little_too_wide_stands_off_six_times_that(self):
+        joint = next(one for one in answer(EXAMPLES / self.LOG).joints if one.name == "lap stretcher post.r")
+        assert joint.verdict == "tight"
+        slant = joint.contacts[1].slant  # the tail reads 2.998 in at its shoulder, the lap 2.995
+        assert slant is not None
+        assert slant.stand_off_mm == pytest.approx(6 * 0.003 * 25.4, abs=1e-9)
+
+    def test_a_hole_bored_from_memory_draws_too_much(self):
+        left, right = answer(EXAMPLES / self.LOG).pegs
+        assert right.verdict == "draws too much"  # 0.996 - 0.885 is 0.111, a quarter of 3/8 is 0.094
+        assert right.offset is not None
+        assert right.offset[0] == pytest.approx(0.111 * 25.4, abs=0.05)
+        assert not left.bored
+
+    def test_the_other_is_laid_out_from_the_hole_that_was_read_and_a_prick_has_its_gap_added(self):
+        left, _ = answer(EXAMPLES / self.LOG).pegs
+        assert left.layout is not None
+        assert left.layout[0] == pytest.approx((1.022 - 1 / 16) * 25.4, abs=1e-9)
+        assert left.gap is not None
+        assert left.gap[0] == pytest.approx(0.030 * 25.4, abs=0.1)

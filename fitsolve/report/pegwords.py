@@ -22,7 +22,7 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
             f"bore {peg.tenon_hole} {measures.full(at)} from {peg.shoulder}, {measures.u(spread)}: "
             f"{measures.exact(peg.draw_mm)} nearer to the shoulder than {peg.hole} to {peg.face}"
         )
-        lines.append(f"or prick it through the leg's hole and move it {_moved(peg, measures)} toward the shoulder")
+        lines.append(f"or prick it through {peg.hole} and move it {_moved(peg, measures)} toward the shoulder")
     if peg.offset is None:
         lines.append("its offset is not fixed by anything yet")
     elif peg.read:

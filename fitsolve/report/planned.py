@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from fractions import Fraction
 
-from fitsolve.build.assembly import AXES, Assembly, Contact, Rule
+from fitsolve.build.assembly import AXES, Assembly, Contact, Peg, Rule
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, inside, span_of
 from fitsolve.report.screen import Block, Line, Table, show
@@ -83,6 +83,10 @@ def _runs(assembly: Assembly, measures: Measures) -> dict[str, list[tuple[str, s
         if len(run) > 2:
             text += f"   = {measures.exact(float(total))}"
         found.setdefault(first.part, []).append((first.axis, text))
+    for slope in assembly.slopes:
+        ends = "..".join(inside(assembly.marks[mark]) for mark in (slope.start, slope.end))
+        text = f"slope {ends} {slope.angle}"
+        found.setdefault(slope.part, []).append((assembly.marks[slope.start].axis, text))
     return found
 
 
@@ -96,10 +100,19 @@ def _condition(measures: Measures, hold: bool, low_mm: float | None, high_mm: fl
 
 def _joints(assembly: Assembly, measures: Measures) -> list[Block]:
     blocks = []
+    number_of = {joint.name: number for number, joint in enumerate(assembly.joints)}
     for joint in assembly.joints:
         rows = tuple(_contact(assembly, assembly.contacts[number], measures) for number in joint.contacts)
-        blocks.append(Block("JOINT", (Line(joint.name), Table(rows, 3))))
+        own = (peg for peg in assembly.pegs if peg.joint == number_of[joint.name])
+        pegs = [Line(_peg(assembly, peg, measures), 3, 3) for peg in own]
+        blocks.append(Block("JOINT", (Line(joint.name), Table(rows, 3), *pegs)))
     return blocks
+
+
+def _peg(assembly: Assembly, peg: Peg, measures: Measures) -> str:
+    hole, own = assembly.marks[peg.hole].name, assembly.marks[peg.tenon_hole].name
+    draw = f"drawn {measures.exact(peg.draw_mm)} toward the shoulder"
+    return f"{assembly.marks[peg.hole].axis}  peg {measures.exact(peg.diameter_mm)} through {hole}, {own} {draw}"
 
 
 def _contact(assembly: Assembly, contact: Contact, measures: Measures) -> tuple[str, ...]:
