@@ -213,3 +213,27 @@ def test_a_slope_between_two_lines_is_laid_out_to_a_step():
     assert shoulder % 0.5 == 0
     assert end % 0.5 == 0
     assert abs(end - shoulder - 93.3 / 6) <= 0.5
+
+
+@pytest.mark.parametrize("copy", ["l", "r"])
+def test_a_leg_that_is_splayed_spreads_by_its_height(copy):
+    """The leg leans out 1 in 12 toward its foot: cut 24 longer it stands 2 further out at the foot."""
+    plan = """
+[part.leg]
+copies = { l = "as drawn", r = "left for right" }
+x = "outer 60 (hold) inner"
+z = "foot 600 (give 50) head"
+slopes = "outer@head..outer@foot 1:12 left"
+"""
+    result = found(plan, f"reading leg.{copy}.foot leg.{copy}.head 624 fine")
+    spread = result.between(f"leg.{copy}.outer@foot", f"leg.{copy}.outer@head")
+    assert spread.distance_mm == near(52)
+    assert size(result, f"leg.{copy}.outer@head", f"leg.{copy}.outer@foot").plan_mm == near(50)
+
+
+@pytest.mark.parametrize("high", [100.0, 97.0])
+def test_a_slanted_end_follows_the_width_of_its_board(high):
+    plan = '[part.apron]\nx = "l.end 900 r.end"\nz = "low 100 top"\nslopes = "l.end@low..l.end@top 45° right"\n'
+    result = found(plan, f"reading apron.low apron.top {high} fine")
+    assert result.between("apron.l.end@top", "apron.r.end").distance_mm == near(900 - high)
+    assert result.between("apron.l.end@low", "apron.r.end").distance_mm == near(900)
