@@ -229,3 +229,5 @@ class Assembly:
     pegs: tuple[Peg, ...] = ()
     strong_mm: float = 0.0
     """What strong and bare behind a reading add and take off."""
+    overcut: float = 0.05
+    """The chance that wood left on is too little for a joint."""

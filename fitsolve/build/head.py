@@ -26,6 +26,12 @@ if TYPE_CHECKING:
     from fitsolve.build.plan import Plan, ToolTable
 
 
+LEAST_CHANCE = 1e-4
+
+OVERCUT = 0.05
+"""The chance that wood left on is too little for a joint, unless the plan says otherwise."""
+
+
 @dataclass(frozen=True, slots=True)
 class Head:
     """The lengths at the head of a plan in mm, exact; its own fits and tools. `give` may be None."""
@@ -36,6 +42,7 @@ class Head:
     workmanship_width: Fraction
     give: Fraction | None
     strong: Fraction
+    overcut: float = OVERCUT
     fits: dict[str, Fit] = field(default_factory=dict)
     tools: dict[str, Tool] = field(default_factory=dict)
 
@@ -68,7 +75,8 @@ class _HeadReader:
         strong = values[0] / 2 if plan.strong is None else self.positive("strong", plan.strong, "0")
         fits = {name: fit for name, texts in plan.fits.items() if (fit := self.fit(name, texts))}
         tools = {name: tool for name, table in plan.tool.items() if (tool := self.tool(name, table))}
-        return Head(plan.unit, values[0], values[1], values[2], give or None, strong, fits, tools)
+        overcut = OVERCUT if plan.overcut is None else self.chance("overcut", plan.overcut)
+        return Head(plan.unit, values[0], values[1], values[2], give or None, strong, overcut, fits, tools)
 
     def positive(self, key: str, text: str | None, usual: str, least_counts: bool = False) -> Fraction:
         """A length of the head that is above 0, or the usual one; `least_counts` where 0 will do."""
@@ -85,6 +93,16 @@ class _HeadReader:
             self.problems.append(Problem(place, what, hint.get(key, "Nothing is ever cut exactly.")))
             length = None
         return read_length(usual, self.plan.unit) if length is None else length
+
+    def chance(self, key: str, text: str) -> float:
+        """A chance, as 5 % or as 0.05; what is no chance below a half is said, and the usual stands in."""
+        match = re.fullmatch(r"\s*([0-9]{1,6}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})\s*(%?)\s*", text)
+        value = float(match[1]) / (100 if match[2] else 1) if match else 0.0
+        if LEAST_CHANCE <= value < 0.5:
+            return value
+        what = f'"{shown(text)}" is no chance from 0.01 % up to less than 50 %'
+        self.problems.append(self.plan.source.spot((key,), text).problem(what, "As in 5 % or 0.05.", 0, len(text)))
+        return OVERCUT
 
     def length(self, path: Path, text: str, signed: bool = False) -> Fraction | None:
         """A length, in mm; None where it can't be read, which is said."""

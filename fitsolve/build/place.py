@@ -84,6 +84,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         unit=plan.unit,
         finest_mm=float(head.finest),
         strong_mm=float(head.strong),
+        overcut=head.overcut,
         workmanship_mm=float(head.workmanship),
         workmanship_width_mm=float(head.workmanship_width),
         parts=tuple(stock.parts),

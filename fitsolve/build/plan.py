@@ -181,6 +181,9 @@ class Plan(_Table):
     workmanship: LengthText | None = Field(None, description="Where a mark lands, k = 2; 1/32 in or 0.5 mm.")
     workmanship_width: LengthText | None = Field(None, description="How true a width comes, k = 2; 0.004 in or 0.1 mm.")
     give: LengthText | None = Field(None, description="What a distance may drift unless it says otherwise.")
+    overcut: NumberText | None = Field(
+        None, description="The chance that wood left on is too little for a joint, as in 5 % or 0.05; 5 %."
+    )
     fits: dict[str, list[LengthText]] = Field(default_factory=dict)
     tool: dict[str, ToolTable] = Field(default_factory=dict)
     part: dict[str, PartTable] = Field(default_factory=dict)

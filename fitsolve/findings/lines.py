@@ -194,7 +194,7 @@ def _local(
 ) -> Lines:
     """The lines of a piece, marks numbered inside it."""
     number = solved.number
-    step = [_exact(steps[mark]) for _, mark, _ in own]
+    step = [exact_step(steps[mark]) for _, mark, _ in own]
     return Lines(
         mark=number[np.array([mark for _, mark, _ in own], dtype=np.intp)],
         reference=number[np.array([layout.reference for layout, _, _ in own], dtype=np.intp)],
@@ -205,7 +205,7 @@ def _local(
     )
 
 
-def _exact(step_mm: float) -> Fraction:
+def exact_step(step_mm: float) -> Fraction:
     """A step as the fraction that was written."""
     return Fraction(step_mm).limit_denominator(_LIKELY_DENOMINATOR)
 
@@ -225,7 +225,7 @@ class _Written:
         because = self.because()
         found = []
         for place, (layout, mark, figure) in enumerate(self.own):
-            step = _exact(self.steps[mark])
+            step = exact_step(self.steps[mark])
             given_up = bool(self.found.given_up[place])
             at = layout.way * float(self.positions[mark] - self.positions[layout.reference])
             line = None if given_up else float(int(self.found.line[place]) * step)

@@ -80,6 +80,28 @@ class Piece:
         """How what is there errs, before anything is chosen."""
         return with_shared(self.estimate.errors(NOISY), self.shared)
 
+    @cached_property
+    def _unit_cuts(self) -> Errors:
+        """How the finished piece errs when every line is cut 1 mm, and each half of every width 1 mm, off."""
+        cuts = replace(self.network.cuts, u_location_mm=1.0, u_width_mm=2.0)
+        return _outlook(self.estimate, replace(self.network, cuts=cuts)).errors
+
+    def moved_by_cuts(self, rows: Rows) -> Floats:
+        """How each row (m,) changes with the place of each mark (n,) still to be cut, mm a mm, placements
+        having followed; 0 for marks that are made."""
+        cuts = self.network.cuts
+        groups = int(cuts.group.max(initial=-1)) + 1
+        moved = np.zeros((len(rows), len(cuts.group)))
+        if groups == 0:
+            return moved
+        cut = cuts.group >= 0
+        share = np.where(cuts.side == 0.0, 1.0, 0.5)
+        for k, weights in enumerate(rows.dense(len(cuts.group))):
+            influence = self._unit_cuts.influence(weights)[-2 * groups :]
+            location, width = influence[:groups][cuts.group], influence[groups:][cuts.group]
+            moved[k] = np.where(cut, share * (location + cuts.side * width), 0.0)
+        return moved
+
     def fixed(self, terms: list[tuple[int, float]]) -> bool:
         """Whether anything fixes this sum: facts, holds or wishes."""
         return self.allocation.staged.freedom.settled(terms)

@@ -1,0 +1,176 @@
+"""Leaving: a part laid out with wood left on, so that what can't be undone hardly ever happens.
+
+A mark whose wood side is known (edges) can be trimmed one way only, into the wood. Cut too far, a joint
+ends above the most of its fit, and nothing puts wood back (unless trimming elsewhere closes it). So the
+marks of a part that meet open joints are laid out toward their waste, as little as brings the chance of
+that, for all its joints together, down to what the plan allows (`overcut`); what is then to be trimmed
+is told.
+
+    exact     where the mark is wanted, and its line
+    left on   that much toward the waste; its line is the next whole step on the waste side
+
+One part at a time, others as they are to be cut: what it meets is measured before the next is laid out.
+
+Not here: the statistics (solve/leaving), words (report).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fitsolve.build.history import MarkState
+from fitsolve.findings.edges import Edge, EdgeMark, edges
+from fitsolve.findings.lines import exact_step, steps_of
+from fitsolve.findings.running import layouts
+from fitsolve.findings.solved import Solved, rows_of
+from fitsolve.graph import clearance_terms, merged
+from fitsolve.light import dataclass
+from fitsolve.rows import Floats
+from fitsolve.solve.leaving import Joints, beyond_mending, chance_of_any, chance_over, expected_trimming, leave_on
+
+NOTHING_MM = 1e-6
+ON_A_LINE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class LeftMark:
+    """A mark with wood left on: its exact figure from `reference`, how much has to be left on, and the
+    line on the waste side of that, mm from the reference. `waste` is +1 the way the figures run, else -1."""
+
+    mark: int
+    reference: int
+    way: int
+    waste: int
+    figure_mm: float
+    left_on_mm: float
+    line_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LeftContact:
+    """What becomes of a contact that its own marks alone can spoil: the chance of ending above its most, cut
+    exactly and with wood left on at the lines; its clearance then, and how much is trimmed on
+    average until it is what the fit aims at."""
+
+    number: int
+    chance_exact: float
+    chance: float
+    clearance_mm: float
+    trimming_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LeaveOn:
+    """A part with wood left on: `chance_exact` and `chance` that any of its joints ends above its most,
+    cut exactly and with wood left on at the lines; `allowed` what the plan allows."""
+
+    part: str
+    allowed: float
+    marks: tuple[LeftMark, ...]
+    contacts: tuple[LeftContact, ...]
+    chance_exact: float
+    chance: float
+
+
+def leave_on_part(solved: Solved, part: str) -> LeaveOn:
+    """Return how a part is laid out with wood left on; no marks where none needs it."""
+    return _Leaving(solved, part).found()
+
+
+class _Leaving:
+    def __init__(self, solved: Solved, part: str) -> None:
+        self.solved, self.part = solved, part
+        open_ones = [
+            number
+            for number, contact in enumerate(solved.assembly.contacts)
+            if (contact.joint not in solved.state.closed or contact.kind == "room")
+            and any(solved.assembly.marks[mark].part == part for mark in contact.marks)
+        ]
+        self.contacts = [number for number in open_ones if self._fixed(number)]
+        self.marks = [(edge, one) for edge in edges(solved, [part]) for one in edge.marks if self._trimmable(edge, one)]
+
+    def _terms(self, number: int) -> list[tuple[int, float]]:
+        return merged(clearance_terms(self.solved.assembly.contacts[number]))
+
+    def _fixed(self, number: int) -> bool:
+        terms = self._terms(number)
+        piece = self.solved.piece(terms)
+        return piece is not None and piece.fixed(self.solved.inside(terms))
+
+    def _trimmable(self, edge: Edge, one: EdgeMark) -> bool:
+        return (
+            one.state != MarkState.MADE
+            and one.mark != edge.reference
+            and one.figure_mm is not None
+            and one.wood != 0
+            and any(number in self.contacts for number in one.contacts)
+        )
+
+    def found(self) -> LeaveOn:
+        allowed = self.solved.assembly.overcut
+        every = self.joints()
+        joints, rows = beyond_mending(every)
+        left = leave_on(joints, allowed)
+        s = np.where(left.left_on_mm > NOTHING_MM, left.left_on_mm, 0.0)
+        steps = steps_of(self.solved.assembly, [one for one in layouts(self.solved) if one.part == self.part])
+        marks, at_lines = [], s.copy()
+        for place, (edge, one) in enumerate(self.marks):
+            if s[place] > 0.0:
+                mark = _left(edge, one, float(s[place]), steps[one.mark])
+                at_lines[place] = abs(mark.line_mm - mark.figure_mm)
+                marks.append(mark)
+        alone = [int(k) for k in np.flatnonzero(np.any(rows == 1.0, axis=0))]
+        exact, chance = (chance_of_any(joints, at) for at in (np.zeros(len(s)), at_lines))
+        return LeaveOn(self.part, allowed, tuple(marks), self.told(every, at_lines, alone), exact, chance)
+
+    def told(self, joints: Joints, s: Floats, chosen: list[int]) -> tuple[LeftContact, ...]:
+        """What becomes of the chosen contacts with so much left on."""
+        clearance, u = joints.left_on(s), joints.u
+        found = []
+        for k in chosen:
+            contact = self.solved.assembly.contacts[self.contacts[k]]
+            found.append(
+                LeftContact(
+                    self.contacts[k],
+                    chance_over(float(joints.value[k]), float(u[k]), contact.most_mm),
+                    chance_over(float(clearance[k]), float(u[k]), contact.most_mm),
+                    float(clearance[k]),
+                    expected_trimming(float(clearance[k]), float(u[k]), contact.aim_mm),
+                )
+            )
+        return tuple(found)
+
+    def joints(self) -> Joints:
+        """The clearances of the open contacts of the part, and how marks of it close them."""
+        solved = self.solved
+        q, m = len(self.contacts), len(self.marks)
+        rows = [self._terms(number) for number in self.contacts]
+        covariance, closing = np.zeros((q, q)), np.zeros((q, m))
+        for home, places in solved.by_piece([terms[0][0] for terms in rows]).items():
+            piece = solved.pieces[home]
+            inside = rows_of([solved.inside(rows[place]) for place in places])
+            covariance[np.ix_(places, places)] = piece.outlook.errors.covariances([inside])[0]
+            moved = piece.moved_by_cuts(inside)
+            for column, (edge, one) in enumerate(self.marks):
+                if int(solved.piece_of[one.mark]) == home:
+                    toward_waste = -one.wood * edge.way
+                    closing[places, column] = -toward_waste * moved[:, solved.number[one.mark]]
+        contacts = [solved.assembly.contacts[number] for number in self.contacts]
+        return Joints(
+            np.array([solved.value_mm(terms) for terms in rows]),
+            covariance,
+            np.array([one.most_mm for one in contacts]),
+            closing,
+        )
+
+
+def _left(edge: Edge, one: EdgeMark, left_on_mm: float, step_mm: float) -> LeftMark:
+    """The mark with so much left on, at the next line on the waste side."""
+    assert one.figure_mm is not None
+    waste = -one.wood
+    step = exact_step(step_mm)
+    wanted = (one.figure_mm + waste * left_on_mm) / float(step)
+    steps = math.ceil(wanted - ON_A_LINE) if waste > 0 else math.floor(wanted + ON_A_LINE)
+    return LeftMark(one.mark, edge.reference, edge.way, waste, one.figure_mm, left_on_mm, float(steps * step))
