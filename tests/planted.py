@@ -21,7 +21,7 @@ from fitsolve.findings.doubts import Doubted, doubted
 from fitsolve.findings.solved import solved
 from fitsolve.graph import make_graph
 from fitsolve.solve.doubts import DELTA0
-from fitsolve.solve.pieces import solve_pieces
+from fitsolve.solve.pieces import solve_network
 
 HEAD = """
 format = 1
@@ -137,7 +137,7 @@ class Bench:
     def doubted(self, state: State) -> Doubted:
         """What the whole way from rows to doubts makes of it."""
         graph = make_graph(self.assembly, state)
-        return doubted(solved(self.assembly, state, graph, list(solve_pieces(graph.network))))
+        return doubted(solved(self.assembly, state, graph, solve_network(graph.network)))
 
 
 def planted(name: str, trials: int, seed: int, sigmas_above: float = 4.0, seen: bool = True) -> Counter[str]:
