@@ -28,10 +28,10 @@ class Terminal:
         if self.pid == 0:  # pragma: no cover
             ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
             os.chdir(at)
-            os.environ.pop("FITSOLVE_BUILD", None)
-            os.environ.pop("COLUMNS", None)
-            os.environ |= {"TERM": "xterm", "PYTHONPATH": os.pathsep.join(sys.path), **(environment or {})}
-            os.execv(sys.executable, [sys.executable, "-c", code, *words])
+            own = {key: value for key, value in os.environ.items() if key not in ("FITSOLVE_BUILD", "COLUMNS", "LINES")}
+            own |= {"TERM": "xterm", "PYTHONPATH": os.pathsep.join(sys.path), **(environment or {})}
+            # with its own environment: a line editor that is loaded here says COLUMNS=80 behind Python's back
+            os.execve(sys.executable, [sys.executable, "-c", code, *words], own)
         self.seen = 0
 
     @property

@@ -228,11 +228,15 @@ class _Asking:
         own_mm, other_mm = (number * 25.4, number) if unit == "in" else (number, number * 25.4)
         near = max(0.05 * one.plan_mm, 1.0)
         fits_own, fits_other = abs(own_mm - one.plan_mm) <= near, abs(other_mm - one.plan_mm) <= near
-        if fits_own or not fits_other:
+        if fits_own or not (fits_other or self._known_set_to(other)):
             return text
         if self._set_to(other, text):
             return f"{text.strip()} {other}"
         return text
+
+    def _known_set_to(self, other: str) -> bool:
+        """Whether the tool in hand is known to be set to the other unit today: then a slip is one in that unit."""
+        return self.as_mm.get(self.tool, False) or _said_today(self.bench, self.tool, other)
 
     def _set_to(self, other: str, text: str) -> bool:
         """Whether the tool in hand is set to the other unit today: as the log of the day says, or as asked."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import field
 from typing import TYPE_CHECKING
 
@@ -68,6 +69,11 @@ def width_of(screen: Console) -> int:
     told = os.environ.get("COLUMNS", "")
     if told.isascii() and told.isdigit() and int(told) > 0:
         return max(WIDTH_MIN, min(int(told), 10_000))
+    if screen.is_dumb_terminal:  # the library takes it to have 80 columns, whatever it has
+        for descriptor in (1, 0, 2):
+            with suppress(OSError):
+                if columns := os.get_terminal_size(descriptor).columns:
+                    return max(columns, WIDTH_MIN)
     return max(screen.width, WIDTH_MIN) if screen.is_terminal else max(screen.width, 80)
 
 
