@@ -11,6 +11,7 @@ import struct
 import sys
 import termios
 import time
+from contextlib import suppress
 from fcntl import ioctl
 from pathlib import Path
 
@@ -69,12 +70,23 @@ class Terminal:
         os.write(self.fd, keys.replace("\n", "\r").encode())
 
     def ended(self) -> int:
-        """Wait for the end of the command; its exit status."""
+        """Wait for the end of the command; its exit status. One that only waits for keys is ended, and fails."""
         while self._more(WAIT_S):
             pass
+        with suppress(ProcessLookupError):
+            if os.waitid(os.P_PID, self.pid, os.WEXITED | os.WNOHANG | os.WNOWAIT) is None and not self._closing():
+                os.kill(self.pid, signal.SIGKILL)
         _, status = os.waitpid(self.pid, 0)
         os.close(self.fd)
         return os.waitstatus_to_exitcode(status)
+
+    def _closing(self) -> bool:
+        """Whether it ends within a moment, now that it says no more."""
+        for _ in range(100):
+            if os.waitid(os.P_PID, self.pid, os.WEXITED | os.WNOHANG | os.WNOWAIT) is not None:
+                return True
+            time.sleep(0.05)
+        return False
 
     def kill(self) -> None:
         """End it the hard way, at whatever it was doing."""

@@ -121,8 +121,7 @@ def test_from_an_empty_folder_to_both_aprons_cut(tmp_path):
     # In the evening: put together dry, what it fixes is said, and nothing was lost all day.
     closed = Terminal("close", "front", "leg.l", "--dry", at=bench)
     closed.until("leg.l and apron.front are one piece now, until it is opened.")
-    if "To be read now" in closed.text:
-        closed.type(".\n")
+    answered(closed, "]: ", ".\n")  # it asks for what can be read now
     assert closed.ended() == 0
     log = load_build(bench).log
     assert [row.no for row in log.rows] == list(range(1, log.highest + 1))
