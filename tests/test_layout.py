@@ -150,6 +150,44 @@ class TestWaiting:
         assert answer["axes"][0]["marks"][1]["line_mm"] is None
 
 
+class TestLines:
+    """What can be laid out in whole steps, what to do where nothing can, and wood left on."""
+
+    def test_no_line_says_which_joint_what_finer_step_and_what_to_do(self, tmp_path):
+        # leg.l is 3.531: with 0.002 .. 0.016 its dado is 3.533 .. 3.547. 3 17/32 is 3.53125; of 64ths 3.546875 (227/64)
+        result = run("layout", "apron", at=folder_of(tmp_path / "b", rows=FRAMES))
+        said = " ".join(result.stdout.split())
+        assert "l.right: no line of 1/32 keeps dado leg.l apron; one of 1/64 would. Knife it off leg.l, or leave wood on and trim" in said
+        assert "LEAVE ON" not in said  # a dado's width misses by 0.004, its fit is 0.014 wide
+
+    def test_waste_lies_on_the_side_without_wood(self, tmp_path):
+        # By the drawing: wood before l.left and beyond l.right; air in the dado between them.
+        axis = axis_of(reconcile(load_build(folder_of(tmp_path / "b", rows=FRAMES))), "apron", "x")
+        assert {one.name: one.waste for one in axis.marks} == {
+            "l.end": -1, "l.left": 1, "l.right": -1, "r.left": 1, "r.right": -1, "r.end": 1,
+        }  # fmt: skip
+
+    def test_wood_left_on_is_shown_beside_the_exact_figure(self, tmp_path):
+        plan = PLAN.replace('workmanship_width = "0.004"', 'workmanship_width = "0.03"')
+        at = folder_of(tmp_path / "b", plan=plan, rows=FRAMES)
+        said = " ".join(run("layout", "apron", at=at).stdout.split())
+        # A width misses by 0.015 (k = 1), the aim is 0.008 below the most: P = 1 - Phi(0.53) = 0.3 for each dado
+        assert "LEAVE ON cut to its figures a joint of it ends looser than its fit" in said
+        answer = json.loads(run("layout", "apron", "--json", at=at).stdout)["leave_on"]
+        assert answer["chance_exact"] == pytest.approx(1 - 0.7**2, abs=0.03)
+        assert answer["chance"] <= answer["allowed"] == 0.05
+        lines = {one["mark"]: one["line_mm"] for one in answer["marks"]}
+        figures = {f"apron.{one.name}": one.figure_mm for one in axis_of(reconcile(load_build(at)), "apron", "x").marks}
+        assert lines.keys() == {"apron.l.left", "apron.l.right", "apron.r.left", "apron.r.right"}
+        for mark, line in lines.items():  # toward the air in the dado
+            assert (line - figures[mark]) * (1 if mark.endswith("left") else -1) > 0
+            assert line / (25.4 / 32) == pytest.approx(round(line / (25.4 / 32)), abs=1e-9)
+
+    def test_a_part_that_waits_has_no_lines(self, tmp_path):
+        answer = json.loads(run("layout", "apron", "--json", at=folder_of(tmp_path / "b", rows=DOUBTFUL)).stdout)
+        assert answer["leave_on"] is None
+
+
 class TestCommand:
     """The command takes any unambiguous beginning, and shows candidates otherwise."""
 

@@ -20,6 +20,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import field
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 
@@ -70,14 +71,13 @@ class LaidOut:
     without: frozenset[int]
     proven: bool
     coarse: tuple[_Coarse, ...] = field(default=())
-    unit: str = "mm"
 
     def finer_mm(self, mark: int) -> float | None:
         """The next finer step at which a mark given up can be laid out, with the others of its group that
         were given up; None where none down to FINEST_TRIED_MM will do."""
         for one in self.coarse:
             if mark in one.marks:
-                return one.finer_mm(self.unit)[one.marks.index(mark)]
+                return one.finer_mm[one.marks.index(mark)]
         return None
 
 
@@ -89,10 +89,12 @@ class _Coarse:
     group: Group
     rounded: Rounded
     figure_mm: Floats
+    unit: str
 
-    def finer_mm(self, unit: str) -> list[float | None]:
+    @cached_property
+    def finer_mm(self) -> list[float | None]:
         """A finer step for each of the marks, or None for all."""
-        ladders = [finer(step, unit) for step in self.group.step_mm.tolist()]
+        ladders = [finer(step, self.unit) for step in self.group.step_mm.tolist()]
         depth = min(len(ladder) for ladder, up in zip(ladders, self.rounded.given_up, strict=True) if up)
         rungs = [
             np.array([ladder[min(k, len(ladder) - 1)] if ladder else 0.0 for ladder in ladders])
@@ -158,8 +160,7 @@ def laid_out(solved: Solved) -> LaidOut:
         coarse += whole.coarse()
     without |= {mark for mark, line in lines.items() if line.line_mm is None}
     without |= _following(solved, without)
-    unit = solved.assembly.unit
-    return LaidOut(lines, positions, frozenset(without), proven, tuple(coarse), unit)
+    return LaidOut(lines, positions, frozenset(without), proven, tuple(coarse))
 
 
 def _cut_with(solved: Solved) -> Ints:
@@ -253,7 +254,7 @@ class _Written:
         for group, rounded in self.found.groups:
             if rounded.given_up.any():
                 marks = tuple(self.own[k][1] for k in group.member[rounded.given_up].tolist())
-                found.append(_Coarse(marks, group, rounded, figures[group.member]))
+                found.append(_Coarse(marks, group, rounded, figures[group.member], self.solved.assembly.unit))
         return found
 
 

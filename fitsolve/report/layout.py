@@ -22,6 +22,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
@@ -35,6 +36,9 @@ from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 from fitsolve.report.waits import conflict_waits, turned_text, uncut_parts
+
+if TYPE_CHECKING:
+    from fitsolve.findings.leaving import LeaveOn
 
 START, CUT, WAIT, MADE, OPEN = "START", "CUT", "WAIT", "made", "OPEN"
 
@@ -57,7 +61,8 @@ class Met:
 @dataclass(frozen=True, slots=True)
 class LayoutMark:
     """One mark of a layout: numbers in mm, and the same as it is said. U (k = 2) is that of the advice,
-    None where the mark is made; `before` names the mark that the chain runs from."""
+    None where the mark is made; `before` names the mark that the chain runs from. `waste` is the side of what is
+    cut away: +1 the way the figures run, -1 toward the start, 0 where nothing tells."""
 
     mark: int
     name: str
@@ -74,6 +79,7 @@ class LayoutMark:
     spread: str
     faces: tuple[str, ...]
     meets: tuple[Met, ...]
+    waste: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +101,13 @@ class AxisLayout:
 
 @dataclass(frozen=True, slots=True)
 class PartLayout:
-    """How to lay out one part; `waits` says why it should not be cut yet, a sentence each."""
+    """How to lay out one part; `waits` says why it should not be cut yet, a sentence each. `leave` is the
+    same with wood left on, None while it waits."""
 
     part: str
     waits: tuple[str, ...]
     axes: tuple[AxisLayout, ...]
+    leave: LeaveOn | None = None
 
     @property
     def to_cut(self) -> bool:
@@ -110,12 +118,17 @@ class PartLayout:
 def part_layout(found: Reconciliation, part: str) -> PartLayout:
     """Return how to lay out a part, by its whole name: the axes with something to cut first."""
     waits = wait_texts(found, part)
+    from fitsolve.findings.leaving import leave_on_part
+    from fitsolve.report.linewords import line_notes
+
     notes = {axis.axis: (*axis.rough, *axis.why) for one in part_sizes(found, part) for axis in one.axes}
+    lines = {} if waits else line_notes(found, part)
+    leave = None if waits else leave_on_part(found.solved, part)
     axes = [
-        replace(axis, notes=notes.get(axis.axis, ()))
+        replace(axis, notes=(*lines.get(axis.axis, ()), *notes.get(axis.axis, ())))
         for axis in axis_layouts(found, edges(found.solved, [part]), {part} if waits else ())
     ]
-    return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)))
+    return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)), leave)
 
 
 def axis_layouts(found: Reconciliation, some: Sequence[Edge], waits: Collection[str]) -> list[AxisLayout]:
@@ -224,7 +237,7 @@ class _Writer:
             one.mark, inside(assembly.marks[one.mark]), self._word(one, start), one.state.name.lower(),
             one.plan_mm, one.figure_mm, None if step is None else float(step), u,
             "" if start else inside(assembly.marks[one.before]), "0" if start else figure or "?", off, chain,
-            "" if u is None or u < _NO_SPREAD_MM else measures.u(u), self._faces(one), self._meets(one),
+            "" if u is None or u < _NO_SPREAD_MM else measures.u(u), self._faces(one), self._meets(one), -one.wood,
         )  # fmt: skip
 
     def _word(self, one: EdgeMark, start: bool) -> str:

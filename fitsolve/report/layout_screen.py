@@ -1,21 +1,25 @@
 """A layout on a screen, and for other programs.
 
 Each axis is a table, from its start on: what to do, the mark, its running figure, what that is off
-plan, the length from the mark before in [ ], and ± of the advice; what meets at the marks stands
-under it, each joint once.
+plan, the length from the mark before in [ ], ± of the advice, and the side of the waste; what meets at
+the marks stands under it, each joint once. Behind the axes stands what to leave on.
 """
 
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.layout import CUT, OPEN, START, WAIT, AxisLayout, LayoutMark, Met, PartLayout
-from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, words_of
 from fitsolve.report.screen import Block, Line, Table
 from fitsolve.report.words import footing
+
+if TYPE_CHECKING:
+    from fitsolve.findings.leaving import LeaveOn
+
+WASTE = {1: "x>", -1: "<x", 0: ""}
 
 
 def layout_blocks(found: Reconciliation, layout: PartLayout) -> list[Block]:
@@ -23,9 +27,13 @@ def layout_blocks(found: Reconciliation, layout: PartLayout) -> list[Block]:
     blocks = [Block("WAIT", (Line(text, hang=0),), "bold yellow") for text in layout.waits]
     blocks.append(Block("", (Line(_title(found, layout), style="bold"),)))
     blocks += [Block("", tuple(_axis_lines(axis))) for axis in layout.axes]
+    if layout.leave is not None:
+        from fitsolve.report.linewords import leave_block
+
+        blocks += leave_block(found, layout.leave)
     if not layout.waits and layout.to_cut:
         said = "Mark all of it from the start with one tape. More and less are than plan; [ ] is the check from the "
-        said += "mark before."
+        said += "mark before. The waste lies beyond the line at x>, before it at <x."
         blocks.append(Block("", (Line(said, hang=0, style="dim"),)))
     return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
 
@@ -65,7 +73,7 @@ def _row(axis: AxisLayout, one: LayoutMark) -> tuple[str, ...]:
         return word, one.name, "not fixed by anything"
     chain = "" if one.before == axis.start and one.chain == f"[{one.figure}]" else one.chain
     where = f"on {words_of(one.faces)}" if one.faces and not axis.faces else ""
-    return word, one.name, one.figure, one.off, chain, one.spread, where
+    return word, one.name, one.figure, one.off, chain, one.spread, WASTE[one.waste] if one.word == CUT else "", where
 
 
 def _meetings(axis: AxisLayout) -> list[tuple[str, ...]]:
@@ -104,6 +112,7 @@ def layout_json(found: Reconciliation, layout: PartLayout) -> str:
         "part": layout.part,
         "waits": list(layout.waits),
         "axes": [_axis(found, layout.part, axis) for axis in layout.axes],
+        "leave_on": None if layout.leave is None else _leave(found, layout.leave),
     }
     return json.dumps(whole, indent=2, allow_nan=False)
 
@@ -117,16 +126,43 @@ def _axis(found: Reconciliation, part: str, axis: AxisLayout) -> dict[str, Any]:
     }
 
 
+def _leave(found: Reconciliation, leave: LeaveOn) -> dict[str, Any]:
+    assembly = found.assembly
+    return {
+        "allowed": leave.allowed,
+        "chance_exact": leave.chance_exact,
+        "chance": leave.chance,
+        "marks": [
+            {"mark": assembly.marks[one.mark].name, "left_on_mm": one.left_on_mm, "line_mm": one.line_mm}
+            for one in leave.marks
+        ],
+        "contacts": [
+            {
+                "joint": assembly.joints[assembly.contacts[one.number].joint].name,
+                "kind": assembly.contacts[one.number].kind,
+                "axis": assembly.contacts[one.number].axis,
+                "chance_exact": one.chance_exact,
+                "chance": one.chance,
+                "clearance_mm": one.clearance_mm,
+                "expected_trimming_mm": one.trimming_mm,
+            }
+            for one in leave.contacts
+        ],
+    }
+
+
 def _mark(found: Reconciliation, part: str, one: LayoutMark) -> dict[str, Any]:
-    measures = Measures.of(found.assembly)
-    laid_out = None if one.figure_mm is None else float(measures.laid_out(one.figure_mm))
+    line = None if one.figure_mm is None else found.laid_out.lines.get(one.mark)
     return {
         "mark": f"{part}.{one.name}",
         "do": {WAIT: "wait", OPEN: "open"}.get(one.word, "made" if one.state == "made" else "cut"),
         "state": one.state,
         "plan_mm": one.plan_mm,
         "figure_mm": one.figure_mm,
-        "line_mm": laid_out,
+        "finest_mm": None if line is None else line.step_mm,
+        "line_mm": None if line is None else line.line_mm,
+        "finer_mm": None if line is None or line.line_mm is not None else found.laid_out.finer_mm(one.mark),
+        "waste": {1: "beyond", -1: "before", 0: None}[one.waste],
         "advice_expanded_uncertainty_mm": one.expanded_mm,
         "before": f"{part}.{one.before}" if one.before else None,
         "chain_mm": one.chain_mm,
