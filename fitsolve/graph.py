@@ -312,7 +312,8 @@ class _Maker:
             terms, source = distance_terms(distance), Source("distance", number)
             plan = distance.sign * (self.plan[distance.end] - self.plan[distance.start])
             if distance.hold:
-                self.add("holds", terms, plan, self.give_or_usual(distance.give_mm), source)
+                size = plan if distance.size_mm is None else distance.size_mm
+                self.add("holds", terms, size, self.give_or_usual(distance.give_mm), source)
             elif distance.give_mm is None:
                 self.add("late", terms, plan, self.assembly.finest_mm, source)
             else:
@@ -350,6 +351,11 @@ class _Maker:
             if keep.give_mm is not None:
                 for part, (terms, value) in enumerate(rule_values(keep)):
                     self.add("wishes", terms, value, keep.give_mm, Source("keep", number, part))
+            if keep.held_mm is not None:
+                # The first span with each other says all that the pairs say: 0 between any two follows.
+                for part, (terms, value) in enumerate(rule_values(keep)[: max(1, len(keep.spans) - 1)]):
+                    scale = self.give_or_usual(keep.give_mm)
+                    self.add("holds", terms, value + keep.held_mm, scale, Source("keep", number, part))
             if keep.low_mm is not None and keep.high_mm is not None:
                 scale = keep.give_mm or max((keep.high_mm - keep.low_mm) / 2, self.assembly.finest_mm)
                 for part, span in enumerate(keep.spans):

@@ -46,6 +46,7 @@ class Distance:
     and equals sign * (plan of end - plan of start). `give_mm` is None where neither the
     distance nor the plan sets one. `low_mm`, `high_mm` are hard limits or None.
     `derived` where no run has it: its size follows from a slope, and nothing is wished of it.
+    `size_mm` is what a held distance is held at, where that is tried in place of its plan.
     """
 
     part: str
@@ -61,6 +62,7 @@ class Distance:
     finest_mm: float | None = None
     place: Place = field(default_factory=Place)
     derived: bool = False
+    size_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +184,7 @@ class Rule:
     one value, the earlier less the later. `flush` is one span of length 0. `give_mm` makes a
     keep soft; `low_mm`, `high_mm` bound every span, hard; `within_mm` is a check's tolerance.
     `kind` is "parallel" (spans across parts that shall be equal), "equal" (spans within
-    parts), "flush", or "length".
+    parts), "flush", or "length". `held_mm` holds every value of a keep at this, where that is tried.
     """
 
     name: str
@@ -194,6 +196,7 @@ class Rule:
     high_mm: float | None = None
     within_mm: float | None = None
     place: Place = field(default_factory=Place)
+    held_mm: float | None = None
 
 
 @dataclass(frozen=True)

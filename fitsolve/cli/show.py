@@ -30,14 +30,19 @@ def reconciled() -> tuple[Build, Reconciliation]:
 
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
+@click.option("--part", metavar="PART", shell_complete=complete_part, help="Of one part alone, and its joints.")
+@click.option("--try", "tries", metavar="CHANGE", multiple=True,
+              help="Another choice beside this one; may be given several times. The plan stays as it is.")
 @click.option("--assumed", is_flag=True, help="List everything that is made but was never read.")
+@click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")
 @build_option
-def sizes(as_json: bool, assumed: bool) -> None:
+def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool) -> None:
     """What to settle first, what to cut now, whether each joint goes together.
 
     A size stands from the reference end of its part. Exit status 1 says that there is
-    something to settle.
+    something to settle. A CHANGE is one of: give SPAN L; hold SPAN; size SPAN L; limit SPAN L to L;
+    fit NAME L to L; keep NAME give L (or by L to L); check NAME = L (or within L). A SPAN is
+    apron.front l.end..l.dado-o.
 
     \b
     Example:
@@ -46,17 +51,44 @@ def sizes(as_json: bool, assumed: bool) -> None:
         CUT NOW   apron.front   cut to plan it would jam by 0.147 in
          x from l.end
            l.dado-o  6 5/32 + 0.015  3/32 less than plan  [6 5/32 + 0.015]  ± 0.002
-    """
-    _, found = reconciled()
+    """  # fmt: skip
+    build, found = reconciled()
+    only = ""
+    if part is not None:
+        from fitsolve.cli.names import Names
+
+        only = Names(found.assembly, build.plan.tools()).part(part)
+    if tries:
+        _show_beside(build, found, tries, only, as_json)
+        return
     if as_json:
         from fitsolve.report.machine import sizes_json
 
-        say(sizes_json(found))
+        say(sizes_json(found, only))
     else:
         from fitsolve.report.terminal import show_sizes
 
-        show_sizes(found, all_assumed=assumed)
+        show_sizes(found, all_assumed=assumed, only=only)
     finish(max(show_problems(found.problems), 0 if found.all_well else 1))
+
+
+def _show_beside(build: Build, found: Reconciliation, tries: tuple[str, ...], only: str, as_json: bool) -> None:
+    """Show two choices side by side; the exit status is that of the one that is tried."""
+    from fitsolve.cli.names import Names
+    from fitsolve.cli.trying import assembly_tried
+    from fitsolve.reconciliation import findings_of
+    from fitsolve.report.beside import beside_blocks, beside_json, compared
+    from fitsolve.report.screen import show
+
+    names = Names(found.assembly, build.plan.tools())
+    changed = assembly_tried(found.assembly, found.state, names, tries)
+    tried = findings_of(changed, found.state, build.notices)
+    beside = compared(found, tried, tuple(" ".join(text.split()) for text in tries), only)
+    if as_json:
+        say(beside_json(tried, beside))
+    else:
+        show(beside_blocks(found, tried, beside))
+    finish(max(show_problems(found.problems), 0 if tried.all_well else 1))
 
 
 @click.command()

@@ -66,7 +66,8 @@ def demand_text(found: Reconciliation, demand: Demand) -> str:
     what = _what(found, demand)
     if demand.kind == "distance":
         distance = assembly.distances[demand.number]
-        limit = {0: distance.plan_mm, -1: distance.low_mm, 1: distance.high_mm}[demand.side]
+        held = distance.plan_mm if distance.size_mm is None else distance.size_mm
+        limit = {0: held, -1: distance.low_mm, 1: distance.high_mm}[demand.side]
         how = {0: "held at", -1: "at least", 1: "at most"}[demand.side]
         shown = "" if limit is None else f" {how} {measures.exact(limit)}"
         return f"{what}{shown}{_line(distance.place)}"
@@ -79,6 +80,9 @@ def demand_text(found: Reconciliation, demand: Demand) -> str:
         return f"{what} kept open{_line(assembly.contacts[demand.number].place)}"
     if demand.kind == "keep":
         keep = assembly.keeps[demand.number]
+        if demand.side == 0:
+            held = (keep.held_mm or 0.0) + (keep.length_mm or 0.0)
+            return f"{what} held at {measures.exact(held)}{_line(keep.place)}"
         limit = keep.low_mm if demand.side < 0 else keep.high_mm
         how = "at least" if demand.side < 0 else "at most"
         return f"{what} {how} {measures.exact(limit or 0.0)}{_line(keep.place)}"
@@ -148,7 +152,7 @@ def gap_words(found: Reconciliation, contact: Contact, side: int) -> str:
 
 def keep_words(found: Reconciliation, keep: Rule, part: int) -> str:
     """A keep with the span that is meant."""
-    if 0 <= part < len(keep.spans):
+    if 0 <= part < len(keep.spans) and keep.held_mm is None:
         span = keep.spans[part]
         return f"{keep.name} ({span_of(found.assembly, span.start, span.end)})"
     return keep.name

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import replace
 
 from fitsolve.findings.values import Assumption
 from fitsolve.reconciliation import Reconciliation
@@ -40,15 +41,15 @@ HEAVY_MM = 1500.0
 HEAVY = "Long parts are heavy: try them dry with help. Strength is not judged here: follow your local codes."
 
 
-def show_sizes(found: Reconciliation, *, all_assumed: bool = False) -> None:
-    """Print the answer of `sizes`."""
-    show(sizes_blocks(found, all_assumed=all_assumed))
+def show_sizes(found: Reconciliation, *, all_assumed: bool = False, only: str = "") -> None:
+    """Print the answer of `sizes`, of one part alone where `only` names it."""
+    show(sizes_blocks(found, all_assumed=all_assumed, only=only))
 
 
-def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Block]:
-    """The answer of `sizes` as blocks."""
+def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str = "") -> list[Block]:
+    """The answer of `sizes` as blocks. What is to be settled is said whole, whichever part is asked for."""
     waits = waiting(found)
-    parts = part_sizes(found)
+    parts = part_sizes(found, only)
     blocks = [Block("", (Line(title_text(found), style="bold"),))]
     blocks += _stop(found) + _tools(found)
     blocks += [
@@ -62,7 +63,8 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Bl
     now = [one for one in parts if one.part not in waits and one.part not in held]
     blocks += [Block("CUT NOW", tuple(_part_lines(one)), "bold green") for one in now if one.axes]
     if not parts:
-        blocks.append(Block("CUT NOW", (Line("Nothing: everything is made."),), "bold green"))
+        nothing = f"Nothing: {only} is made." if only else "Nothing: everything is made."
+        blocks.append(Block("CUT NOW", (Line(nothing),), "bold green"))
     blocks += [
         Block("WAIT", (*_part_lines(one, held[one.part]),), "bold yellow")
         for one in parts
@@ -73,9 +75,31 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False) -> list[Bl
         for one in parts
         if one.part in waits
     ]
+    if only:
+        found = of_part(found, only)
     blocks += _joints(found) + _pegs(found) + _seats(found) + _frame(found)
     blocks += _unchecked(found, all_assumed) + _assumed(found, all_assumed)
     return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
+
+
+def of_part(found: Reconciliation, part: str) -> Reconciliation:
+    """The findings that are about one part: its distances, joints, seats, what is assumed of it, and the
+    checks that name it."""
+    marks = found.assembly.marks
+    checks = found.assembly.checks
+    own = {
+        number
+        for number, check in enumerate(checks)
+        if any(marks[mark].part == part for span in check.spans for mark in (span.start, span.end))
+    }
+    return replace(
+        found,
+        distances=tuple(one for one in found.distances if one.part == part),
+        joints=tuple(one for one in found.joints if part in one.parts),
+        seats=tuple(one for one in found.seats if one.part == part),
+        checks=tuple(one for one in found.checks if one.number in own),
+        assumed=tuple(one for one in found.assumed if one.part == part),
+    )
 
 
 def _stop(found: Reconciliation) -> list[Block]:
