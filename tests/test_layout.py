@@ -208,3 +208,20 @@ class TestCommand:
         for part in ("apron.front", "leg.fl", "rail.left-low"):
             result = run("layout", part, at=TABLE, width=width)
             assert max(map(len, result.stdout.splitlines())) <= width
+
+
+@pytest.mark.parametrize("finest", ["0.000001 mm", "1/65536", "1000 in", "0.001 mm"])
+@pytest.mark.parametrize("command", [("sizes",), ("sizes", "--json"), ("layout", "apron"), ("layout", "apron", "--json")])
+def test_any_finest_line_can_be_shown(tmp_path, finest, command):
+    result = run(*command, at=folder_of(tmp_path / "b", plan=PLAN.replace('"1/32"', f'"{finest}"', 1), rows=FRAMES))
+    assert result.exit_code in (0, 1), result.stderr
+
+
+def test_a_distance_with_its_own_finest_line_is_said_so(tmp_path):
+    plan = PLAN.replace("l.left 3 1/2 l.right", "l.left 3 1/2 (finest 1/128) l.right")
+    at = folder_of(tmp_path / "b", plan=plan, rows=FRAMES)
+    for command in (("sizes",), ("layout", "apron")):
+        said = " ".join(run(*command, at=at).stdout.split())
+        # 9.4759 (5.9369 + 3.5390, tests/test_worked_case.py): 1213/128 is 9.47656
+        assert "l.right 9 61/128 - 0.001" in said
+        assert "no line of" not in said

@@ -6,9 +6,12 @@ Checked from the assembly itself (fits, limits, marks), by sums written out here
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
+import tomllib
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -238,3 +241,123 @@ def test_json_has_the_layout_beside_every_size_and_clearance(tmp_path):
         if mm is not None and start.startswith("apron"):
             steps = mm / (25.4 / 32)
             assert steps == pytest.approx(round(steps), abs=1e-7), (start, end)
+
+
+TABLE = Path(__file__).parents[1] / "examples" / "wedging-table"
+
+
+@pytest.fixture(scope="module")
+def answer():
+    return json.loads(run("sizes", "--json", at=TABLE).stdout)
+
+
+class TestFromThePlansText:
+    """The plan's own words (fits, runs) against what `sizes --json` says of the layout; nothing of ours between."""
+
+    def test_every_fit_is_kept(self, answer):
+        plan = tomllib.loads((TABLE / "plan.toml").read_text(encoding="utf-8"))
+        fits = {name: tuple(25.4 * float(Fraction(text)) for text in three) for name, three in plan["fits"].items()}
+        seen = 0
+        for joint in answer["joints"]:
+            for contact in joint["contacts"]:
+                at = contact["layout_clearance_mm"]
+                if joint["closed"] or at is None or contact["kind"] == "room":
+                    continue
+                [(least, _, most)] = [
+                    f
+                    for f in fits.values()
+                    if f == pytest.approx((contact["least_mm"], contact["aim_mm"], contact["most_mm"]))
+                ]
+                assert least - 1e-6 <= at <= most + 1e-6
+                seen += 1
+        assert seen > 5
+
+    def test_a_clearance_is_the_dados_width_less_the_legs(self, answer):
+        at = {(d["from"], d["to"]): d["layout_mm"] for d in answer["distances"]}
+        clearance = {
+            joint["name"]: contact["layout_clearance_mm"]
+            for joint in answer["joints"] for contact in joint["contacts"]
+            if contact["axis"] == "x" and joint["name"].startswith("dado")
+        }  # fmt: skip
+        told = 0
+        for leg, apron, (a, b) in [
+            ("fl", "front", ("l.dado-o", "l.dado-i")), ("fr", "front", ("r.dado-i", "r.dado-o")),
+            ("rl", "rear", ("l.dado-o", "l.dado-i")), ("rr", "rear", ("r.dado-i", "r.dado-o")),
+        ]:  # fmt: skip
+            width, leg_width = (
+                at[f"apron.{apron}.{a}", f"apron.{apron}.{b}"],
+                at[f"leg.{leg}.outer", f"leg.{leg}.inner"],
+            )
+            found = clearance[f"dado leg.{leg} apron.{apron}"]
+            assert (found is None) == (width is None)
+            if width is not None:
+                assert found == pytest.approx(abs(width) - abs(leg_width), abs=1e-6)
+                told += 1
+        assert told
+
+    def test_sizes_are_whole_32nds_and_add_up(self, answer):
+        at = {
+            (d["from"], d["to"]): d["layout_mm"]
+            for d in answer["distances"]
+            if d["part"].startswith("apron") and d["axis"] == "x"
+        }
+        steps = [mm / (25.4 / 32) for mm in at.values() if mm is not None]
+        assert steps == pytest.approx(np.round(steps), abs=1e-6)
+        names = ["l.end", "l.dado-o", "l.dado-i", "r.dado-i", "r.dado-o", "r.end"]
+        for apron in ("apron.front", "apron.rear"):
+            pieces = [at[f"{apron}.{a}", f"{apron}.{b}"] for a, b in itertools.pairwise(names)]
+            assert at[f"{apron}.l.end", f"{apron}.r.end"] == pytest.approx(66 * 25.4, abs=1e-9)
+            assert None in pieces or sum(pieces) == pytest.approx(66 * 25.4, abs=1e-6)
+
+
+@given(
+    st.integers(8900, 9100), st.integers(8900, 9100), st.integers(60900, 61100), st.sampled_from(["0.5", "0.2", "1"])
+)
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_nothing_nearer_keeps_the_plan(tmp_path_factory, first, second, apart, finest):
+    """All lines within three steps tried, from the words of the plan and the readings alone: an apron goes over two
+    legs when each dado is 0.1 to 0.5 wider than its leg and one place keeps all four gaps open."""
+    w1, w2, s = first / 100, second / 100, apart / 100
+    plan = f"""
+unit = "mm"
+finest = {finest}
+give = 1
+fits = {{ loose = [0.1, 0.3, 0.5] }}
+[part.leg]
+copies = ["a", "c"]
+x = "l 90 r"
+[part.apron]
+x = "end 100 l.o 90 l.i 610 r.i 90 r.o 100 far"
+[joint.dado]
+meet = ["leg.a.l/r in apron.l.o/i, loose", "leg.c.l/r in apron.r.i/o, loose"]
+"""
+    rows = f"reading,leg.a.l,leg.a.r,{w1},caliper,\nreading,leg.c.l,leg.c.r,{w2},caliper,\nreading,leg.a.r,leg.c.l,{s},rod,\n"
+    answer = json.loads(run("sizes", "--json", at=folder_of(tmp_path_factory.mktemp("b"), plan=plan, rows=rows)).stdout)
+    chain = [d for d in answer["distances"] if d["part"] == "apron"]
+    exact = np.cumsum([d["size_mm"] for d in chain])[:4]
+    f = float(finest)
+
+    def keeps(lines):
+        o, i, ri, ro = lines
+        if not (
+            i - o - w1 + 1e-6 >= 0.1
+            and i - o - w1 <= 0.5 + 1e-6
+            and ro - ri - w2 + 1e-6 >= 0.1
+            and ro - ri - w2 <= 0.5 + 1e-6
+        ):
+            return False
+        # leg a stands from 0 to w1, leg c from w1 + s: the apron's end lies at p
+        low = max(w1 - i, w1 + s + w2 - ro)
+        high = min(-o, w1 + s - ri)
+        return low <= high + 1e-6
+
+    choices = [np.arange(math.floor(x / f) - 3, math.floor(x / f) + 5) * f for x in exact]
+    tried = [lines for lines in itertools.product(*choices) if keeps(lines)]
+    widths = [d["layout_mm"] for d in chain]
+    if None in widths[:4]:
+        assert not tried
+        return
+    lines = np.cumsum(widths)[:4]
+    assert keeps(lines)
+    best = min(np.abs(np.array(one) - exact).sum() for one in tried)
+    assert np.abs(lines - exact).sum() == pytest.approx(best, abs=1e-6)

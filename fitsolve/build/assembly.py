@@ -12,6 +12,7 @@ with each other, so a distance between them has no plan value and no sign.
 from __future__ import annotations
 
 from dataclasses import field
+from fractions import Fraction
 from typing import Literal
 
 from fitsolve.errors import Place, Problem
@@ -197,6 +198,18 @@ class Rule:
     within_mm: float | None = None
     place: Place = field(default_factory=Place)
     held_mm: float | None = None
+
+
+def exact_step(step_mm: float) -> Fraction:
+    """Return a step as the fraction that was written: 25.4 / 32 is 127/160."""
+    for most in _LIKELY_DENOMINATORS:
+        step = Fraction(step_mm).limit_denominator(most)
+        if abs(float(step) - step_mm) <= 1e-15 * step_mm:
+            return step
+    return Fraction(step_mm)
+
+
+_LIKELY_DENOMINATORS = (10**5, 10**9)
 
 
 @dataclass(frozen=True)

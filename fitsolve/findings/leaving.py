@@ -20,9 +20,10 @@ import math
 
 import numpy as np
 
+from fitsolve.build.assembly import exact_step
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark, edges
-from fitsolve.findings.lines import exact_step, steps_of
+from fitsolve.findings.lines import steps_of
 from fitsolve.findings.running import layouts
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.graph import clearance_terms, merged

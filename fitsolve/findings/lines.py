@@ -24,7 +24,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fitsolve.build.assembly import Assembly
+from fitsolve.build.assembly import Assembly, exact_step
 from fitsolve.build.history import MarkState
 from fitsolve.findings.running import Layout, layouts
 from fitsolve.findings.solved import Solved
@@ -37,8 +37,6 @@ from fitsolve.solve.rounding import Rounded, blocking, finer_steps
 
 FINEST_TRIED_MM = 0.001
 """No step finer than this is sought: nothing is laid out so."""
-
-_LIKELY_DENOMINATOR = 10**5
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,11 +202,6 @@ def _local(
         figure_mm=np.array([figure for _, _, figure in own]),
         same=number[same[marks]],
     )
-
-
-def exact_step(step_mm: float) -> Fraction:
-    """A step as the fraction that was written."""
-    return Fraction(step_mm).limit_denominator(_LIKELY_DENOMINATOR)
 
 
 @dataclass(frozen=True)

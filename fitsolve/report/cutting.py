@@ -15,6 +15,7 @@ from fractions import Fraction
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import contributions
+from fitsolve.findings.lines import steps_of
 from fitsolve.findings.running import Layout, Running, layouts
 from fitsolve.findings.values import SeatFinding
 from fitsolve.light import dataclass
@@ -98,11 +99,12 @@ def open_housings(found: Reconciliation) -> dict[str, list[Contact]]:
 def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -> AxisSizes:
     """The sizes of a part along one axis; `housings` are the open ones of the part."""
     measures, assembly = Measures.of(found.assembly), found.assembly
+    own = {mark: measures.stepped(step) for mark, step in steps_of(assembly, [layout]).items()}
     laid_out = {layout.reference: Fraction(0)}
     x = found.solved.positions_mm
     for one in layout.marks:
         if one.figure_mm is not None:
-            laid_out[one.mark] = Fraction(one.figure_mm) if one.fitted else measures.laid_out(one.figure_mm)
+            laid_out[one.mark] = Fraction(one.figure_mm) if one.fitted else own[one.mark].laid_out(one.figure_mm)
     for one in layout.marks:
         laid_out.setdefault(one.before, Fraction(layout.way * float(x[one.before] - x[layout.reference])))
     rows: list[tuple[str, ...]] = []
@@ -121,7 +123,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
                     one,
                     laid_out,
                     _planned_step(found, layout, one),
-                    measures,
+                    own[one.mark],
                     first=not any(row[2] not in ("", AS_PLANNED) for row in rows),
                 )
             )

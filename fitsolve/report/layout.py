@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark, edges
+from fitsolve.findings.lines import steps_of
 from fitsolve.findings.running import layouts
 from fitsolve.findings.values import ContactFinding
 from fitsolve.light import dataclass
@@ -164,7 +165,9 @@ class _Shared:
     """What the layouts of all parts share, worked out once."""
 
     def __init__(self, found: Reconciliation) -> None:
-        self.spreads = {one.mark: one.advice_expanded_mm for layout in layouts(found.solved) for one in layout.marks}
+        wanted = layouts(found.solved)
+        self.spreads = {one.mark: one.advice_expanded_mm for layout in wanted for one in layout.marks}
+        self.steps = steps_of(found.assembly, wanted)
         self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}
         self.ends = _outermost(found)
 
@@ -192,7 +195,7 @@ class _Writer:
     def __init__(self, found: Reconciliation, part: str, waits: bool, shared: _Shared) -> None:
         self.found, self.part, self.waits = found, part, waits
         self.measures = Measures.of(found.assembly)
-        self.spreads, self.contacts = shared.spreads, shared.contacts
+        self.spreads, self.contacts, self.steps = shared.spreads, shared.contacts, shared.steps
         self.ends = shared.ends.get(part, {})
 
     # -- an axis -----------------------------------------------------------------------------
@@ -209,7 +212,11 @@ class _Writer:
         assert one.figure_mm is not None
         if one.state == MarkState.MADE or self._fitted(one):
             return Fraction(one.figure_mm)
-        return self.measures.laid_out(one.figure_mm)
+        return self._own(one).laid_out(one.figure_mm)
+
+    def _own(self, one: EdgeMark) -> Measures:
+        """The measures of a mark, by its own finest line."""
+        return self.measures.stepped(self.steps[one.mark]) if one.mark in self.steps else self.measures
 
     def _fitted(self, one: EdgeMark) -> bool:
         """Whether an open joint meets at the mark."""
@@ -217,7 +224,7 @@ class _Writer:
         return any(one.joint not in self.found.state.closed and one.kind != "room" for one in contacts)
 
     def _mark(self, edge: Edge, one: EdgeMark, laid: dict[int, Fraction]) -> LayoutMark:
-        assembly, measures = self.found.assembly, self.measures
+        assembly, measures = self.found.assembly, self._own(one)
         start = one.mark == edge.reference
         full = one.state == MarkState.MADE or self._fitted(one)
         figure = off = chain = ""

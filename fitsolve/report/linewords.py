@@ -9,12 +9,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from fitsolve.build.history import MarkState
 from fitsolve.findings.leaving import LeaveOn, LeftMark
-from fitsolve.findings.lines import Line, exact_step
+from fitsolve.findings.lines import Line
 from fitsolve.graph import Source
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
@@ -38,7 +37,7 @@ def line_notes(found: Reconciliation, part: str) -> dict[str, tuple[str, ...]]:
 
 def stepped(measures: Measures, line: Line) -> Measures:
     """The measures of one line, by its own step."""
-    return replace(measures, step_mm=exact_step(line.step_mm))
+    return measures.stepped(line.step_mm)
 
 
 def _whole_steps(found: Reconciliation, lines: list[Line]) -> list[str]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
-from fitsolve.build.assembly import Assembly
+from fitsolve.build.assembly import Assembly, exact_step
 from fitsolve.lengths import (
     MM_PER_INCH,
     Unit,
@@ -27,7 +27,6 @@ from fitsolve.light import dataclass
 
 _PLACES: dict[Unit, int] = {"in": 3, "mm": 2}
 _COARSE: dict[Unit, Fraction] = {"in": MM_PER_INCH / 64, "mm": Fraction(1, 10)}
-_STEP_DENOMINATOR_MAX = 100_000
 
 
 @dataclass(frozen=True)
@@ -40,7 +39,11 @@ class Measures:
     @classmethod
     def of(cls, assembly: Assembly) -> Measures:
         """The measures of a build."""
-        return cls(assembly.unit, Fraction(assembly.finest_mm).limit_denominator(_STEP_DENOMINATOR_MAX))
+        return cls(assembly.unit, exact_step(assembly.finest_mm))
+
+    def stepped(self, step_mm: float) -> Measures:
+        """The same with another finest line, mm: that of a mark with its own."""
+        return Measures(self.unit, exact_step(step_mm))
 
     def size(self, mm: float | Fraction) -> str:
         """A size to the finest line laid out: `8 15/16`."""
