@@ -80,7 +80,13 @@ def strange(bench: Bench, row: Row) -> str:
     tool = find_tool(row.tool, bench.tools)
     if off is None or tool is None or (row.event == "rough" and off > 0):
         return ""  # rough wood may be longer by anything
-    if not far_off_plan(off, tool.u_mm(reading_mm), bench.assembly.workmanship_mm):
+    workmanship = bench.assembly.workmanship_mm
+    if not far_off_plan(off, tool.u_mm(reading_mm), workmanship):
+        return ""
+    from fitsolve.findings.play import play_mm
+
+    play = play_mm(bench.assembly, [bench.assembly.index[name] for name in (row.start, row.end)])
+    if not far_off_plan(off, tool.u_mm(reading_mm), workmanship, play):
         return ""
     from fitsolve.report.measures import Measures, off_plan
     from fitsolve.report.slipwords import slip_text

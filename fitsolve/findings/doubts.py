@@ -20,6 +20,7 @@ from collections import defaultdict
 import numpy as np
 
 from fitsolve.build.readings import Reading
+from fitsolve.findings.play import play_mm
 from fitsolve.findings.slips import far_off_plan
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import Agreement, Doubt, Suspect, Suspicion, ToolScatter
@@ -171,6 +172,10 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
         else:
             workmanship = solved.assembly.workmanship_mm
             suspect = off_plan is not None and far_off_plan(off_plan, reading.u_mm, workmanship)
+            if suspect and off_plan is not None and reading.across:  # now see how far open joints let them lie
+                marks = [mark for mark, _ in reading.terms]
+                play = play_mm(solved.assembly, marks, solved.state.closed)
+                suspect = far_off_plan(off_plan, reading.u_mm, workmanship, play)
             would_be = None
         found.append(
             Doubt(

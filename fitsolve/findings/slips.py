@@ -48,12 +48,13 @@ class Slip:
     by_mm: float
 
 
-def far_off_plan(off_mm: float, u_mm: float, workmanship_mm: float) -> bool:
+def far_off_plan(off_mm: float, u_mm: float, workmanship_mm: float, play_mm: float = 0.0) -> bool:
     """Whether a reading that is off plan by so much is more than wood and cuts come out off.
 
-    `u_mm` is the reading's standard uncertainty, `workmanship_mm` the plan's (k = 2).
+    `u_mm` is the reading's standard uncertainty, `workmanship_mm` the plan's (k = 2);
+    `play_mm` is how far open joints let the parts lie off their plan.
     """
-    return abs(off_mm) > max(SLIP_MM, CRITICAL * math.hypot(u_mm, workmanship_mm / 2))
+    return abs(off_mm) > max(SLIP_MM, CRITICAL * math.hypot(u_mm, workmanship_mm / 2)) + play_mm
 
 
 def slips(
