@@ -186,13 +186,14 @@ class Oracle:
 
     def _estimate(self) -> None:
         """Both stages; where diagonals were read again and again, from where the last step ended. What
-        they settle goes by the plan's directions."""
+        they settle goes by their directions, or where those see more than the plan's do, by the plan's."""
         self.measured, self.planned = self.lines(self._measured()), self.lines(self._planned())
         A2 = self.planned.rows
-        span, free1 = _seen(self.measured.rows, np.eye(self.n))
         self.x, plan_rows = np.zeros(self.n), self.measured.rows
         for _ in range(100):
             A1 = self.measured.rows
+            seen = [_seen(rows, np.eye(self.n)) for rows in (A1, plan_rows)]
+            span, free1 = seen[seen[0][0].shape[1] > seen[1][0].shape[1]]
             M1 = span @ pinv(A1 @ span / self.measured.scale[:, None], rcond=1e-14) / self.measured.scale
             M2, self.free = settle(A2, self.planned.scale, free1)
             x = self.x + M1 @ (self.measured.value - A1 @ self.x)
