@@ -33,7 +33,7 @@ from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Slope, Sp
 from fitsolve.build.readings import Reading, RoughBound
 from fitsolve.build.state import MarkState, State
 from fitsolve.light import dataclass
-from fitsolve.rows import Bounds, Cuts, Ints, Network, RowList, Rows, Shared
+from fitsolve.rows import Bounds, Cuts, Flags, Ints, Network, RowList, Rows, Shared
 
 CLOSED_BUTT_U_MM = 0.05
 """A closed shoulder stands within 0.1 mm (k = 2) of its face unless a gap was read. A joint
@@ -362,6 +362,11 @@ class _Maker:
                     source = Source("keep", number, part)
                     self.bound(span_terms(span), (keep.low_mm, keep.high_mm), scale, source)
 
+    def asked(self) -> Flags | None:
+        """Which holds are asked of placements: those of keeps, which tie no wood to wood."""
+        flags = np.array([source.kind == "keep" for source in self.sources["holds"]], dtype=bool)
+        return flags if np.any(flags) else None
+
     def rough(self) -> None:
         for number, bound in enumerate(self.state.rough):
             terms = [(bound.end, float(bound.sign)), (bound.start, -float(bound.sign))]
@@ -489,6 +494,7 @@ def make_graph(assembly: Assembly, state: State) -> Graph:
         judged=maker.judged(),
         shared=maker.shared_rows(),
         turning=np.array(maker.turning, dtype=np.intp) if maker.turning else None,
+        asked=maker.asked(),
         **rows,
     )
     sources = {name: tuple(maker.sources[name]) for name in (*names, "bounds")}

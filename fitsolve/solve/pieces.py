@@ -301,19 +301,27 @@ def _start(size: int) -> AnyStaged:
 def _outlook(estimate: AnyStaged, network: Network) -> Outlook:
     """How the finished piece errs: uncut marks follow the mark they are laid out from and miss
     by their cut; made marks that only a hold ties to uncut ones follow the hold; placements that are
-    still free then follow the wishes."""
+    still free then follow what is asked of them, and the wishes."""
     staged = estimate.copy().add(_layout(network))
+    in_wood, asked = _two_kinds(network)
     if isinstance(staged, Staged):
         maps = np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts)])
-        maps = _following(staged, network.holds, maps)
+        maps = _following(staged, in_wood, maps)
         freedom = staged.freedom.copy()
+        maps = _following(staged, asked, maps)
         return Outlook(freedom, DenseErrors(_following(staged, network.wishes, maps)))
     from fitsolve.solve.sparse import cut_noise, system
 
     noise = cut_noise(staged, network.cuts)
-    freedom = staged.add(network.holds).freedom.copy()
-    staged.add(network.wishes)
+    freedom = staged.add(in_wood).freedom.copy()
+    staged.add(asked).add(network.wishes)
     return Outlook(freedom, SparseErrors(system(staged, [None] * NOISY + [noise])))
+
+
+def _two_kinds(network: Network) -> tuple[Rows, Rows]:
+    """The holds that are wood keeping its shape, and those asked of placements, which tie nothing."""
+    asked = np.zeros(len(network.holds), dtype=bool) if network.asked is None else network.asked
+    return network.holds.pick(np.flatnonzero(~asked)), network.holds.pick(np.flatnonzero(asked))
 
 
 def _following(staged: Staged, rows: Rows, maps: Floats) -> Floats:
@@ -412,6 +420,7 @@ def local(network: Network, marks: Ints, chosen: dict[str, Ints]) -> Network:
         shared=None,
         turning=turning,
         counted=None if network.counted is None else network.counted.pick(chosen["measured"]).renumber(number),
+        asked=None if network.asked is None else network.asked[chosen["holds"]],
         **rows,
     )
 
