@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import field
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from fitsolve.errors import Place, Problem
@@ -200,6 +201,7 @@ class Rule:
     held_mm: float | None = None
 
 
+@lru_cache(maxsize=256)
 def exact_step(step_mm: float) -> Fraction:
     """Return a step as the fraction that was written: 25.4 / 32 is 127/160."""
     for most in _LIKELY_DENOMINATORS:

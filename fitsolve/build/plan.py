@@ -125,6 +125,15 @@ Holes = Annotated[
 ]
 
 
+def _empty_list() -> list[Any]:
+    """Return a list of nothing. As a function: pydantic reads the signature of `list` itself from text, slowly."""
+    return []
+
+
+def _empty_table() -> dict[Any, Any]:
+    return {}
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -152,11 +161,11 @@ class PartTable(_Table):
     copies: list[StrictStr] | dict[StrictStr, StrictStr] | None = Field(
         None, description="Names, or a table of names and how each is handed."
     )
-    x: Runs = Field(default_factory=list)
-    y: Runs = Field(default_factory=list)
-    z: Runs = Field(default_factory=list)
-    slopes: Slopes = Field(default_factory=list)
-    holes: Holes = Field(default_factory=dict)
+    x: Runs = Field(default_factory=_empty_list)
+    y: Runs = Field(default_factory=_empty_list)
+    z: Runs = Field(default_factory=_empty_list)
+    slopes: Slopes = Field(default_factory=_empty_list)
+    holes: Holes = Field(default_factory=_empty_table)
     note: StrictStr = ""
 
 
@@ -184,12 +193,12 @@ class Plan(_Table):
     overcut: NumberText | None = Field(
         None, description="The chance that wood left on is too little for a joint, as in 5 % or 0.05; 5 %."
     )
-    fits: dict[str, list[LengthText]] = Field(default_factory=dict)
-    tool: dict[str, ToolTable] = Field(default_factory=dict)
-    part: dict[str, PartTable] = Field(default_factory=dict)
-    joint: dict[str, JointTable] = Field(default_factory=dict)
-    keep: dict[str, Sentences] = Field(default_factory=dict)
-    check: dict[str, Sentences] = Field(default_factory=dict)
+    fits: dict[str, list[LengthText]] = Field(default_factory=_empty_table)
+    tool: dict[str, ToolTable] = Field(default_factory=_empty_table)
+    part: dict[str, PartTable] = Field(default_factory=_empty_table)
+    joint: dict[str, JointTable] = Field(default_factory=_empty_table)
+    keep: dict[str, Sentences] = Field(default_factory=_empty_table)
+    check: dict[str, Sentences] = Field(default_factory=_empty_table)
 
     _source: Source = PrivateAttr(default_factory=Source)
     _damaged: frozenset[Path] = PrivateAttr(default=frozenset())

@@ -79,11 +79,13 @@ def width_of(screen: Console) -> int:
 
 def show(blocks: Iterable[Block]) -> None:
     """Print blocks on standard output."""
+    from rich.text import Text
+
     screen = console()
     width = width_of(screen)
     for block in blocks:
-        for text in laid_out(block, width):
-            screen.print(spelled(text), soft_wrap=True)
+        if lines := [spelled(text) for text in laid_out(block, width)]:
+            screen.print(Text("\n").join(lines), soft_wrap=True)  # at once: each print asks the terminal anew
 
 
 def spelled(text: Text) -> Text:
