@@ -3,7 +3,8 @@
 `dataclasses.dataclass(frozen=True)` writes the source of five methods for each class and compiles
 it: about half a millisecond, and a command declares a hundred such classes before it does
 anything. Here the same methods are shared closures over the names of the fields; nothing is
-compiled. To a reader, to mypy and to `dataclasses.fields`, `replace` and `asdict` it is the same.
+compiled, and the fields of the standard library are made when somebody asks for them. To a
+reader, to mypy and to `dataclasses.fields`, `replace` and `asdict` it is the same.
 
 Only what the project uses is done: positional and keyword arguments, defaults, default
 factories, equality by fields, a hash, a repr, and `FrozenInstanceError` on assignment. No
@@ -14,7 +15,7 @@ where there is one.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import MISSING, FrozenInstanceError, fields
+from dataclasses import MISSING, Field, FrozenInstanceError
 from typing import TYPE_CHECKING, Any, NoReturn
 
 if TYPE_CHECKING:
@@ -29,19 +30,15 @@ else:
 
 
 def _made(cls: type, frozen: bool) -> type:
-    from dataclasses import dataclass as declared
-
-    declared(init=False, repr=False, eq=False)(cls)
-    every = fields(cls)
-    names = tuple(one.name for one in every)
-    plain = {one.name: one.default for one in every if one.default is not MISSING}
-    made = {one.name: one.default_factory for one in every if one.default_factory is not MISSING}
+    names, plain, made, declared = _read(cls)
     start = _init(cls.__name__, names, plain, made)
     methods: dict[str, object] = {
         "__init__": _then(start, cls.__dict__["__post_init__"]) if "__post_init__" in cls.__dict__ else start,
         "__repr__": _repr(names),
         "__eq__": _eq(names),
         "__hash__": _hash(names) if frozen else None,
+        "__match_args__": names,
+        "__dataclass_fields__": _Fields(declared),
     }
     if frozen:
         methods |= {"__setattr__": _refuse_setting, "__delattr__": _refuse_deleting}
@@ -51,16 +48,69 @@ def _made(cls: type, frozen: bool) -> type:
     return cls
 
 
+def _read(cls: type) -> tuple[tuple[str, ...], dict[str, Any], dict[str, Callable[[], Any]], dict[str, Any]]:
+    """The names of the fields, their defaults, their factories, and what stood behind `=` in the class.
+
+    What was a `field()` is taken off the class, as the standard library does.
+    """
+    own = cls.__dict__
+    names = tuple(name for name, kind in cls.__annotations__.items() if not str(kind).startswith("ClassVar"))
+    declared = {name: own[name] for name in names if name in own}
+    plain: dict[str, Any] = {}
+    made: dict[str, Callable[[], Any]] = {}
+    for name, default in declared.items():
+        if isinstance(default, Field):
+            if default.default_factory is not MISSING:
+                made[name] = default.default_factory
+            elif default.default is not MISSING:
+                plain[name] = default.default
+            if name in plain:
+                setattr(cls, name, plain[name])
+            else:
+                delattr(cls, name)
+        elif default.__class__.__hash__ is None:
+            raise ValueError(f"mutable default {type(default)} for field {name} is not allowed: use default_factory")
+        else:
+            plain[name] = default
+    bare = [name for name in names if name not in plain and name not in made]
+    if bare != list(names[: len(bare)]):
+        raise TypeError(f"a field without a default follows one with a default: {bare[-1]!r}")
+    return names, plain, made, declared
+
+
+class _Fields:
+    """Stands for the fields of the standard library until somebody asks for them; few ever do."""
+
+    def __init__(self, declared: dict[str, Any]) -> None:
+        self._declared = declared
+
+    def __get__(self, one: object, cls: type) -> dict[str, Any]:
+        from dataclasses import dataclass as standard
+
+        for name, default in self._declared.items():
+            type.__setattr__(cls, name, default)
+        standard(init=False, repr=False, eq=False)(cls)
+        found: dict[str, Any] = cls.__dict__["__dataclass_fields__"]
+        return found
+
+
 def _init(
     called: str, names: tuple[str, ...], plain: dict[str, Any], made: dict[str, Callable[[], Any]]
 ) -> Callable[..., None]:
     count, known = len(names), frozenset(names)
+    tails = [
+        {name: plain[name] for name in names[start:]} if all(name in plain for name in names[start:]) else None
+        for start in range(count + 1)
+    ]
 
     def __init__(self: object, *args: Any, **given: Any) -> None:
         values = self.__dict__
         values.update(zip(names, args, strict=False))
         if not given:
             if len(args) == count:
+                return
+            if len(args) < count and (tail := tails[len(args)]) is not None:
+                values.update(tail)
                 return
         elif len(args) + len(given) == count:
             values.update(given)

@@ -128,3 +128,36 @@ class TestLikeTheStandardLibrary:
         assert Checked(1).a == 1
         with pytest.raises(ValueError, match="-1"):
             Checked(-1)
+
+
+class TestFieldsWhenAsked:
+    def test_fields_are_those_of_the_standard_library(self):
+        class Both:
+            """Two classes with the same fields, of which nobody has asked for the fields yet."""
+
+            @staticmethod
+            def made(dataclass):
+                return declared(dataclass)
+
+        new, old = Both.made(light.dataclass), Both.made(dataclasses.dataclass)
+        assert "words" not in vars(new), "a factory leaves no value on the class"
+        assert [(f.name, f.type, f.default) for f in fields(new)] == [(f.name, f.type, f.default) for f in fields(old)]
+        assert "words" not in vars(new)
+        assert new.line is None
+        assert dataclasses.is_dataclass(new)
+        assert new("a") == replace(new("b"), file="a")
+
+    def test_a_field_without_a_default_behind_one_with_is_refused(self):
+        with pytest.raises(TypeError, match="without a default"):
+
+            @light.dataclass(frozen=True)
+            class Wrong:
+                first: int = 0
+                second: int
+
+    def test_a_default_that_can_change_is_refused(self):
+        with pytest.raises(ValueError, match="mutable default"):
+
+            @light.dataclass(frozen=True)
+            class Wrong:
+                first: list = []
