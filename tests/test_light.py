@@ -160,4 +160,4 @@ class TestFieldsWhenAsked:
 
             @light.dataclass(frozen=True)
             class Wrong:
-                first: list = []
+                first: list = []  # noqa: RUF012
