@@ -8,6 +8,7 @@ the plan. Then it says what can't be read any more, and asks for what can be rea
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import click
 
@@ -19,6 +20,9 @@ from fitsolve.cli.common import build_folder, build_option, finish, refuse, say,
 from fitsolve.cli.complete import complete_joint
 from fitsolve.cli.enter import enter
 from fitsolve.errors import BuildError, Place, Problem
+
+if TYPE_CHECKING:
+    from fitsolve.findings.wanted import WantedReading
 
 _WAYS = ("dry", "glued", "pegged")
 _LISTED_MOST = 8
@@ -63,8 +67,11 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
     say(f"#{last.row.no} closed, {how}: {name}")
     status = show_problems([*bench.said, *(problem for one in written for problem in one.problems)])
     if number not in before.closed:
-        _say_what_is_fixed(bench, number, before, last.state)
-        _want_next(bench, before, last.state)
+        from fitsolve.findings.wanted import wanted_readings
+
+        wanted = wanted_readings(bench.assembly, last.state)
+        _say_what_is_fixed(bench, number, before, last.state, wanted)
+        _want_next(bench, before, wanted)
     finish(status)
 
 
@@ -120,7 +127,9 @@ def _echo_made(bench: Bench, written: Sequence[object], made: Sequence[tuple[Row
         say(cut_echo(bench, one, why))
 
 
-def _say_what_is_fixed(bench: Bench, joint: int, before: State, after: State) -> None:
+def _say_what_is_fixed(
+    bench: Bench, joint: int, before: State, after: State, wanted: Sequence[WantedReading]
+) -> None:
     """What is one piece now, and what of the joint was never read and can't be any more."""
     from fitsolve.findings.wanted import wanted_readings
     from fitsolve.report.naming import span_of, words_of
@@ -130,7 +139,7 @@ def _say_what_is_fixed(bench: Bench, joint: int, before: State, after: State) ->
     for_good = after.closed.get(joint) == "glued"
     say(f"  {words_of(body)} are one piece now{', for good' if for_good else ', until it is opened'}.")
     hidden = {mark for contact in assembly.joints[joint].contacts for mark in assembly.contacts[contact].marks}
-    still = {(one.start, one.end) for one in wanted_readings(assembly, after)}
+    still = {(one.start, one.end) for one in wanted}
     state = before if all(before.marks[mark] for mark in hidden) else _as_made(before, hidden)
     lost = [one for one in wanted_readings(assembly, state)
             if {one.start, one.end} & hidden and (one.start, one.end) not in still]  # fmt: skip
@@ -164,7 +173,7 @@ def _body(bench: Bench, joint: int, state: State) -> list[str]:
     return [part for part in bench.assembly.parts if part in body]
 
 
-def _want_next(bench: Bench, before: State, after: State) -> None:
+def _want_next(bench: Bench, before: State, wanted: Sequence[WantedReading]) -> None:
     """Ask for what is wanted now and was not before; where nobody can be asked, list it."""
     from fitsolve.cli.ask import ask_for, listening
     from fitsolve.findings.tags import tagged
@@ -173,7 +182,7 @@ def _want_next(bench: Bench, before: State, after: State) -> None:
 
     assembly = bench.assembly
     known = {(one.start, one.end) for one in wanted_readings(assembly, before)}
-    new = [one for one in wanted_readings(assembly, after) if (one.start, one.end) not in known]
+    new = [one for one in wanted if (one.start, one.end) not in known]
     if not new:
         return
     if listening():
