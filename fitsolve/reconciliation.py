@@ -9,6 +9,7 @@ doubt, and what cannot all be had. No file is opened and nothing is printed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -89,6 +90,16 @@ class Reconciliation:
         from fitsolve.findings.lines import laid_out
 
         return laid_out(self.solved)
+
+    @cached_property
+    def seat_of(self) -> Mapping[str, SeatFinding]:
+        """What was found of each part that has to go on something, by its name."""
+        return {seat.part: seat for seat in self.seats}
+
+    @cached_property
+    def joint_of(self) -> Mapping[int, JointFinding]:
+        """What was found of each joint, by its number in the plan."""
+        return {joint.number: joint for joint in self.joints}
 
     @property
     def turned(self) -> tuple[DistanceFinding, ...]:

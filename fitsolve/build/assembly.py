@@ -11,9 +11,10 @@ with each other, so a distance between them has no plan value and no sign.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import field
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Literal
 
 from fitsolve.errors import Place, Problem
@@ -249,3 +250,26 @@ class Assembly:
     """What strong and bare behind a reading add and take off."""
     overcut: float = 0.05
     """The chance that wood left on is too little for a joint."""
+
+    @cached_property
+    def contacts_of(self) -> Mapping[str, tuple[int, ...]]:
+        """The contacts of each part, by number, in the order of the plan."""
+        found: dict[str, list[int]] = {part: [] for part in self.parts}
+        for number, contact in enumerate(self.contacts):
+            for part in {self.marks[mark].part for mark in contact.marks}:
+                found[part].append(number)
+        return {part: tuple(numbers) for part, numbers in found.items()}
+
+    @cached_property
+    def joints_of(self) -> Mapping[str, tuple[int, ...]]:
+        """The joints of each part, by number, in the order of the plan."""
+        found: dict[str, list[int]] = {part: [] for part in self.parts}
+        for number, joint in enumerate(self.joints):
+            for part in dict.fromkeys(joint.parts):
+                found[part].append(number)
+        return {part: tuple(numbers) for part, numbers in found.items()}
+
+    @cached_property
+    def finely_laid(self) -> tuple[Distance, ...]:
+        """The distances with a finest line of their own."""
+        return tuple(one for one in self.distances if one.finest_mm is not None)

@@ -253,10 +253,9 @@ def _facing_gaps(solved: Solved, part: str) -> dict[Hashable, tuple[list[Gap], l
     whose upper mark is its own, and those whose lower mark is."""
     marks = solved.assembly.marks
     groups: dict[Hashable, tuple[list[Gap], list[Gap]]] = defaultdict(lambda: ([], []))
-    for number, contact in enumerate(solved.assembly.contacts):
+    for number in solved.assembly.contacts_of[part]:
+        contact = solved.assembly.contacts[number]
         if contact.joint in solved.state.closed or contact.kind == "butt":
-            continue
-        if part not in {marks[mark].part for mark in contact.marks}:
             continue
         least = 0.0 if contact.kind == "room" else min(0.0, contact.least_mm) / 2
         for terms in gap_terms(contact):

@@ -117,16 +117,15 @@ def finer(step_mm: float, unit: str) -> list[float]:
 
 def steps_of(assembly: Assembly, solved_layouts: Iterable[Layout]) -> dict[int, float]:
     """Return the finest step of every mark still to be cut, mm."""
-    at = [mark.plan_mm for mark in assembly.marks]
     reference = {one.mark: layout.reference for layout in solved_layouts for one in layout.marks}
     steps = dict.fromkeys(reference, assembly.finest_mm)
     own: dict[int, float] = {}
-    for distance in assembly.distances:
-        if distance.finest_mm is None:
-            continue
+    marks = assembly.marks
+    for distance in assembly.finely_laid:
+        assert distance.finest_mm is not None, "that is what finely laid means"
         ends = [mark for mark in (distance.start, distance.end) if mark in reference]
         if ends:
-            far = max(ends, key=lambda mark: abs(at[mark] - at[reference[mark]]))
+            far = max(ends, key=lambda mark: abs(marks[mark].plan_mm - marks[reference[mark]].plan_mm))
             own[far] = min(distance.finest_mm, own.get(far, math.inf))
     return steps | own
 

@@ -146,7 +146,7 @@ class _Wanting:
     def _mates(self, part: str) -> Mapping[str, dict[str, list[int]]]:
         """By axis and part, the made marks that this part's uncut marks are to meet in open housings."""
         found: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
-        for contact in self.assembly.contacts:
+        for contact in (self.assembly.contacts[number] for number in self.assembly.contacts_of[part]):
             if contact.kind != "housing" or contact.joint in self.state.closed:
                 continue
             own = [mark for mark in contact.marks if self._part(mark) == part]
@@ -167,9 +167,8 @@ class _Wanting:
     def _set_up(self, part: str) -> bool:
         """Whether a part stands where it will: joined to something, or meant for parts of one kind only."""
         kinds = set()
-        for number, joint in enumerate(self.assembly.joints):
-            if part in joint.parts:
-                if number in self.state.closed:
-                    return True
-                kinds |= {other.partition(".")[0] for other in joint.parts if other != part}
+        for number in self.assembly.joints_of[part]:
+            if number in self.state.closed:
+                return True
+            kinds |= {other.partition(".")[0] for other in self.assembly.joints[number].parts if other != part}
         return len(kinds) <= 1

@@ -47,7 +47,8 @@ def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
     if along and not joint.closed:
         lines.insert(1, along)
     if not joint.closed and not any(one.verdict not in ("fits", "can't tell") for one in joint.contacts):
-        unsure = [s.part for s in found.seats if joint.name in s.joints and s.verdict != "goes on"]
+        seats = [found.seat_of[part] for part in joint.parts if part in found.seat_of]
+        unsure = [seat.part for seat in seats if joint.name in seat.joints and seat.verdict != "goes on"]
         if unsure and (not lines or joint.verdict != "can't tell"):
             lead = "by itself it fits" if not lines else "besides"
             lines.insert(0, f"{lead}, but see {words_of(unsure)} under SEATS")
@@ -228,8 +229,8 @@ def seat_text(found: Reconciliation, seat: SeatFinding) -> str:
     said = f"chance {seat.chance:.2f} that it goes {at_once}"
     housings = [
         one
-        for joint in found.joints
-        if joint.name in seat.joints
+        for number in found.assembly.joints_of[seat.part]
+        if (joint := found.joint_of[number]).name in seat.joints
         for one in joint.contacts
         if one.kind == "housing"
     ]
