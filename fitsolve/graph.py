@@ -29,8 +29,9 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from fitsolve.build.assembly import Assembly, Contact, Distance, Rule, Slope, Span
+from fitsolve.build.assembly import Assembly, Contact, Distance, Slope
 from fitsolve.build.readings import Reading, RoughBound
+from fitsolve.build.rulevalues import held_values, rule_values, span_terms
 from fitsolve.build.state import MarkState, State
 from fitsolve.light import dataclass
 from fitsolve.rows import Bounds, Cuts, Flags, Ints, Network, RowList, Rows, Shared
@@ -77,11 +78,6 @@ class Graph:
     shared: tuple[SharedError, ...] = ()
 
 
-def span_terms(span: Span) -> list[tuple[int, float]]:
-    """A span as a row: sign * (x_end - x_start)."""
-    return [(span.end, float(span.sign)), (span.start, -float(span.sign))]
-
-
 def distance_terms(distance: Distance) -> list[tuple[int, float]]:
     """A distance as a row, positive the way its run was written."""
     return [(distance.end, float(distance.sign)), (distance.start, -float(distance.sign))]
@@ -112,18 +108,6 @@ def gap_terms(contact: Contact) -> list[list[tuple[int, float]]]:
 def clearance_terms(contact: Contact) -> list[tuple[int, float]]:
     """The clearance of a contact as a row: the sum of its gaps."""
     return [term for gap in gap_terms(contact) for term in gap]
-
-
-def rule_values(rule: Rule) -> list[tuple[list[tuple[int, float]], float]]:
-    """The values of a keep or a check as rows and what they shall be: a span and its length,
-    or each pair of spans, the earlier less the later, and 0."""
-    if len(rule.spans) == 1:
-        return [(span_terms(rule.spans[0]), rule.length_mm or 0.0)]
-    values = []
-    for k, first in enumerate(rule.spans):
-        for second in rule.spans[k + 1 :]:
-            values.append((merged(span_terms(first), [(m, -c) for m, c in span_terms(second)]), 0.0))
-    return values
 
 
 def merged(*parts: list[tuple[int, float]]) -> list[tuple[int, float]]:
@@ -349,11 +333,10 @@ class _Maker:
     def keeps(self) -> None:
         for number, keep in enumerate(self.assembly.keeps):
             if keep.give_mm is not None:
-                for part, (terms, value) in enumerate(rule_values(keep)):
+                for part, (terms, value) in enumerate(rule_values(keep, self.plan)):
                     self.add("wishes", terms, value, keep.give_mm, Source("keep", number, part))
             if keep.held_mm is not None:
-                # The first span with each other says all that the pairs say: 0 between any two follows.
-                for part, (terms, value) in enumerate(rule_values(keep)[: max(1, len(keep.spans) - 1)]):
+                for part, (terms, value) in enumerate(held_values(keep, self.plan)):
                     scale = self.give_or_usual(keep.give_mm)
                     self.add("holds", terms, value + keep.held_mm, scale, Source("keep", number, part))
             if keep.low_mm is not None and keep.high_mm is not None:
@@ -388,7 +371,7 @@ class _Maker:
             terms = merged(clearance_terms(contact))
             judged.add(terms, 0.0, 1.0)
         for check in self.assembly.checks:
-            for terms, _ in rule_values(check):
+            for terms, _ in rule_values(check, self.plan):
                 judged.add(terms, 0.0, 1.0)
         return judged.rows()
 

@@ -18,6 +18,7 @@ from fitsolve.build.folder import Build
 from fitsolve.build.place import assemble
 from fitsolve.build.state import State, settle
 from fitsolve.errors import BuildError, Problem
+from fitsolve.findings.checks import check_findings
 from fitsolve.findings.contradictions import contradiction_findings
 from fitsolve.findings.diagonals import diagonal_problems
 from fitsolve.findings.doubts import doubted
@@ -39,7 +40,7 @@ from fitsolve.findings.values import (
     Suspicion,
     ToolError,
 )
-from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
+from fitsolve.findings.verdicts import joint_findings, seat_findings
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
 from fitsolve.solve.pieces import solve_network

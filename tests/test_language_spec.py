@@ -61,6 +61,12 @@ def test_a_keep_that_makes_no_sense(sentence, what, column):
     assert (problem.what, problem.place.column, problem.place.text) == (what, int(column), sentence)
 
 
+@pytest.mark.parametrize(("sentence", "what", "column"), rows("a check"))
+def test_a_check_of_the_frame_that_makes_no_sense(sentence, what, column):
+    problem = first(f'{HEAD}{PARTS}[check]\nk = "{sentence}"')
+    assert (problem.what, problem.place.column, problem.place.text) == (what, int(column), sentence)
+
+
 SLANTED = '[part.a]\nx = "l 60 r"\nz = ["u 5 k 20 t", "u@l 5 k@r 20 t"]\nslopes = "{}"'
 
 

@@ -179,6 +179,26 @@ class Span:
     sign: int
 
 
+RuleKind = Literal[
+    "parallel", "equal", "flush", "length", "in line", "plumb", "wind", "level", "rock", "rack", "taper"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The marks that a check of the whole frame is about, and where they stand.
+
+    `places` are where `marks` stand along the two other axes, `base` and `base_places` the same for
+    what they are measured from (level). Of "rack" and "taper" the marks are those of four corners:
+    front left, front right, rear left, rear right along one axis, then along the other.
+    """
+
+    marks: tuple[int, ...]
+    places: tuple[tuple[float, float], ...] = ()
+    base: tuple[int, ...] = ()
+    base_places: tuple[tuple[float, float], ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A keep or a check: one or more spans that shall be equal, or a span and its length.
@@ -187,11 +207,12 @@ class Rule:
     one value, the earlier less the later. `flush` is one span of length 0. `give_mm` makes a
     keep soft; `low_mm`, `high_mm` bound every span, hard; `within_mm` is a check's tolerance.
     `kind` is "parallel" (spans across parts that shall be equal), "equal" (spans within
-    parts), "flush", or "length". `held_mm` holds every value of a keep at this, where that is tried.
+    parts), "flush", "length", or "plumb" (how far one edge leans); checks of the whole frame have a
+    `frame` and no spans. `held_mm` holds every value of a keep at this, where that is tried.
     """
 
     name: str
-    kind: Literal["parallel", "equal", "flush", "length", "in line"]
+    kind: RuleKind
     spans: tuple[Span, ...]
     length_mm: float | None = None
     give_mm: float | None = None
@@ -200,6 +221,13 @@ class Rule:
     within_mm: float | None = None
     place: Place = field(default_factory=Place)
     held_mm: float | None = None
+    frame: Frame | None = None
+
+    @property
+    def every_mark(self) -> tuple[int, ...]:
+        """All marks it is about."""
+        spans = tuple(mark for span in self.spans for mark in (span.start, span.end))
+        return spans if self.frame is None else (*spans, *self.frame.marks, *self.frame.base)
 
 
 @lru_cache(maxsize=256)

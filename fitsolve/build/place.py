@@ -30,7 +30,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Literal
 
-from fitsolve.build.assembly import AXES, Assembly, Contact, Joint, Mark, Rule, Span
+from fitsolve.build.assembly import AXES, Assembly, Contact, Frame, Joint, Mark, Rule, Span
 from fitsolve.build.head import Head, read_head
 from fitsolve.build.joints import Joinery, Touch, join
 from fitsolve.build.loops import Tie, close_loops
@@ -75,6 +75,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
     placing = _Placing(stock, joinery, head, problems)
     placing.put_down()
     contacts = leaning(stock, slopes, placing.contacts())
+    frames = placing.frames(checks)
     alone = _alone(stock, joinery, keeps, plan.source.file)
     problems += stock.notices + alone[1]
     if any(problem.level == "error" for problem in problems):
@@ -97,7 +98,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
             Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place) for joint in joinery.joints
         ),
         keeps=tuple(placing.rule(draft) for draft in keeps),
-        checks=tuple(placing.rule(draft) for draft in checks),
+        checks=tuple(placing.rule(draft, frames.get(k)) for k, draft in enumerate(checks)),
         placed=tuple(placing.group[node] for node in placing.node_of),
         alone=alone[0],
         notices=tuple(problems),
@@ -377,7 +378,26 @@ class _Placing:
             )
         return tuple(marks)
 
-    def rule(self, draft: RuleDraft) -> Rule:
+    def frames(self, checks: list[RuleDraft]) -> dict[int, Frame]:
+        """For the checks of the whole frame, by their numbers, their marks and where they stand."""
+        own = [k for k, draft in enumerate(checks) if draft.frame is not None]
+        if not own:
+            return {}
+        from fitsolve.build.stands import Ground, stood_up
+
+        ground = Ground(self.stock, self.at, self.group_of, self.middle_at, self.head.finest)
+        found = {k: stood_up(ground, checks[k], self.problems) for k in own}
+        return {k: frame for k, frame in found.items() if frame is not None}
+
+    def group_of(self, mark: int) -> int:
+        return self.group[self.node_of[mark]]
+
+    def middle_at(self, part: int, axis: int) -> tuple[Fraction, int] | None:
+        """The middle of a part along an axis and the group it is placed in; None where it has no marks along it."""
+        node = 3 * part + axis
+        return None if self.first[node] < 0 else (self.offset[node] + self.middle(node), self.group[node])
+
+    def rule(self, draft: RuleDraft, frame: Frame | None = None) -> Rule:
         spans = []
         for start, end in draft.spans:
             tied = self.group[self.node_of[start]] == self.group[self.node_of[end]]
@@ -396,6 +416,7 @@ class _Placing:
             None if text.limits is None else float(text.limits[1]),
             _mm(text.within),
             draft.spot.place(),
+            frame=frame,
         )
 
 

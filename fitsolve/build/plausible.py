@@ -10,6 +10,7 @@ Not here: what a plan may not say (the readers of plans), limits of a distance (
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from itertools import combinations
 
@@ -80,11 +81,27 @@ def _outside_limits(assembly: Assembly, keep: Rule) -> Iterable[Problem]:
             yield _warned(keep.place, what, "Correct the limits or the plan.")
 
 
+def _frame_off(assembly: Assembly, check: Rule) -> float:
+    """By how much a check of the frame is off in the plan; nothing where the plan does not tie its marks."""
+    by_axis: dict[str, set[int]] = {}
+    for mark in check.every_mark:
+        by_axis.setdefault(assembly.marks[mark].axis, set()).add(assembly.placed[mark])
+    if any(len(groups) > 1 for groups in by_axis.values()):
+        return 0.0
+    from fitsolve.build.rulevalues import rule_values
+
+    at = [mark.plan_mm for mark in assembly.marks]
+    values = [math.fsum(coef * at[mark] for mark, coef in terms) for terms, _ in rule_values(check, at)]
+    return max((abs(one) for one in values), default=0.0)
+
+
 def _beyond(assembly: Assembly, check: Rule) -> Iterable[Problem]:
     values = _values(assembly, check)
     if values is None or check.within_mm is None:
         return
-    if len(values) == 1:
+    if check.frame is not None:
+        off = _frame_off(assembly, check)
+    elif len(values) == 1:
         off = abs(values[0] - (check.length_mm or 0.0))
     else:
         off = max(abs(first - second) for first, second in combinations(values, 2))

@@ -17,7 +17,7 @@ from fractions import Fraction
 from itertools import combinations, product
 from typing import TYPE_CHECKING, Literal
 
-from fitsolve.build.assembly import AXES
+from fitsolve.build.assembly import AXES, RuleKind
 from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Spot
 from fitsolve.build.sentences import RuleText, SpanText, read_rule
@@ -26,6 +26,7 @@ from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
 if TYPE_CHECKING:
+    from fitsolve.build.framing import FrameDraft
     from fitsolve.build.plan import Plan
 
 _RULES_MOST = 200_000
@@ -38,15 +39,17 @@ class RuleDraft:
     """A keep or check on its way: spans as pairs of marks."""
 
     name: str
-    kind: Literal["parallel", "equal", "flush", "length", "in line"]
+    kind: RuleKind
     spans: list[tuple[int, int]]
     text: RuleText
     length: Fraction | None
     spot: Spot
+    frame: FrameDraft | None = None
 
 
 def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problems: list[Problem]) -> list[RuleDraft]:
     """Return the keeps or checks of a plan; what is wrong is added to `problems`."""
+    from fitsolve.build.framing import frame_drafts, read_framed
     from fitsolve.build.inline import line_drafts, read_in_line
 
     drafts: list[RuleDraft] = []
@@ -61,8 +64,13 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
             spot = plan.source.spot((kind, key, k), text)
             try:
                 line = read_in_line(text, plan.unit) if kind == "check" else None
+                framed = read_framed(text, plan.unit, key) if kind == "check" and line is None else None
+                name = key if len(texts) == 1 else f"{key} {k + 1}"
                 if line is not None:
-                    lines += line_drafts(stock, key if len(texts) == 1 else f"{key} {k + 1}", line, spot)
+                    lines += line_drafts(stock, name, line, spot)
+                    continue
+                if framed is not None:
+                    lines += frame_drafts(stock, name, framed, spot)
                     continue
                 rule = read_rule(text, plan.unit, kind)
                 if kind == "keep" and plan.give is None and rule.give is None and rule.limits is None:
@@ -88,6 +96,22 @@ def _name(key: str, drafts: list[RuleDraft], stock: Stock) -> None:
             name = " ".join((key, *parts))
         taken[name] = taken.get(name, 0) + 1
         draft.name = name if taken[name] == 1 else f"{name} ({taken[name]})"
+
+
+def star_block(stock: Stock, name: Name) -> str:
+    """Return the part whose copies the star of a name stands for. Raises Misread where it stands for none."""
+    words = name.text.partition("@")[0].split(".")
+    if words[0] not in stock.copies:
+        raise stock.unknown(name, name.text)
+    if words.count("*") != 1 or len(words) < 3 or words[1] != "*" or "*" in name.text.partition("@")[2]:
+        hint = f"As in {words[0]}.*.MARK."
+        raise Misread("a star stands for the copy of a part, and for nothing else", name.column, name.width, hint)
+    if stock.copies[words[0]] == [""]:
+        what = f"{words[0]} has no copies a star could stand for"
+        hint = f"Write {words[0]}.{'.'.join(words[2:])}."
+        silent = words[0] in stock.damaged
+        raise Misread(what, name.column, name.width, hint, silent=silent)
+    return words[0]
 
 
 class _Itself(Misread):
@@ -124,19 +148,7 @@ class _Expansion:
         return drafts
 
     def block(self, name: Name) -> str:
-        """The part whose copies a star stands for. Raises Misread where it stands for none."""
-        words = name.text.partition("@")[0].split(".")
-        if words[0] not in self.stock.copies:
-            raise self.stock.unknown(name, name.text)
-        if words.count("*") != 1 or len(words) < 3 or words[1] != "*" or "*" in name.text.partition("@")[2]:
-            hint = f"As in {words[0]}.*.MARK."
-            raise Misread("a star stands for the copy of a part, and for nothing else", name.column, name.width, hint)
-        if self.stock.copies[words[0]] == [""]:
-            what = f"{words[0]} has no copies a star could stand for"
-            hint = f"Write {words[0]}.{'.'.join(words[2:])}."
-            silent = words[0] in self.stock.damaged
-            raise Misread(what, name.column, name.width, hint, silent=silent)
-        return words[0]
+        return star_block(self.stock, name)
 
     # -- which copies ------------------------------------------------------------------------
 
@@ -197,8 +209,7 @@ class _Expansion:
         across = any(stock.part[start] != stock.part[end] for start, end in spans)
         rule = self.rule
         length = Fraction(0) if rule.flush else rule.length
-        kind: Literal["parallel", "equal", "flush", "length", "in line"]
-        kind = "flush" if rule.flush else "length" if len(spans) == 1 else "parallel" if across else "equal"
+        kind: RuleKind = "flush" if rule.flush else "length" if len(spans) == 1 else "parallel" if across else "equal"
         return RuleDraft("", kind, spans, rule, length, self.spot)
 
     def start(self, name: Name, before: list[tuple[int, int]]) -> int:

@@ -19,9 +19,10 @@ from typing import Literal
 import numpy as np
 
 from fitsolve.findings.causes import Share, shares, squeeze
+from fitsolve.findings.checks import check_values, settled, worst_of
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import Doubt
-from fitsolve.graph import clearance_terms, merged, rule_values
+from fitsolve.graph import clearance_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.solve.judge import EXACT_MM, PROVEN, chance_within
 
@@ -86,7 +87,7 @@ def ground(
     """Return a sum less its target, held against limits, and what it stands on."""
     kind, number, name = of
     piece = solved.piece(terms) if terms else None
-    if piece is None or not piece.fixed(solved.inside(terms)):
+    if piece is None or not settled(piece.allocation.staged, solved.inside(terms)):
         return Ground(kind, number, name, None, None, *limits, 0.0, 0.0, 0.0, None, ())
     inside = rows_of([solved.inside(terms)])
     marks = solved.assembly.marks
@@ -123,12 +124,15 @@ def joint_grounds(solved: Solved, number: int) -> list[Ground]:
 
 
 def check_grounds(solved: Solved, number: int) -> list[Ground]:
-    """One for each pair of spans of a check."""
+    """One for each value of a check; of a check of the frame for the one that counts alone."""
     check = solved.assembly.checks[number]
     within = check.within_mm or 0.0
+    values = check_values(solved, check)
+    worst = worst_of(values)
+    if check.frame is not None and worst is not None:
+        values = [one for one in values if one.value_mm is None] or [worst]
     return [
-        ground(solved, ("check", number, check.name), terms, (-within, within), target)
-        for terms, target in rule_values(check)
+        ground(solved, ("check", number, check.name), one.terms, (-within, within), one.target) for one in values
     ]
 
 

@@ -1,4 +1,4 @@
-"""Verdicts: joints, seats and checks, from values, uncertainties and limits.
+"""Verdicts: joints and seats, from values, uncertainties and limits.
 
 Words: a housing or a room fits, is tight, or is loose; a shoulder is proud or open. What is
 closed already went together, so a closed contact is judged against its most only; a room is
@@ -17,27 +17,18 @@ import numpy as np
 from fitsolve.findings.slants import slants
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import (
-    CheckFinding,
-    CheckVerdict,
     ContactFinding,
     FitVerdict,
     JointFinding,
     SeatFinding,
     SeatVerdict,
 )
-from fitsolve.graph import clearance_terms, gap_terms, merged, rule_values
-from fitsolve.rows import Floats, Rows
+from fitsolve.graph import clearance_terms, gap_terms, merged
+from fitsolve.rows import Floats
 from fitsolve.solve.judge import PROVEN, Seat, Side, judge, margin, seats
-from fitsolve.solve.pieces import Piece
 
 FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
 SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": "open", "unsure": "can't tell"}
-CHECK_WORDS: dict[Side, CheckVerdict] = {
-    "in": "within",
-    "low": "beyond",
-    "high": "beyond",
-    "unsure": "can't tell",
-}
 
 
 def contact_findings(solved: Solved) -> list[ContactFinding]:
@@ -200,36 +191,3 @@ class _Seated:
         ]
         own = [marks[row[0][0]].part == key[0] for row in self.terms(key)]
         return Seat(rows_of(self.inside(key)), np.array(least), np.array(own))
-
-
-def _u(piece: Piece, rows: Rows) -> float:
-    return float(np.sqrt(piece.outlook.errors.variance(rows))[0])
-
-
-def check_findings(solved: Solved) -> tuple[CheckFinding, ...]:
-    """Every check; one with several spans is as good as its worst pair."""
-    found = []
-    for number, check in enumerate(solved.assembly.checks):
-        assert check.within_mm is not None, "the plan gives every check a tolerance"
-        value, u = None, 0.0
-        for terms, target in rule_values(check):
-            piece = solved.piece(terms) if terms else None
-            if terms and (piece is None or not piece.fixed(solved.inside(terms))):
-                value = None
-                break
-            here = solved.value_mm(terms) - target
-            if value is None or abs(here) > abs(value):
-                value = here
-                u = _u(piece, rows_of([solved.inside(terms)])) if piece else 0.0
-        chance: float | None = None
-        verdict: CheckVerdict = "can't tell"
-        if value is not None:
-            judged = judge(value, u, -check.within_mm, check.within_mm)
-            chance, verdict = judged.chance, CHECK_WORDS[judged.side]
-            if verdict == "can't tell" and chance <= 1 - PROVEN:
-                verdict = "beyond"
-        expanded = None if value is None else 2 * u
-        found.append(
-            CheckFinding(number, check.name, check.kind, value, expanded, check.within_mm, chance, verdict)
-        )
-    return tuple(found)

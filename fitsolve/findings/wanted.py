@@ -24,7 +24,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import MarkState, State
 from fitsolve.build.reference import reference_ends
-from fitsolve.graph import make_graph, rule_values
+from fitsolve.build.rulevalues import rule_values
+from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.turning import counted_rows
@@ -94,7 +95,7 @@ class _Wanting:
             closed = contact.joint in self.state.closed
             (hidden if closed else live).update(contact.marks)
         for rule in (*self.assembly.keeps, *self.assembly.checks):
-            live.update(mark for span in rule.spans for mark in (span.start, span.end))
+            live.update(rule.every_mark)
         ends = set(reference_ends(self.assembly).values())
         return live | (ends - hidden)
 
@@ -123,8 +124,9 @@ class _Wanting:
         return self._ask("", start, end, plan) if plan > 0 else []
 
     def _of_checks(self) -> Iterator[WantedReading]:
+        plan = [mark.plan_mm for mark in self.assembly.marks]
         for check in self.assembly.checks:
-            for terms, _ in rule_values(check):
+            for terms, _ in rule_values(check, plan):
                 if self.freedom.settled(terms) or not all(self._made(mark) for mark, _ in terms):
                     continue
                 for span in check.spans:

@@ -13,9 +13,9 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from fitsolve.build.rulevalues import rule_values
 from fitsolve.findings.running import Running, layouts
 from fitsolve.findings.values import CheckFinding
-from fitsolve.graph import rule_values
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
@@ -97,7 +97,8 @@ def _unmoved(tried: Reconciliation, least_mm: float) -> tuple[int, ...]:
         if keep.held_mm is not None
         and number not in named
         and any(
-            abs(tried.solved.value_mm(terms) - value - keep.held_mm) >= least_mm for terms, value in rule_values(keep)
+            abs(tried.solved.value_mm(terms) - value - keep.held_mm) >= least_mm
+            for terms, value in rule_values(keep, tried.solved.positions_mm.tolist())
         )
     )
 
@@ -166,7 +167,7 @@ def beside_blocks(here: Reconciliation, tried: Reconciliation, beside: Beside) -
 
 def _unmoved_text(tried: Reconciliation, number: int) -> str:
     keep, measures = tried.assembly.keeps[number], Measures.of(tried.assembly)
-    terms, value = rule_values(keep)[0]
+    terms, value = rule_values(keep, tried.solved.positions_mm.tolist())[0]
     stays = measures.coarse(abs(tried.solved.value_mm(terms) - (0.0 if keep.kind == "length" else value)))
     return f"{keep.name} stays at {stays}: what is made settles it, and nothing still to be cut moves it."
 

@@ -10,6 +10,7 @@ import itertools
 from fractions import Fraction
 
 from fitsolve.build.assembly import AXES, Assembly, Contact, Peg, Rule
+from fitsolve.report.framewords import frame_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, inside, span_of
 from fitsolve.report.screen import Block, Line, Table, show
@@ -139,7 +140,11 @@ def _rules(tag: str, assembly: Assembly, rules: tuple[Rule, ...], measures: Meas
 def rule_text(assembly: Assembly, rule: Rule, measures: Measures) -> str:
     """A keep or a check: its spans, what they shall be, and how closely."""
     spans = [span_of(assembly, span.start, span.end) for span in rule.spans]
-    if rule.kind in ("flush", "in line"):
+    if rule.frame is not None:
+        what = frame_text(assembly, rule)
+    elif rule.kind == "plumb":
+        what = f"{spans[0]} plumb"
+    elif rule.kind in ("flush", "in line"):
         what = f" {rule.kind} with ".join(assembly.marks[m].name for m in (rule.spans[0].start, rule.spans[0].end))
     elif len(spans) == 1:
         what = (

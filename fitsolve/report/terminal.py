@@ -90,7 +90,7 @@ def of_part(found: Reconciliation, part: str) -> Reconciliation:
     own = {
         number
         for number, check in enumerate(checks)
-        if any(marks[mark].part == part for span in check.spans for mark in (span.start, span.end))
+        if any(marks[mark].part == part for mark in check.every_mark)
     }
     return replace(
         found,

@@ -15,7 +15,6 @@ from collections import defaultdict
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import moved_parts
 from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding
-from fitsolve.graph import rule_values
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import MOVED_SHARE
 from fitsolve.report.measures import Measures
@@ -77,7 +76,7 @@ def demand_marks(found: Reconciliation, demand: Demand) -> tuple[int, ...]:
     if demand.kind in ("contact", "gap"):
         return assembly.contacts[number].marks
     if demand.kind == "keep":
-        return tuple(mark for terms, _ in rule_values(assembly.keeps[number]) for mark, _ in terms)
+        return assembly.keeps[number].every_mark
     if demand.kind == "rough":
         return found.state.rough[number].start, found.state.rough[number].end
     return (number,) if demand.kind == "station" else ()

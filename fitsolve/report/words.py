@@ -10,8 +10,8 @@ would help (remedies), layout on a screen (terminal).
 from __future__ import annotations
 
 from fitsolve.build.history import MarkState
+from fitsolve.findings.checks import check_values, worst_of
 from fitsolve.findings.values import Assumption, Between, CheckFinding
-from fitsolve.graph import rule_values
 from fitsolve.reconciliation import TURNED_MM, Reconciliation
 from fitsolve.report.demands import contradiction_text
 from fitsolve.report.doubtwords import (
@@ -95,12 +95,10 @@ def check_text(found: Reconciliation, check: CheckFinding) -> tuple[str, str]:
 
 
 def _to_know_check(found: Reconciliation, check: CheckFinding) -> list[str]:
-    values = rule_values(found.assembly.checks[check.number])
-    values = [one for one in values if one[0]]
-    if not values:
+    worst = worst_of(check_values(found.solved, found.assembly.checks[check.number]))
+    if worst is None or not worst.terms:
         return []
-    worst = max(values, key=lambda one: abs(found.solved.value_mm(one[0]) - one[1]))
-    return ["read it once it is cut" if way == KNIFE else way for way in to_know(found, worst[0])]
+    return ["read it once it is cut" if way == KNIFE else way for way in to_know(found, worst.terms)]
 
 
 # -- what was taken for granted -------------------------------------------------------------

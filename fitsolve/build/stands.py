@@ -1,0 +1,155 @@
+"""Stands: where the marks of a frame stand along the axes they do not lie along.
+
+`leg.fl.head` is a height. Where it stands is told by its part: in the middle of the part along x and
+along y, or, named at a station (`apron.front.top@l.dado`), in the middle of the marks of that name. The
+plan has to tie the parts along both axes. Where it does not tie them along one, but all are copies of
+one part, those that are handed along it stand on its other side (how far apart is then all one: no number
+here depends on it), and stations of copies that are not handed lie as high up as drawn. Else it is an
+error that says so.
+
+What a frame stands on, where a check does not say, are the lowest marks of what the plan ties to its
+marks along z, to within the finest line.
+
+Not here: names and sentences (framing), what it comes to (standing).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+
+from fitsolve.build.assembly import AXES, Frame
+from fitsolve.build.rules import RuleDraft
+from fitsolve.build.standing import spread
+from fitsolve.build.stock import Stock
+from fitsolve.errors import Problem
+from fitsolve.light import dataclass
+
+_NAMED_MOST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """The parts put down. `at` and `group` (a mark's place and placed group) run over marks; `middle_at`
+    is the middle of a part along an axis and its group, None where it has no marks along it."""
+
+    stock: Stock
+    at: Sequence[Fraction]
+    group: Callable[[int], int]
+    middle_at: Callable[[int, int], tuple[Fraction, int] | None]
+    finest: Fraction
+
+
+def stood_up(ground: Ground, draft: RuleDraft, problems: list[Problem]) -> Frame | None:
+    """Return the marks of a check and where they stand; None, with `problems`, where nothing tells."""
+    frame = draft.frame
+    assert frame is not None, "asked for only of a check of the frame"
+    marks, base = list(frame.marks), frame.base
+    before = len(problems)
+    if draft.kind == "level":
+        base = feet(ground, marks) if base is None else base
+        if set(marks) & set(base):
+            names = _names(ground.stock, [mark for mark in marks if mark in base])
+            what = f"the frame stands on {names}: what is level is measured from that"
+            hint = "Name other marks, say what they stand over (over leg.*.foot), or write rock."
+            problems.append(draft.spot.problem(what, hint, *frame.columns))
+            return None
+    base = base or []
+    places = _places(ground, draft, [*marks, *base], problems)
+    if len(problems) > before:
+        return None
+    own, under = places[: len(marks)], places[len(marks) :]
+    if draft.kind in ("wind", "rock") and spread(own) < 2:
+        what = f"{_names(ground.stock, marks)} stand in one line: out of it nothing is in wind, and nothing rocks"
+        hint = "Name marks at three corners or more; or compare them with flush with."
+        problems.append(draft.spot.problem(what, hint, *frame.columns))
+        return None
+    return Frame(tuple(marks), own, tuple(base), under)
+
+
+def feet(ground: Ground, marks: list[int]) -> list[int]:
+    """Return the lowest marks of what the plan ties to these along z."""
+    stock = ground.stock
+    groups = {ground.group(mark) for mark in marks}
+    own: dict[int, list[int]] = {}
+    for mark in range(len(stock.name)):
+        if stock.axis[mark] == 2 and stock.station_of[mark] is None and ground.group(mark) in groups:
+            own.setdefault(ground.group(mark), []).append(mark)
+    found: list[int] = []
+    for those in own.values():
+        lowest = min(ground.at[mark] for mark in those)
+        found += [mark for mark in those if ground.at[mark] <= lowest + ground.finest]
+    return found
+
+
+def _places(
+    ground: Ground, draft: RuleDraft, marks: list[int], problems: list[Problem]
+) -> tuple[tuple[float, float], ...]:
+    """Where marks stand along the two axes they do not lie along."""
+    axes = [axis for axis in range(3) if axis != ground.stock.axis[marks[0]]]
+    along = [_along(ground, draft, marks, axis, problems) for axis in axes]
+    return tuple(zip(*along, strict=True))
+
+
+def _along(ground: Ground, draft: RuleDraft, marks: list[int], axis: int, problems: list[Problem]) -> list[float]:
+    """Where marks stand along one axis, in mm."""
+    stock = ground.stock
+    found = [_one(ground, mark, axis) for mark in marks]
+    groups = {None if one is None else one[1] for one in found}
+    if len(groups) == 1 and None not in groups:
+        return [float(one[0]) for one in found if one is not None]
+    sides = [AXES[axis] in stock.turned[stock.part[mark]] for mark in marks]
+    blocks = {stock.block_of[stock.part[mark]] for mark in marks}
+    if len(blocks) == 1 and len(set(sides)) == 2:
+        return [float(side) for side in sides]
+    if len(blocks) == 1 and None not in groups:
+        own = [_over_middle(ground, mark, axis) for mark in marks]
+        if len(set(own)) > 1:
+            return own
+    parts = list(dict.fromkeys(stock.parts[stock.part[mark]] for mark in marks))
+    if len(parts) == 1 or None in groups:
+        lacking = [stock.parts[stock.part[mark]] for mark, one in zip(marks, found, strict=True) if one is None]
+        what = f"{lacking[0]} has no marks along {AXES[axis]}: where does it stand?"
+        hint = f"Give it a run along {AXES[axis]}, and joints that tie it to the others."
+    else:
+        what = f"nothing ties {_listed(parts)} along {AXES[axis]}, so the plan does not say how they stand"
+        hint = f"Tie them along {AXES[axis]} by joints, or draw them as handed copies."
+    column, width = draft.frame.columns if draft.frame else (0, 1)
+    problems.append(draft.spot.problem(what, hint, column, width))
+    return [0.0] * len(marks)
+
+
+def _one(ground: Ground, mark: int, axis: int) -> tuple[Fraction, int] | None:
+    """Where a mark stands along another axis, and the group it stands in: at its station, else the middle."""
+    stock = ground.stock
+    part, station = stock.part[mark], stock.name[mark].partition("@")[2]
+    named = [
+        one
+        for one in stock.members[part]
+        if station and stock.axis[one] == axis and _named(stock.within(one), station)
+    ]
+    if not named:
+        return ground.middle_at(part, axis)
+    return sum((ground.at[one] for one in named), Fraction(0)) / len(named), ground.group(named[0])
+
+
+def _over_middle(ground: Ground, mark: int, axis: int) -> float:
+    """How far along an axis a mark stands from the middle of its own part."""
+    one, middle = _one(ground, mark, axis), ground.middle_at(ground.stock.part[mark], axis)
+    assert one is not None, "asked for only where the part has marks along the axis"
+    assert middle is not None, "the part has marks along the axis"
+    return float(one[0] - middle[0])
+
+
+def _named(mark: str, station: str) -> bool:
+    """Whether a mark is what stands behind an @: that name, or one that begins so."""
+    return "@" not in mark and (mark == station or (mark.startswith(station) and mark[len(station)] in ".-"))
+
+
+def _names(stock: Stock, marks: Sequence[int]) -> str:
+    return _listed([stock.name[mark] for mark in marks])
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = len(names) - _NAMED_MOST
+    return ", ".join(names[:_NAMED_MOST]) + (f" and {more} more" if more > 0 else "")
