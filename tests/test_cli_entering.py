@@ -8,7 +8,7 @@ from cli_folder import FRAMES, folder_of, rows_on_disk, run
 from fitsolve.build.folder import load_build
 from fitsolve.build.place import assemble
 from fitsolve.build.plan import read_plan
-from fitsolve.cli.sample import EMPTY, WORKED
+from fitsolve.cli.sample import EMPTY
 
 
 @pytest.fixture
@@ -189,6 +189,3 @@ class TestNew:
         assert run("new", str(tmp_path / "bench")).exit_code == 2
         assert run("new", str(tmp_path / "bench" / "under")).exit_code == 2
         assert (tmp_path / "bench").read_text() == "dear"
-
-    def test_the_worked_plan_says_that_it_is_invented(self):
-        assert "invented" in WORKED.splitlines()[0]

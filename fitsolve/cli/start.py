@@ -10,25 +10,34 @@ import click
 from fitsolve.build.folder import LOG, PLAN
 from fitsolve.build.logtext import HEADER
 from fitsolve.cli.common import refuse, say
-from fitsolve.cli.sample import EMPTY, WORKED
+from fitsolve.cli.sample import EMPTY, WORKED, worked_plan
 from fitsolve.errors import BuildError
 
 
 @click.command()
 @click.argument("name", metavar="FOLDER", type=click.Path())
+@click.option("--like", type=click.Choice(list(WORKED)), help="Which worked plan to begin from; bench-base.")
 @click.option("--empty", is_flag=True, help="A plan with nothing in it, instead of a worked one.")
-def new(name: str, empty: bool) -> None:
+def new(name: str, like: str | None, empty: bool) -> None:
     """Start a build: a folder with a plan to change and an empty log.
+
+    The worked plans, all invented: bench-base (end frames tenoned, aprons with dados over the legs),
+    table-base (aprons and rails tenoned into four legs, a top), divided-case (boards housed in
+    sides, dividers housed in boards, in mm). Strike out what yours has not.
 
     \b
     Example:
-        $ fitsolve new bench
-        bench: plan.toml (an invented potting bench, to be changed), log.csv (empty)
-          cd bench, then: fitsolve plan
+        $ fitsolve new table --like table-base
+        table: plan.toml (an invented example, to be changed), log.csv (empty)
+          a kitchen table: aprons and rails tenoned into four legs, a top
+          cd table, then: fitsolve plan
     """
     if not str(name).strip():
         raise refuse("a folder is missing", "Name one that does not exist yet, as: fitsolve new bench")
+    if like and empty:
+        raise refuse("--like or --empty, not both", "A plan like another is not empty.")
     folder = Path(name)
+    chosen = like or next(iter(WORKED))
     try:
         if folder.is_dir() and any(folder.iterdir()):
             raise refuse(f"{folder} is not empty", "Name a folder that does not exist yet.")
@@ -37,12 +46,15 @@ def new(name: str, empty: bool) -> None:
                 f"{folder} is there already, and no folder", "Name a folder that does not exist yet."
             )
         folder.mkdir(parents=True, exist_ok=True)
-        _write(folder / PLAN, EMPTY if empty else WORKED)
+        _write(folder / PLAN, EMPTY if empty else worked_plan(chosen))
         _write(folder / LOG, HEADER + "\n")
     except (OSError, ValueError) as why:
         raise _cannot(folder, why) from None
-    what = "no part yet" if empty else "an invented potting bench, to be changed"
-    say(f"{folder}: {PLAN} ({what}), {LOG} (empty)")
+    if empty:
+        say(f"{folder}: {PLAN} (no part yet), {LOG} (empty)")
+    else:
+        say(f"{folder}: {PLAN} (an invented example, to be changed), {LOG} (empty)")
+        say(f"  {WORKED[chosen]}")
     say(f"  cd {folder}, then: fitsolve plan")
 
 

@@ -1,0 +1,93 @@
+"""The worked plans that `new` writes: sound, invented, and such that the piece goes together when cut as advised."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cli_folder import run
+
+from fitsolve.build.folder import load_build
+from fitsolve.build.logtext import HEADER
+from fitsolve.build.place import assemble
+from fitsolve.build.plan import read_plan
+from fitsolve.cli.sample import WORKED, worked_plan
+from fitsolve.errors import BuildError
+from fitsolve.reconciliation import reconcile
+
+
+@pytest.fixture(params=list(WORKED))
+def worked(request, tmp_path):
+    at = tmp_path / "piece"
+    assert run("new", str(at), "--like", request.param).exit_code == 0
+    return at
+
+
+def test_sound_and_without_a_word_of_warning(worked):
+    build = load_build(worked)
+    assembly = assemble(build.plan)
+    assert (assembly.notices, assembly.alone) == ((), ())
+    assert len(assembly.joints) >= 8
+    result = run("plan", at=worked)
+    assert (result.exit_code, result.stderr) == (0, "")
+
+
+def test_short_and_said_to_be_invented(worked):
+    lines = (worked / "plan.toml").read_text(encoding="utf-8").splitlines()
+    assert "invented" in lines[0]
+    assert len(lines) <= 110
+    assert max(map(len, lines)) <= 120
+
+
+def test_cut_as_advised_and_read_so_it_all_goes_together(worked):
+    found = reconcile(load_build(worked))
+    rows = [
+        f"{no},2026-03-02T08:00:00+01:00,reading,{one.start},"
+        f"{one.end},{one.size_mm:.4f} mm,micrometer,"
+        for no, one in enumerate((one for one in found.distances if one.size_mm), start=1)
+    ]
+    (worked / "log.csv").write_text("\n".join([HEADER, *rows, ""]), encoding="utf-8")
+    text = (worked / "plan.toml").read_text(encoding="utf-8")
+    text += '\n[tool.micrometer]\ngood_to = "0.004 mm"\n'
+    (worked / "plan.toml").write_text(text, encoding="utf-8")
+    made = reconcile(load_build(worked))
+    assert {joint.verdict for joint in made.joints} == {"fits"}
+    assert {seat.verdict for seat in made.seats} == {"goes on"}
+    assert {check.verdict for check in made.checks} <= {"within", "can't tell"}
+    assert not made.contradictions
+
+
+def test_the_trade_units_differ_and_the_first_is_the_one_without_an_option(tmp_path):
+    assert run("new", str(tmp_path / "a")).exit_code == 0
+    assert (tmp_path / "a" / "plan.toml").read_text(encoding="utf-8") == worked_plan(next(iter(WORKED)))
+    assert {read_plan(worked_plan(name)).unit for name in WORKED} == {"in", "mm"}
+
+
+def test_empty_and_like_are_not_both(tmp_path):
+    result = run("new", str(tmp_path / "a"), "--empty", "--like", "table-base")
+    assert result.exit_code == 2
+    assert "not both" in result.stderr
+    assert not (tmp_path / "a").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "part", "also"),
+    [
+        ("table-base", "part.top", ["keep.overhang", "keep.reach", "keep.top-down"]),
+        ("bench-base", "part.apron", ["joint.dado", "keep.apron-ends"]),
+        ("divided-case", "part.divider", ["joint.divider"]),
+    ],
+)
+def test_a_part_struck_out_names_all_that_goes_with_it(name, part, also):
+    lines = worked_plan(name).splitlines()
+    start = lines.index(next(line for line in lines if line.startswith(f"[{part}]")))
+    end = next(k for k in range(start + 1, len(lines)) if lines[k].startswith(("[", "#")))
+    with pytest.raises(BuildError) as caught:
+        assemble(read_plan("\n".join(lines[:start] + lines[end:])))
+    said = "\n".join(f"{problem.place}" for problem in caught.value.problems)
+    assert all(table in said for table in also)
+
+
+def test_the_plans_are_data_of_the_package():
+    beside = Path(worked_plan.__code__.co_filename).parent / "plans"
+    assert sorted(path.stem for path in beside.glob("*.toml")) == sorted(WORKED)
