@@ -21,12 +21,13 @@ from hypothesis import strategies as st
 
 from fitsolve.build.assembly import Assembly, Contact, Distance, Joint, Mark, Rule, Slope, Span
 from fitsolve.build.state import MarkState, Reading, RoughBound, State
+from fitsolve.findings.checks import check_findings
 from fitsolve.findings.contradictions import contradiction_findings
 from fitsolve.findings.doubts import doubted
 from fitsolve.findings.sizes import distance_findings
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.toolerrors import tool_errors
-from fitsolve.findings.verdicts import check_findings, joint_findings, seat_findings
+from fitsolve.findings.verdicts import joint_findings, seat_findings
 from fitsolve.graph import make_graph
 from fitsolve.solve.pieces import solve_network
 

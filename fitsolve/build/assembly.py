@@ -180,7 +180,7 @@ class Span:
 
 
 RuleKind = Literal[
-    "parallel", "equal", "flush", "length", "in line", "plumb", "wind", "level", "rock", "rack", "taper"
+    "parallel", "equal", "flush", "length", "in line", "plumb", "wind", "level", "rock", "rack", "taper", "twist"
 ]
 
 
@@ -189,14 +189,16 @@ class Frame:
     """The marks that a check of the whole frame is about, and where they stand.
 
     `places` are where `marks` stand along the two other axes, `base` and `base_places` the same for
-    what they are measured from (level). Of "rack" and "taper" the marks are those of four corners:
-    front left, front right, rear left, rear right along one axis, then along the other.
+    what they are measured from (level). Of "rack", "taper" and "twist" the marks are those of four
+    corners: front left, front right, rear left, rear right along one axis, then along the other; of a
+    twist those at one station, then those at another. `read` where readings alone may tell it.
     """
 
     marks: tuple[int, ...]
     places: tuple[tuple[float, float], ...] = ()
     base: tuple[int, ...] = ()
     base_places: tuple[tuple[float, float], ...] = ()
+    read: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,7 @@ _FORMS = {
     "plumb": "leg.*.outer at foot and at head, within 1/16",
     "square": "corners leg.*.outer/face at foot and at head, within 1/16",
 }
+_SIDEWAYS: tuple[RuleKind, ...] = ("rack", "taper")
 _LEAST = {"wind": 4, "level": 2, "rock": 4}
 
 
@@ -57,11 +58,13 @@ class Framed:
 @dataclass(slots=True)
 class FrameDraft:
     """The marks of a check on its way: `base` is None where what they are measured from is not said.
-    `columns` is where in its sentence they stand."""
+    `columns` is where in its sentence they stand. `corners` are the marks along two axes of the four
+    corners of a square, at each of its stations."""
 
     marks: list[int]
     base: list[int] | None = field(default_factory=list)
     columns: tuple[int, int] = (0, 1)
+    corners: list[list[tuple[int, int]]] = field(default_factory=list)
 
 
 def read_framed(text: str, unit: Unit, key: str) -> Framed | None:
@@ -122,7 +125,7 @@ def _stations(cursor: Cursor, kind: str) -> tuple[Name, ...]:
             if not cursor.word("and"):
                 break
             if cursor.peek() and not cursor.text.startswith("at", cursor.at):
-                raise cursor.here('"at" was expected here: at foot and at head')
+                raise cursor.here('"at" was expected here: at foot and at head', f"As in: {_FORMS[kind]}")
     if kind == "plumb" and len(found) != 2:
         raise cursor.here("an edge is plumb between two stations: at A and at B", f"As in: {_FORMS['plumb']}")
     for one in found:
@@ -155,6 +158,8 @@ def frame_drafts(stock: Stock, key: str, said: Framed, spot: Spot) -> list[RuleD
     """Return the checks of one sentence. Raises Misread."""
     if said.kind == "plumb":
         return _plumb(stock, key, said, spot)
+    if said.kind == "square":
+        return _square(stock, key, said, spot)
     found = [(name, stock.mark(name)) for (name, *_) in said.names for name in copies_of(stock, name)]
     _one_axis(stock, said.kind, found)
     few = _too_few(said.kind, len(found))
@@ -255,3 +260,68 @@ def _edge(stock: Stock, name: Name, beside: int | None, stations: tuple[Name, ..
         what = f"{stock.name[marks[0]].partition('@')[0]} lies along z: an edge is out of plumb to the side"
         raise Misread(what, name.column, name.width, "Name a mark along x or y.")
     return marks[0], marks[1]
+
+
+def _square(stock: Stock, key: str, said: Framed, spot: Spot) -> list[RuleDraft]:
+    """Rack, taper and wind at each station, and the twist from the first station to the last. Raises Misread."""
+    stations: tuple[Name | None, ...] = said.stations or (None,)
+    corners = [_corners(stock, said, station) for station in stations]
+    drafts = []
+    for station, own in zip(stations, corners, strict=True):
+        name = f" {station.text}" if station and len(stations) > 1 else ""
+        for kind in _SIDEWAYS:
+            frame = FrameDraft([], columns=_columns(said), corners=[own])
+            drafts.append(_draft(f"{key} {kind}{name}", kind, said, spot, frame))
+        heights = _heights(stock, own, station, spot)
+        if heights:
+            frame = FrameDraft(heights, columns=_columns(said), corners=[own])
+            drafts.append(_draft(f"{key} wind{name}", "wind", said, spot, frame))
+    if len(stations) > 1:
+        frame = FrameDraft([], columns=_columns(said), corners=[corners[0], corners[-1]])
+        drafts.append(_draft(f"{key} twist", "twist", said, spot, frame))
+    return drafts
+
+
+def _corners(stock: Stock, said: Framed, station: Name | None) -> list[tuple[int, int]]:
+    """The marks of the four corners at a station, that along the earlier axis first. Raises Misread."""
+    at = f"@{station.text}" if station else ""
+    found = []
+    for pair in said.names:
+        if len(pair) < 2:
+            what = f"{pair[0].text} is one mark: a corner has two, along two axes"
+            raise Misread(what, pair[0].column, pair[0].width, f"As in: {_FORMS['square']}")
+        for name in copies_of(stock, pair[0]):
+            if at and any("@" in one.text for one in pair):
+                raise Misread("this has its station already", name.column, name.width, "Leave at out, or the @.")
+            first = stock.mark(Name(f"{name.text}{at}", name.column))
+            second = stock.beside(first, Name(f"{pair[1].text}{at}", pair[1].column))
+            if stock.axis[first] == stock.axis[second]:
+                what = f"{stock.name[first]} and {stock.name[second]} lie along one axis"
+                raise Misread(what, pair[1].column, pair[1].width, "A corner is a mark on each of two axes.")
+            found.append((first, second) if stock.axis[first] < stock.axis[second] else (second, first))
+    column, width = _columns(said)
+    if len(found) != 4:
+        what = f"a square has four corners, and this names {len(found)}"
+        raise Misread(what, column, width, f"As in: {_FORMS['square']}")
+    if len({tuple(stock.axis[mark] for mark in corner) for corner in found}) > 1:
+        raise Misread("these corners do not lie along the same two axes", column, width, "Name marks of the same two.")
+    if len(set(found)) < 4:
+        raise Misread("one corner stands twice here", column, width, "Name four.")
+    return found
+
+
+def _heights(stock: Stock, corners: list[tuple[int, int]], station: Name | None, spot: Spot) -> list[int]:
+    """The marks along the third axis at a station; none, with a notice, where the station is no such mark."""
+    third = ({0, 1, 2} - {stock.axis[mark] for mark in corners[0]}).pop()
+    if station is None:
+        what = "without a station along the third axis these corners tell rack and taper, and no wind"
+        stock.notices.append(spot.problem(what, "Name one, as in: at head.", level="notice"))
+        return []
+    found = [stock.index.get(f"{stock.parts[stock.part[first]]}.{station.text}") for first, _ in corners]
+    marks = [mark for mark in found if mark is not None and stock.axis[mark] == third]
+    if len(marks) == len(set(marks)) == 4:
+        return marks
+    what = f"{station.text} is no mark along {AXES[third]} of each corner's part: these corners tell no wind there"
+    column, width = station.column, station.width
+    stock.notices.append(spot.problem(what, f"Name a mark along {AXES[third]}.", column, width, "notice"))
+    return []

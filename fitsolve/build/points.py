@@ -13,7 +13,8 @@ A diagonal of length r between two points on the same axes says
 and |d| = c'd with c = d / |d|, the direction of the diagonal. So it is a row like any other, with
 coefficients that turn as the points move: what `Reading.terms` holds is c of the plan. Where the
 plan does not tie the points along an axis, `from` counts as before `to`, and as long as nothing is
-known of it, what is left of r along that axis is a first guess, to a 64th of r.
+known of it, what is left of r along that axis is a first guess, to a 64th of r; but where the points,
+each group of parts put down from 0, lie about r apart as they are, that is the first guess.
 
 Not here: how the row is solved (solve/turning).
 """
@@ -30,6 +31,9 @@ from fitsolve.build.lookup import Lookup
 _BETWEEN = re.compile(r"\s*[/+]\s*|\s+")
 GUESS = 64
 """A direction that the plan does not give is guessed to this part of the diagonal."""
+AS_PUT = 20
+"""Where groups of parts, put down each from 0, leave two points as far apart as was read, to this part of
+it, they are taken to stand so to begin with: two diagonals of a frame then say how far it leans, and no more."""
 
 TermPairs = tuple[tuple[int, float], ...]
 
@@ -114,6 +118,9 @@ def direction(assembly: Assembly, ends: Sequence[tuple[int, int]], reading_mm: f
     known = math.fsum(part**2 for part in along if part is not None)
     open_axes = along.count(None)
     guess = 0.0
+    as_put = [marks[end].plan_mm - marks[start].plan_mm for start, end in ends]
+    if open_axes and abs(math.hypot(*as_put) - reading_mm) <= reading_mm / AS_PUT:
+        along, open_axes = list(as_put), 0
     if open_axes:
         step = reading_mm / GUESS
         rest = math.sqrt(max(reading_mm**2 - known, 0.0) / open_axes)

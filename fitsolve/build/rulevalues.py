@@ -6,6 +6,7 @@
     rock    for each way the frame stands on three feet, how far each other foot stands off
     rack    by how much one diagonal is longer than the other
     taper   for each two opposite sides, by how much the first is longer
+    twist   for each side of a frame, by how much one of its edges leans more than the other
 
 The worst of its numbers is that of the check. Rows of rock and rack follow from where the marks lie
 (`at`, one place for each mark of the build): a row holds near there.
@@ -80,13 +81,21 @@ def frame_values(rule: Rule, at: Sequence[float]) -> list[FrameValue]:
             FrameValue(_row(frame.marks, row), tuple(frame.marks[k] for k in (foot, *face)))
             for face, foot, row in stances(frame.places, heights)
         ]
-    first, second = frame.marks[:4], frame.marks[4:]
+    first, second = frame.marks[:4], frame.marks[4:8]
+    if rule.kind == "twist":
+        return _leaning(frame.marks[:8], frame.marks[8:])
     if rule.kind == "taper":
-        return [_sides(first), _sides((second[2], second[0], second[3], second[1]))]
+        return [_sides(first), _sides((second[0], second[2], second[1], second[3]))]
     corners = [(float(at[a]), float(at[b])) for a, b in zip(first, second, strict=True)]
     _, weights = rack(corners)
     terms = [*_row(first, [u for u, _ in weights]), *_row(second, [v for _, v in weights])]
     return [FrameValue(terms, first)]
+
+
+def _leaning(at: Sequence[int], then: Sequence[int]) -> list[FrameValue]:
+    """For each side, how much more its second edge leans out of it than its first, from one station to the next."""
+    edges = [(4, 5), (6, 7), (0, 2), (1, 3)]  # front and rear lean along the second axis, the others along the first
+    return [_sides((at[a], then[a], at[b], then[b])) for b, a in edges]
 
 
 def _sides(marks: Sequence[int]) -> FrameValue:

@@ -44,6 +44,8 @@ def stood_up(ground: Ground, draft: RuleDraft, problems: list[Problem]) -> Frame
     """Return the marks of a check and where they stand; None, with `problems`, where nothing tells."""
     frame = draft.frame
     assert frame is not None, "asked for only of a check of the frame"
+    if frame.corners:
+        return _cornered(ground, draft, problems)
     marks, base = list(frame.marks), frame.base
     before = len(problems)
     if draft.kind == "level":
@@ -65,6 +67,50 @@ def stood_up(ground: Ground, draft: RuleDraft, problems: list[Problem]) -> Frame
         problems.append(draft.spot.problem(what, hint, *frame.columns))
         return None
     return Frame(tuple(marks), own, tuple(base), under)
+
+
+def _cornered(ground: Ground, draft: RuleDraft, problems: list[Problem]) -> Frame | None:
+    """The marks of the corners of a square in their order: front left, front right, rear left, rear right."""
+    frame, stock = draft.frame, ground.stock
+    assert frame is not None, "asked for only of a check of the frame"
+    before = len(problems)
+    axes = [stock.axis[mark] for mark in frame.corners[0][0]]
+    along = [
+        _sides(ground, draft, [corner[k] for corner in frame.corners[0]], axes[k], problems) for k in range(2)
+    ]
+    if len(problems) > before:
+        return None
+    at = list(zip(*along, strict=True))
+    rows = sorted(range(4), key=lambda k: (at[k][1], at[k][0]))
+    order = [*sorted(rows[:2], key=lambda k: at[k][0]), *sorted(rows[2:], key=lambda k: at[k][0])]
+    if at[order[0]][0] == at[order[1]][0] or at[order[2]][0] == at[order[3]][0] or spread(at) < 2:
+        what = "these corners do not lie two by two across from each other in the plan"
+        problems.append(draft.spot.problem(what, "Name the four corners of one frame.", *frame.columns))
+        return None
+    if draft.kind == "wind":
+        return Frame(tuple(frame.marks[k] for k in order), tuple(at[k] for k in order), read=True)
+    marks = [corners[k][axis] for corners in frame.corners for axis in range(2) for k in order]
+    return Frame(tuple(marks), tuple(at[k] for k in order), read=True)
+
+
+def _sides(ground: Ground, draft: RuleDraft, marks: list[int], axis: int, problems: list[Problem]) -> list[float]:
+    """Where marks lie along their own axis; on two sides where the plan ties them not, but hands them."""
+    stock = ground.stock
+    if len({ground.group(mark) for mark in marks}) == 1:
+        return [float(ground.at[mark]) for mark in marks]
+    sides = [AXES[axis] in stock.turned[stock.part[mark]] for mark in marks]
+    if len({stock.block_of[stock.part[mark]] for mark in marks}) == 1 and len(set(sides)) == 2:
+        return [float(side) for side in sides]
+    parts = list(dict.fromkeys(stock.parts[stock.part[mark]] for mark in marks))
+    problems.append(_untied(draft, parts, axis))
+    return [0.0] * len(marks)
+
+
+def _untied(draft: RuleDraft, parts: list[str], axis: int) -> Problem:
+    what = f"nothing ties {_listed(parts)} along {AXES[axis]}, so the plan does not say how they stand"
+    hint = f"Tie them along {AXES[axis]} by joints, or draw them as handed copies."
+    column, width = draft.frame.columns if draft.frame else (0, 1)
+    return draft.spot.problem(what, hint, column, width)
 
 
 def feet(ground: Ground, marks: list[int]) -> list[int]:
@@ -107,15 +153,14 @@ def _along(ground: Ground, draft: RuleDraft, marks: list[int], axis: int, proble
         if len(set(own)) > 1:
             return own
     parts = list(dict.fromkeys(stock.parts[stock.part[mark]] for mark in marks))
-    if len(parts) == 1 or None in groups:
-        lacking = [stock.parts[stock.part[mark]] for mark, one in zip(marks, found, strict=True) if one is None]
-        what = f"{lacking[0]} has no marks along {AXES[axis]}: where does it stand?"
-        hint = f"Give it a run along {AXES[axis]}, and joints that tie it to the others."
+    lacking = [part for part, one in zip((stock.part[mark] for mark in marks), found, strict=True) if one is None]
+    if not lacking:
+        problems.append(_untied(draft, parts, axis))
     else:
-        what = f"nothing ties {_listed(parts)} along {AXES[axis]}, so the plan does not say how they stand"
-        hint = f"Tie them along {AXES[axis]} by joints, or draw them as handed copies."
-    column, width = draft.frame.columns if draft.frame else (0, 1)
-    problems.append(draft.spot.problem(what, hint, column, width))
+        what = f"{stock.parts[lacking[0]]} has no marks along {AXES[axis]}: where does it stand?"
+        hint = f"Give it a run along {AXES[axis]}, and joints that tie it to the others."
+        column, width = draft.frame.columns if draft.frame else (0, 1)
+        problems.append(draft.spot.problem(what, hint, column, width))
     return [0.0] * len(marks)
 
 

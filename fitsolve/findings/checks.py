@@ -7,6 +7,10 @@ counts. Where anything of it is fixed by nothing, the whole is told by nothing.
 
 What is settled is counted exactly for rows of whole numbers. Rows of a frame hold what its geometry
 makes them; they are settled where what is free moves them by less than SETTLED of their largest weight.
+A row that turns with its diagonals is another one as built than as drawn: by as much as the sides are
+unequal, it also moves when the whole is turned round, which nothing fixes and which is no rack. So of a
+rack up to TURNING is let pass. What a square comes to only readings may tell (and closed joints):
+that parts are straight and square is what it asks.
 
 Not here: what the values are (build.rulevalues), words (report).
 """
@@ -17,6 +21,7 @@ import numpy as np
 
 from fitsolve.build.assembly import Rule
 from fitsolve.build.rulevalues import FrameValue, frame_values, rule_values
+from fitsolve.findings.missing import missing_readings
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import CheckFinding, CheckVerdict
 from fitsolve.light import dataclass
@@ -34,6 +39,7 @@ CHECK_WORDS: dict[Side, CheckVerdict] = {
 _RANK: dict[CheckVerdict, int] = {"beyond": 0, "can't tell": 1, "within": 2}
 
 SETTLED = 1e-9
+TURNING = 0.05
 ALIKE = 6
 """Values that are the same to so many decimals of a millimetre are as large."""
 
@@ -63,7 +69,8 @@ def _finding(solved: Solved, number: int, check: Rule) -> CheckFinding:
     values = check_values(solved, check)
     worst = worst_of(values)
     if worst is None or any(one.value_mm is None for one in values):
-        return CheckFinding(number, check.name, check.kind, None, None, within, None, "can't tell")
+        missing = missing_readings(solved, check)
+        return CheckFinding(number, check.name, check.kind, None, None, within, None, "can't tell", missing)
     return CheckFinding(
         number, check.name, check.kind, worst.value_mm, 2 * worst.u_mm, within, worst.chance, worst.verdict
     )
@@ -82,19 +89,18 @@ def _badness(one: CheckValue) -> tuple[int, float, float]:
 
 def check_values(solved: Solved, check: Rule) -> list[CheckValue]:
     """Return every value of a check, in the order of its rows."""
-    within = check.within_mm or 0.0
     at = solved.positions_mm
     if check.frame is None:
         rows = [(FrameValue(terms, ()), target) for terms, target in rule_values(check, at.tolist())]
     else:
         rows = [(one, 0.0) for one in frame_values(check, at.tolist())]
-    return [_value(solved, one, target, within) for one, target in rows]
+    return [_value(solved, check, one, target) for one, target in rows]
 
 
-def _value(solved: Solved, one: FrameValue, target: float, within: float) -> CheckValue:
-    terms = one.terms
+def _value(solved: Solved, check: Rule, one: FrameValue, target: float) -> CheckValue:
+    terms, within = one.terms, check.within_mm or 0.0
     piece = solved.piece(terms) if terms else None
-    if terms and (piece is None or not settled(piece.allocation.staged, solved.inside(terms))):
+    if terms and (piece is None or not told(solved, piece, check, terms)):
         return CheckValue(terms, target, None, 0.0, 0.0, "can't tell", one.about)
     value = solved.value_mm(terms) - target
     u = u_of(piece, solved.inside(terms)) if piece else 0.0
@@ -105,14 +111,26 @@ def _value(solved: Solved, one: FrameValue, target: float, within: float) -> Che
     return CheckValue(terms, target, value, u, judged.chance, verdict, one.about)
 
 
+def told(solved: Solved, piece: Piece, check: Rule, terms: Terms) -> bool:
+    """Return whether anything that may tell it fixes a row of a check."""
+    inside = solved.inside(terms)
+    most = TURNING if check.kind == "rack" else SETTLED
+    if not settled(piece.allocation.staged, inside, most):
+        return False
+    if check.frame is None or not check.frame.read:
+        return True
+    left = piece.read.contract(inside)
+    return max((abs(float(part)) for part in left.values()), default=0.0) <= most * max(abs(c) for _, c in inside)
+
+
 def u_of(piece: Piece, inside: Terms) -> float:
     """Return the standard uncertainty of a row in the finished piece, mm."""
     return float(np.sqrt(piece.outlook.errors.variance(rows_of([inside])))[0])
 
 
-def settled(staged: AnyStaged, inside: Terms) -> bool:
+def settled(staged: AnyStaged, inside: Terms, most: float = SETTLED) -> bool:
     """Whether the stages so far fix a row, but for what rounding of its weights makes."""
-    return bool(loose(staged, inside).max(initial=0.0) <= SETTLED * max(abs(coef) for _, coef in inside))
+    return bool(loose(staged, inside).max(initial=0.0) <= most * max(abs(coef) for _, coef in inside))
 
 
 def loose(staged: AnyStaged, inside: Terms) -> Floats:

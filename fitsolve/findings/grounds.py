@@ -19,12 +19,13 @@ from typing import Literal
 import numpy as np
 
 from fitsolve.findings.causes import Share, shares, squeeze
-from fitsolve.findings.checks import check_values, settled, worst_of
+from fitsolve.findings.checks import check_values, told, worst_of
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import Doubt
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.solve.judge import EXACT_MM, PROVEN, chance_within
+from fitsolve.solve.pieces import Piece
 
 SURE_Z = 1.6448536269514722
 """A normal value lies below its mean plus this many standard deviations with a chance of 0.95."""
@@ -87,7 +88,7 @@ def ground(
     """Return a sum less its target, held against limits, and what it stands on."""
     kind, number, name = of
     piece = solved.piece(terms) if terms else None
-    if piece is None or not settled(piece.allocation.staged, solved.inside(terms)):
+    if piece is None or not _told(solved, of, piece, terms):
         return Ground(kind, number, name, None, None, *limits, 0.0, 0.0, 0.0, None, ())
     inside = rows_of([solved.inside(terms)])
     marks = solved.assembly.marks
@@ -109,6 +110,13 @@ def ground(
         None if needed is None else 2 * needed,
         tuple(shares(solved, terms, of_one_part)),
     )
+
+
+def _told(solved: Solved, of: tuple[GroundKind, int, str], piece: Piece, terms: Terms) -> bool:
+    """Whether anything fixes a sum."""
+    if of[0] == "check":
+        return told(solved, piece, solved.assembly.checks[of[1]], terms)
+    return piece.fixed(solved.inside(terms))
 
 
 def joint_grounds(solved: Solved, number: int) -> list[Ground]:

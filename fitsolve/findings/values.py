@@ -130,8 +130,18 @@ class SeatFinding:
 
 
 @dataclass(frozen=True, slots=True)
+class MissingReading:
+    """A reading that was never taken: its event and what stands in from and to of its row."""
+
+    event: str
+    start: str
+    end: str
+
+
+@dataclass(frozen=True, slots=True)
 class CheckFinding:
-    """One check of the frame: its value (signed where it is a difference) and tolerance."""
+    """One check of the frame: its value (signed where it is a difference) and tolerance. `missing` are
+    the readings without which it has no value, where it is all made."""
 
     number: int
     name: str
@@ -141,6 +151,7 @@ class CheckFinding:
     within_mm: float
     chance: float | None
     verdict: CheckVerdict
+    missing: tuple[MissingReading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,36 @@ Not here: how they are laid out on a screen (terminal), what a check stands on (
 from __future__ import annotations
 
 from fitsolve.build.assembly import Assembly, Rule
-from fitsolve.report.naming import words_of
+from fitsolve.build.points import point_name
+from fitsolve.findings.values import CheckFinding, MissingReading
+from fitsolve.report.naming import span_named, words_of
 
 
 def frame_text(assembly: Assembly, rule: Rule) -> str:
     """A check of the frame as the plan has it: `wind of leg.fl.head, leg.fr.head, ...`."""
     frame = rule.frame
     assert frame is not None, "asked for only of a check of the frame"
+    if rule.kind in ("rack", "taper", "twist"):
+        corners = [point_name(assembly, (a, b)) for a, b in zip(frame.marks[:4], frame.marks[4:8], strict=True)]
+        then = [point_name(assembly, (a, b)) for a, b in zip(frame.marks[8:12], frame.marks[12:16], strict=True)]
+        return f"{rule.kind} of {words_of(corners)}" + (f" to {words_of(then)}" if then else "")
     names = words_of([assembly.marks[mark].name for mark in frame.marks])
     over = words_of([assembly.marks[mark].name for mark in frame.base])
     return f"{rule.kind} of {names}" + (f", over {over}" if over else "")
+
+
+def missing_text(assembly: Assembly, check: CheckFinding) -> str:
+    """Why a check has no number: `not read: the diagonal A to B, and the diagonal C to D`."""
+    if not check.missing:
+        return "not fixed by anything yet"
+    return f"missing: {words_of([_missing(assembly, one) for one in check.missing])}"
+
+
+def _missing(assembly: Assembly, one: MissingReading) -> str:
+    if one.event == "diagonal":
+        return f"the diagonal {one.start} to {one.end}"
+    if one.event == "wind":
+        return f"the heights of {one.start} against {one.end} (wind by sticks, or each by itself)"
+    if one.event == "lean":
+        return f"the lean of {span_named(assembly, one.start, one.end)}"
+    return f"a reading of {span_named(assembly, one.start, one.end)}"

@@ -14,7 +14,9 @@ from typing import Any
 
 from fitsolve.findings.causes import Share
 from fitsolve.findings.grounds import Ground, could_hide
+from fitsolve.findings.values import CheckFinding
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.framewords import missing_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import span_named, span_of
 from fitsolve.report.screen import Block, Line, Table
@@ -79,9 +81,15 @@ def _lead(found: Reconciliation, one: Ground) -> str:
         contact = found.assembly.contacts[one.number]
         name = f"{contact.axis}  {contact.kind}"
     if one.value_mm is None or one.expanded_mm is None:
+        if one.kind == "check":
+            return f"{name}   {missing_text(found.assembly, _check(found, one))}"
         return f"{name}   not fixed by anything"
     shown = _shown(measures, one)
     return f"{name}   {shown}, {measures.u(one.expanded_mm)}{_limits(measures, one)}{_chances(one)}"
+
+
+def _check(found: Reconciliation, one: Ground) -> CheckFinding:
+    return next(check for check in found.checks if check.number == one.number)
 
 
 def _shown(measures: Measures, one: Ground) -> str:

@@ -152,6 +152,7 @@ def _check(one: CheckFinding) -> dict[str, Any]:
         "expanded_uncertainty_mm": one.expanded_mm,
         "within_mm": one.within_mm,
         "verdict": one.verdict,
+        "missing": [{"event": read.event, "from": read.start, "to": read.end} for read in one.missing],
     }
 
 

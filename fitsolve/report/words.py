@@ -22,6 +22,7 @@ from fitsolve.report.doubtwords import (
     suspects,
     waiting,
 )
+from fitsolve.report.framewords import missing_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, span_named
 from fitsolve.report.remedies import KNIFE, to_know
@@ -83,7 +84,7 @@ def check_text(found: Reconciliation, check: CheckFinding) -> tuple[str, str]:
     measures = Measures.of(found.assembly)
     within = measures.exact(check.within_mm)
     if check.value_mm is None or check.expanded_mm is None:
-        return f"? of {within}", "not fixed by anything yet"
+        return f"? of {within}", missing_text(found.assembly, check)
     amount = f"{measures.coarse(abs(check.value_mm))} of {within}"
     if check.expanded_mm <= AS_DRAWN_MM:  # stations of what is uncut move with their marks
         return amount, f"{check.verdict} as drawn: nothing of it is cut or read yet"

@@ -1,0 +1,182 @@
+"""Square: rack, taper, wind and twist of a frame. Hand cases: specs/hand_cases.md, 13. All in mm; builds are invented."""
+
+from __future__ import annotations
+
+from math import hypot, sqrt
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import least_squares
+
+from tests.plans import problems
+from tests.test_hand_cases import HEAD, U_FINE, found, near
+
+POSTS = """
+[part.post]
+copies = { fl = "as drawn", fr = "left for right", rl = "front for rear", rr = "both" }
+x = "outer 60 inner"
+y = "face 60 back"
+z = "foot 700 head"
+[part.side]
+copies = { f = "as drawn", r = "front for rear" }
+x = "l.end 800 r.end"
+[part.end]
+copies = { l = "as drawn", r = "left for right" }
+y = "f.end 500 r.end"
+[joint.long]
+meet = ["side.f.l.end against post.fl.inner, shoulder", "side.f.r.end against post.fr.inner, shoulder",
+        "side.r.l.end against post.rl.inner, shoulder", "side.r.r.end against post.rr.inner, shoulder"]
+[joint.short]
+meet = ["end.l.f.end against post.fl.back, shoulder", "end.l.r.end against post.rl.back, shoulder",
+        "end.r.f.end against post.fr.back, shoulder", "end.r.r.end against post.rr.back, shoulder"]
+[check]
+"""
+A, B = 920.0, 620.0  # outer to outer, face to face in the plan
+COPIES = ("fl", "fr", "rl", "rr")
+SQUARE = "square = 'corners post.*.outer/face at head, within 2'\n"
+SIDES = (("outer", "fl", "fr"), ("outer", "rl", "rr"), ("face", "fl", "rl"), ("face", "fr", "rr"))
+
+
+def corner(copy, at="head"):
+    return f"post.{copy}.outer/face@{at}"
+
+
+def read_sides(front, rear, left, right, at="head"):
+    lengths = zip(SIDES, (front, rear, left, right), strict=True)
+    return [f"reading post.{a}.{m}@{at} post.{b}.{m}@{at} {mm:.9f} fine" for (m, a, b), mm in lengths]
+
+
+def read_diagonals(one=None, other=None, at="head"):
+    pairs = (("fl", "rr", one), ("fr", "rl", other))
+    return [f"diagonal {corner(a, at)} {corner(b, at)} {mm:.9f} fine" for a, b, mm in pairs if mm is not None]
+
+
+def numbers(plan, *rows):
+    return {check.name: check for check in found(POSTS + plan, *rows).checks}
+
+
+def lengths(corners):
+    """Sides and diagonals of a frame by the places of its corners, by Pythagoras."""
+    fl, fr, rl, rr = np.array(corners, float)
+    return [float(np.hypot(*(b - a))) for a, b in ((fl, fr), (rl, rr), (fl, rl), (fr, rr), (fl, rr), (fr, rl))]
+
+
+def test_rack_of_a_sheared_rectangle():
+    # a x b sheared by s: d1^2 - d2^2 = 4 a s, so d1 - d2 = 4 a s / (d1 + d2)
+    s = 2.5
+    one, other = hypot(A + s, B), hypot(A - s, B)
+    check = numbers(SQUARE, *read_sides(A, A, B, B), *read_diagonals(one, other))["square rack"]
+    assert (check.kind, check.verdict) == ("rack", "beyond")
+    assert check.value_mm == near(4 * A * s / (one + other))
+    # Sides and two diagonals say it twice, but the sides say it of both diagonals' sum alone: 2 u^2 is left.
+    assert check.expanded_mm == pytest.approx(2 * sqrt(2) * U_FINE, rel=1e-3)
+
+
+def test_equal_diagonals_alone_prove_nothing():
+    # An even trapezoid: its diagonals are equal, and it is 6 wider in front.
+    plan = numbers(SQUARE, *read_sides(A + 3, A - 3, B, B), *read_diagonals(hypot(A, B), hypot(A, B)))
+    assert (plan["square rack"].value_mm, plan["square rack"].verdict) == (near(0.0), "within")
+    assert (plan["square taper"].value_mm, plan["square taper"].verdict) == (near(6.0), "beyond")
+    assert plan["square taper"].expanded_mm == near(2 * sqrt(2) * U_FINE)
+    assert (plan["square wind"].value_mm, plan["square wind"].verdict) == (None, "can't tell")
+
+
+def test_what_was_not_read_is_missing_by_name():
+    only_sides = numbers(SQUARE, *read_sides(A, A, B, B))
+    assert [(m.event, m.start, m.end) for m in only_sides["square rack"].missing] == [
+        ("diagonal", corner("fl"), corner("rr")), ("diagonal", corner("fr"), corner("rl")),
+    ]  # fmt: skip
+    made = [f"made post.{copy}.{mark} - - -" for copy in COPIES for mark in ("outer", "face")]
+    one = numbers(SQUARE, *made, *read_sides(A, A, B, B)[:3], *read_diagonals(hypot(A, B)))
+    assert [(m.start, m.end) for m in one["square rack"].missing] == [(corner("fr"), corner("rl"))]
+    assert [(m.start, m.end) for m in one["square taper"].missing] == [("post.fr.face@head", "post.rr.face@head")]
+    wind = one["square wind"].missing
+    assert [(m.event, m.start, m.end) for m in wind] == []  # no post's height is made: nothing to read yet
+
+
+def test_wind_of_the_corners_is_that_of_the_station_s_own_marks():
+    rows = [f"reading post.{copy}.foot post.{copy}.head 700 fine" for copy in COPIES]
+    assert [m.event for m in numbers(SQUARE, *rows)["square wind"].missing] == ["wind"]
+    note_free = [f"reading post.fl.head post.{copy}.head {gap} fine" for copy, gap in (("fr", 0), ("rl", 0), ("rr", 0))]
+    check = numbers(SQUARE, *rows, *note_free)["square wind"]
+    assert (check.kind, check.value_mm, check.verdict) == ("wind", near(0.0), "within")
+
+
+def test_twist_is_how_much_more_one_edge_of_a_side_leans_than_the_other():
+    plan = "square = 'corners post.*.outer/face at foot and at head, within 2'"
+    rows = [f"reading post.{copy}.{mark}@foot post.{copy}.{mark}@head 0 fine" for copy in COPIES for mark in ("outer", "face")]
+    checks = numbers(plan, *rows)
+    assert list(checks) == [f"square {kind}" for kind in (
+        "rack foot", "taper foot", "wind foot", "rack head", "taper head", "wind head", "twist",
+    )]  # fmt: skip
+    assert (checks["square twist"].value_mm, checks["square twist"].expanded_mm) == (near(0.0), near(2 * sqrt(2) * U_FINE))
+    assert [(m.event, m.start, m.end) for m in numbers(plan, "made post - - -", *rows[:-1])["square twist"].missing] == [
+        ("lean", "post.rr.face@foot", "post.rr.face@head")
+    ]
+
+
+small = st.integers(-30, 30).map(lambda tenths: tenths / 10)
+
+
+@settings(max_examples=12)
+@given(st.lists(st.tuples(small, small), min_size=4, max_size=4))
+def test_rack_is_the_true_difference_of_the_diagonals(off):
+    """Against the exact geometry of four places: with both diagonals as they are, and with one, the other
+    following from the triangle of sides (law of cosines)."""
+    plan = [(0.0, 0.0), (A, 0.0), (0.0, B), (A, B)]
+    front, rear, left, right, one, other = lengths([(u + du, v + dv) for (u, v), (du, dv) in zip(plan, off, strict=True)])
+    both = numbers(SQUARE, *read_sides(front, rear, left, right), *read_diagonals(one, other))["square rack"]
+    assert both.value_mm == pytest.approx(one - other, abs=0.02)
+    alone = numbers(SQUARE, *read_sides(front, rear, left, right), *read_diagonals(one))["square rack"]
+    assert alone.value_mm == pytest.approx(one - _other_diagonal(front, rear, left, right, one), abs=0.1)
+
+
+def _other_diagonal(front, rear, left, right, one):
+    """fr to rl, fl at the origin and rr at (one, 0): fr on one side of the diagonal, rl on the other."""
+    def apex(a, b, side):  # a from the origin, b from (one, 0)
+        along = (one**2 + a**2 - b**2) / (2 * one)
+        return np.array([along, side * sqrt(a**2 - along**2)])
+
+    return float(np.hypot(*(apex(front, right, -1) - apex(left, rear, 1))))
+
+
+def test_u_of_rack_and_taper_by_simulated_frames():
+    """1,000 readings of one frame, each solved as six unknown coordinates by scipy.optimize.least_squares."""
+    rng = np.random.default_rng(11)
+    true = np.array([(0.0, 0.0), (A + 1, 0.4), (2.0, B - 1), (A - 1, B + 0.5)])
+    rows = [*read_sides(*lengths(true)[:4]), *read_diagonals(*lengths(true)[4:])]
+    checks = numbers(SQUARE, *rows)
+    scatter = []
+    for noise in rng.normal(0.0, U_FINE, (1000, 6)):
+        read = np.array(lengths(true)) + noise
+        free = least_squares(lambda p: np.array(lengths([(0, 0), (p[0], 0), p[1:3], p[3:5]])) - read, [A, 0, B, A, B]).x
+        front, rear, _, _, one, other = lengths([(0, 0), (free[0], 0), free[1:3], free[3:5]])
+        scatter.append((one - other, front - rear))
+    rack, taper = np.std(scatter, axis=0)
+    assert rack == pytest.approx(checks["square rack"].expanded_mm / 2, rel=0.07)
+    assert taper == pytest.approx(checks["square taper"].expanded_mm / 2, rel=0.07)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "what"),
+    [
+        ("corners post.*.outer/face at head", "within L was expected here"),
+        ("corners post.*.outer at head, within 1", "post.*.outer is one mark: a corner has two, along two axes"),
+        ("corners post.fl.outer/face + post.fr.outer/face at head, within 1", "a square has four corners, and this names 2"),
+        ("corners post.*.outer/inner at head, within 1", "post.fl.outer@head and post.fl.inner@head lie along one axis"),
+        ("corners post.*.outer/face at head and at head, within 1", "one station stands twice here"),
+        ("corners post.*.outer/face at head and foot, within 1", '"at" was expected here: at foot and at head'),
+    ],
+)  # fmt: skip
+def test_a_sentence_that_makes_no_sense(sentence, what):
+    (problem,) = [p for p in problems(HEAD + POSTS + f"square = '{sentence}'") if p.level == "error"]
+    assert (problem.what, problem.place.text) == (what, sentence)
+    assert problem.hint
+
+
+def test_corners_without_a_height_tell_no_wind_and_say_so():
+    (notice,) = problems(HEAD + POSTS + "square = 'corners post.*.outer/face, within 1'")
+    assert notice.level == "notice"
+    assert "no wind" in notice.what
