@@ -112,7 +112,7 @@ def test_twist_is_how_much_more_one_edge_of_a_side_leans_than_the_other():
         "rack foot", "taper foot", "wind foot", "rack head", "taper head", "wind head", "twist",
     )]  # fmt: skip
     assert (checks["square twist"].value_mm, checks["square twist"].expanded_mm) == (near(0.0), near(2 * sqrt(2) * U_FINE))
-    assert [(m.event, m.start, m.end) for m in numbers(plan, "made post - - -", *rows[:-1])["square twist"].missing] == [
+    assert [(m.event, m.start, m.end) for m in numbers(plan, "made post.rr - - -", *rows[:-1])["square twist"].missing] == [
         ("lean", "post.rr.face@foot", "post.rr.face@head")
     ]
 
