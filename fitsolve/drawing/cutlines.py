@@ -21,7 +21,7 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.layout import LayoutMark, axis_layouts
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import rows_listed, words_of
-from fitsolve.report.waits import held_up, joint_waits
+from fitsolve.report.waits import held_up, joint_waits, reading_waits
 from fitsolve.report.words import waiting
 
 CUT, BORE, LEAVE, START, MADE = "CUT", "BORE", "LEAVE", "START", "made"
@@ -136,7 +136,8 @@ def from_words(axis: str, start: str, lines: Sequence[CutLine]) -> str:
 
 def _waits(found: Reconciliation) -> dict[str, str]:
     """The parts that should not be cut yet, and why."""
-    waits = dict.fromkeys(held_up(found), "wait, see CONFLICT")
+    uncut = dict.fromkeys(one.part for one in found.distances if one.state != "made")
+    waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
     waits |= dict.fromkeys(joint_waits(found), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
 

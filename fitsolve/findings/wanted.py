@@ -25,8 +25,10 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import MarkState, State
 from fitsolve.build.reference import reference_ends
 from fitsolve.build.rulevalues import rule_values
+from fitsolve.findings.solved import Solved
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
+from fitsolve.rows import Network
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.turning import counted_rows
 
@@ -61,12 +63,21 @@ def left_on_part(assembly: Assembly, state: State, part: str) -> tuple[WantedRea
     return tuple(_Wanting(assembly, state).of_part(part, unmade=True))
 
 
+def awaited(solved: Solved, parts: Iterable[str]) -> dict[str, tuple[WantedReading, ...]]:
+    """Return the readings that what each part has still to be cut to waits for: the widths of the made pieces
+    that its uncut housings go over, and how far apart these stand. Each could be taken now, and was not."""
+    wanting = _Wanting(solved.assembly, solved.state, network=solved.graph.network)
+    return {part: wanting.awaited(part) for part in parts}
+
+
 class _Wanting:
-    def __init__(self, assembly: Assembly, state: State, blank: bool = False) -> None:
+    def __init__(
+        self, assembly: Assembly, state: State, blank: bool = False, network: Network | None = None
+    ) -> None:
         self.assembly, self.state = assembly, state
         self.freedom = Freedom(len(assembly.marks))
         if not blank:
-            self.freedom.tie(counted_rows(make_graph(assembly, state).network))
+            self.freedom.tie(counted_rows(network or make_graph(assembly, state).network))
         self.live = self._live() if not blank else set(range(len(assembly.marks)))
         self.distances: dict[str, list[int]] = defaultdict(list)
         for number, distance in enumerate(assembly.distances):
@@ -140,10 +151,24 @@ class _Wanting:
         """How far apart the pieces stand that a part still to be made goes over or between."""
         for part in self.assembly.parts:
             for mates in self._mates(part).values():
-                order = sorted(mates, key=lambda other: min(self.assembly.marks[m].plan_mm for m in mates[other]))
-                for first, second in zip(order, order[1:], strict=False):
-                    if self._set_up(first) and self._set_up(second):
-                        yield from self._facing(mates[first], mates[second])
+                yield from self._between(mates)
+
+    def awaited(self, part: str) -> tuple[WantedReading, ...]:
+        found: dict[WantedReading, None] = {}
+        for mates in self._mates(part).values():
+            for other, marks in mates.items():
+                for start, end in zip(marks[::2], marks[1::2], strict=True):
+                    if not self.freedom.settled([(end, 1.0), (start, -1.0)]):
+                        plan = self.assembly.marks[end].plan_mm - self.assembly.marks[start].plan_mm
+                        found[WantedReading(other, start, end, plan)] = None
+            found.update(dict.fromkeys(self._between(mates)))
+        return tuple(found)
+
+    def _between(self, mates: Mapping[str, list[int]]) -> Iterator[WantedReading]:
+        order = sorted(mates, key=lambda other: min(self.assembly.marks[m].plan_mm for m in mates[other]))
+        for first, second in zip(order, order[1:], strict=False):
+            if self._set_up(first) and self._set_up(second):
+                yield from self._facing(mates[first], mates[second])
 
     def _mates(self, part: str) -> Mapping[str, dict[str, list[int]]]:
         """By axis and part, the made marks that this part's uncut marks are to meet in open housings."""

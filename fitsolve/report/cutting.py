@@ -166,7 +166,7 @@ def _row(
     if one.plan_mm < 0:
         figure += OTHER_WAY
     way = -1 if one.plan_mm < 0 else 1
-    off = measures.off_plan(way * float(measures.laid_out(one.figure_mm)) - abs(one.plan_mm))
+    off = measures.off_plan(way * one.figure_mm - abs(one.plan_mm))  # a plan between two lines is no change
     if first and off != AS_PLANNED:
         off += " than plan"
     spread = measures.u(one.advice_expanded_mm) if one.advice_expanded_mm > NO_SPREAD_MM else ""

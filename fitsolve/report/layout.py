@@ -36,7 +36,7 @@ from fitsolve.report.cutting import OTHER_WAY, part_sizes, sided
 from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
-from fitsolve.report.waits import conflict_waits, turned_text, uncut_parts
+from fitsolve.report.waits import conflict_waits, reading_waits, turned_text, uncut_parts
 
 if TYPE_CHECKING:
     from fitsolve.findings.leaving import LeaveOn
@@ -109,6 +109,8 @@ class PartLayout:
     waits: tuple[str, ...]
     axes: tuple[AxisLayout, ...]
     leave: LeaveOn | None = None
+    first: str = ""
+    """What should be read before it is cut: its figures are those with that as drawn."""
 
     @property
     def to_cut(self) -> bool:
@@ -125,11 +127,12 @@ def part_layout(found: Reconciliation, part: str) -> PartLayout:
     notes = {axis.axis: (*axis.rough, *axis.why) for one in part_sizes(found, part) for axis in one.axes}
     lines = {} if waits else line_notes(found, part)
     leave = None if waits else leave_on_part(found.solved, part)
+    first = "" if waits else reading_waits(found, [part]).get(part, "")
     axes = [
         replace(axis, notes=(*lines.get(axis.axis, ()), *notes.get(axis.axis, ())))
         for axis in axis_layouts(found, edges(found.solved, [part]), {part} if waits else ())
     ]
-    return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)), leave)
+    return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)), leave, first)
 
 
 def axis_layouts(found: Reconciliation, some: Sequence[Edge], waits: Collection[str]) -> list[AxisLayout]:

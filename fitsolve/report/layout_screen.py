@@ -25,6 +25,9 @@ WASTE = {1: "x>", -1: "<x", 0: ""}
 def layout_blocks(found: Reconciliation, layout: PartLayout) -> list[Block]:
     """Return a layout as blocks for a screen; what must wait says so first."""
     blocks = [Block("WAIT", (Line(text, hang=0),), "bold yellow") for text in layout.waits]
+    if layout.first:
+        said = f"{layout.first}: the figures are those with it as drawn"
+        blocks.append(Block("WAIT", (Line(said, hang=0),), "bold yellow"))
     blocks.append(Block("", (Line(_title(found, layout), style="bold"),)))
     blocks += [Block("", tuple(_axis_lines(axis))) for axis in layout.axes]
     if layout.leave is not None:
@@ -110,7 +113,7 @@ def layout_json(found: Reconciliation, layout: PartLayout) -> str:
     """The whole answer of `layout --json`; lengths in mm."""
     whole = {
         "part": layout.part,
-        "waits": list(layout.waits),
+        "waits": [*layout.waits, *([layout.first] if layout.first else [])],
         "axes": [_axis(found, layout.part, axis) for axis in layout.axes],
         "leave_on": None if layout.leave is None else _leave(found, layout.leave),
     }

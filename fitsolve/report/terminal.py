@@ -25,7 +25,7 @@ from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extents_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
-from fitsolve.report.waits import held_up, turned_text
+from fitsolve.report.waits import held_up, reading_waits, turned_text
 from fitsolve.report.words import (
     assumed_text,
     check_text,
@@ -60,6 +60,8 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
         blocks.append(Block("UNPROVEN", (Line(unproven, hang=0),), "bold yellow"))
     held = held_up(found)
+    unread = reading_waits(found, [one.part for one in parts if one.part not in waits and one.part not in held])
+    held |= {part: f"{what}. With it as drawn:" for part, what in unread.items()}
     now = [one for one in parts if one.part not in waits and one.part not in held]
     blocks += [Block("CUT NOW", tuple(_part_lines(one)), "bold green") for one in now if one.axes]
     if not parts:
@@ -79,7 +81,10 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
         found = of_part(found, only)
     blocks += _joints(found) + _pegs(found) + _seats(found) + _frame(found)
     blocks += _unchecked(found, all_assumed) + _assumed(found, all_assumed)
-    return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
+    last = footing(found)
+    if now:
+        last += " Whole lines to lay out, and what to knife: fitsolve layout PART."
+    return [*blocks, Block("", (Line(last, hang=0, style="dim"),))]
 
 
 def of_part(found: Reconciliation, part: str) -> Reconciliation:

@@ -4,6 +4,7 @@
     a closed joint that may stand off moves it  they are those with the joint home
     its sizes give way in a conflict            they are those of the compromise
     two of its marks would change sides         no piece can be cut so
+    what it goes over is made and not read      they are those with that as drawn
 
 Not here: what is wrong with a reading (doubtwords), what cannot be had (demands).
 """
@@ -11,14 +12,18 @@ Not here: what is wrong with a reading (doubtwords), what cannot be had (demands
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import moved_parts
 from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding
+from fitsolve.findings.wanted import awaited
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import MOVED_SHARE
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import inside
+from fitsolve.report.naming import inside, span_of, words_of
+
+LISTED_MOST = 4
 
 
 def conflict_waits(found: Reconciliation) -> dict[str, int]:
@@ -90,6 +95,27 @@ def held_up(found: Reconciliation) -> dict[str, str]:
         held[part] = f"it stands in {where}. Settle that first; the compromise would be:"
     why = "two of its marks would change sides, see CONFLICT. Not to be cut so:"
     return {**held, **dict.fromkeys((one.part for one in found.turned), why)}
+
+
+def reading_waits(found: Reconciliation, parts: Iterable[str]) -> dict[str, str]:
+    """The parts among these that a reading should come before, and which: of wood that is made and that they go
+    over, as long as it is not sure without it that they go together."""
+    unsure = [part for part in parts if not _sure(found, part)]
+    waits = {}
+    for part, readings in awaited(found.solved, unsure).items() if unsure else ():
+        names = [span_of(found.assembly, one.start, one.end) for one in readings]
+        more = [f"{len(names) - LISTED_MOST} more"] if len(names) > LISTED_MOST else []
+        if names:
+            waits[part] = f"read {words_of([*names[:LISTED_MOST], *more])} first"
+    return waits
+
+
+def _sure(found: Reconciliation, part: str) -> bool:
+    """Whether nothing of a part's open joints is left that can't be told."""
+    seat = found.seat_of.get(part)
+    joints = (found.joint_of[number] for number in found.assembly.joints_of[part])
+    told = all(joint.closed or joint.verdict != "can't tell" for joint in joints)
+    return told and (seat is None or seat.verdict != "can't tell")
 
 
 def turned_text(found: Reconciliation, one: DistanceFinding) -> str:

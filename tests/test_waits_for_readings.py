@@ -1,0 +1,95 @@
+"""What should be read before it is cut: a part over made pieces that no reading settles waits for just that reading."""
+
+from __future__ import annotations
+
+import pytest
+from cli_folder import run
+
+from fitsolve.build.folder import load_build
+from fitsolve.build.logtext import HEADER
+from fitsolve.reconciliation import reconcile
+from fitsolve.report.waits import reading_waits
+
+PLAN = """
+unit = "mm"
+workmanship = 1
+workmanship_width = 0.1
+give = 2
+fits = {{ slip = [0.1, {aim}, {most}] }}
+[tool.micrometer]
+good_to = 0.005
+[part.leg]
+copies = ["l", "r"]
+x = "left 90 right"
+[part.rail]
+x = "l.end 20 (hold) l.shoulder 700 r.shoulder 20 (hold) r.end"
+[part.apron]
+x = "l.end 100 l.a {dado} l.b {apart} r.a {dado} r.b 100 r.end"
+[joint.butt]
+meet = ["rail.l.shoulder against leg.l.right, tight-up", "rail.r.shoulder against leg.r.left, tight-up"]
+[joint.dado]
+each = '''
+leg
+l
+r
+'''
+meet = "leg.{{leg}}.left/right in apron.{{leg}}.a/b, slip"
+"""
+LEFT = "reading,leg.l.left,leg.l.right,90.2,micrometer,"
+RIGHT = "reading,leg.r.left,leg.r.right,89.9,micrometer,"
+APART = "reading,leg.l.right,leg.r.left,700.3,micrometer,"
+CLOSED = ["close,butt rail leg.l,,,,glued", "close,butt rail leg.r,,,,glued"]
+
+
+def folder(at, rows, most=0.6):
+    at.mkdir(exist_ok=True)
+    (at / "plan.toml").write_text(PLAN.format(most=most, aim=most / 2, dado=90 + most / 2, apart=700 - most / 2))
+    log = [HEADER, *(f"{no},2026-03-02T08:00:00+01:00,{row}" for no, row in enumerate(rows, 1)), ""]
+    (at / "log.csv").write_text("\n".join(log))
+    return at
+
+
+@pytest.fixture
+def waits(tmp_path):
+    def asked(*rows, most=0.6):
+        found = reconcile(load_build(folder(tmp_path / "build", rows, most)))
+        return reading_waits(found, found.assembly.parts)
+
+    return asked
+
+
+def test_nothing_waits_before_anything_is_made(waits):
+    assert waits() == {}
+
+
+@pytest.mark.parametrize(
+    ("rows", "first"),
+    [
+        ([LEFT, "made,leg.r,,,,", *CLOSED, APART], "read leg.r left..right first"),
+        (["made,leg.l,,,,", RIGHT, *CLOSED, APART], "read leg.l left..right first"),
+        ([LEFT, RIGHT, *CLOSED], "read leg.l.right..leg.r.left first"),
+        (["made,leg.l,,,,", "made,leg.r,,,,", *CLOSED, APART], "read leg.l left..right and leg.r left..right first"),
+    ],
+)
+def test_the_reading_that_misses_is_named_and_no_other(waits, rows, first):
+    assert waits(*rows) == {"apron": first}
+
+
+def test_all_read_waits_no_more(waits):
+    assert waits(LEFT, RIGHT, *CLOSED, APART) == {}
+
+
+def test_where_the_fit_is_wide_enough_nothing_need_be_read(waits):
+    rows = ["made,leg.l,,,,", "made,leg.r,,,,", *CLOSED]
+    assert waits(*rows)
+    assert waits(*rows, most=16) == {}
+
+
+def test_the_screen_leads_with_it_and_the_sizes_follow(tmp_path):
+    at = folder(tmp_path / "build", [LEFT, "made,leg.r,,,,", *CLOSED, APART])
+    said = run("sizes", at=at).stdout
+    assert "CUT NOW   apron" not in said
+    assert "WAIT      apron: read leg.r left..right first. With it as drawn:" in said
+    assert "l.a" in said.split("WAIT", 1)[1]
+    assert run("layout", "apron", at=at).stdout.startswith("WAIT      read leg.r left..right first")
+    assert '"read leg.r left..right first"' in run("layout", "apron", "--json", at=at).stdout
