@@ -77,7 +77,7 @@ class TestSizesOnTheScreen:
             "UNCHECKED 2 of 2 readings: a slip in one of them would not show\n"
             "   which: fitsolve sizes --assumed\n"
             "Lengths in inches. ± is at k = 2: the truth lies within about 95 times in 100.\n"
-            "Behind a size to cut it is that of the size; how cuts land (± 0.032) comes on\ntop.\n"
+            "Behind a size to cut it is that of the size; how cuts land (± 0.032) comes on\ntop. Whole lines to lay out, and what to knife: fitsolve layout PART.\n"
         )
 
     def test_the_order_of_its_sections(self, tmp_path):
