@@ -9,13 +9,15 @@ What is settled is counted exactly for rows of whole numbers. Rows of a frame ho
 makes them; they are settled where what is free moves them by less than SETTLED of their largest weight.
 A row that turns with its diagonals is another one as built than as drawn: by as much as the sides are
 unequal, it also moves when the whole is turned round, which nothing fixes and which is no rack. So of a
-rack up to TURNING is let pass. What a square comes to only readings may tell (and closed joints):
-that parts are straight and square is what it asks.
+rack up to TURNING is let pass. What a square comes to only readings may tell (and closed joints, but of a
+rack): that parts are straight and square is what it asks.
 
 Not here: what the values are (build.rulevalues), words (report).
 """
 
 from __future__ import annotations
+
+from itertools import combinations
 
 import numpy as np
 
@@ -26,8 +28,10 @@ from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import CheckFinding, CheckVerdict
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
+from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import PROVEN, Side, judge
 from fitsolve.solve.pieces import Piece
+from fitsolve.solve.turning import as_counted
 from fitsolve.solve.wanted import AnyStaged
 
 CHECK_WORDS: dict[Side, CheckVerdict] = {
@@ -91,7 +95,10 @@ def check_values(solved: Solved, check: Rule) -> list[CheckValue]:
     """Return every value of a check, in the order of its rows."""
     at = solved.positions_mm
     if check.frame is None:
-        rows = [(FrameValue(terms, ()), target) for terms, target in rule_values(check, at.tolist())]
+        rows = [
+            (FrameValue(terms, about), target)
+            for (terms, target), about in zip(rule_values(check, at.tolist()), _compared(check), strict=True)
+        ]
     else:
         rows = [(one, 0.0) for one in frame_values(check, at.tolist())]
     return [_value(solved, check, one, target) for one, target in rows]
@@ -111,6 +118,12 @@ def _value(solved: Solved, check: Rule, one: FrameValue, target: float) -> Check
     return CheckValue(terms, target, value, u, judged.chance, verdict, one.about)
 
 
+def _compared(check: Rule) -> list[tuple[int, ...]]:
+    """The marks of each value of a check of spans: those of its span, or of the two it compares."""
+    ends = [(span.start, span.end) for span in check.spans]
+    return [ends[0]] if len(ends) == 1 else [(*one, *other) for one, other in combinations(ends, 2)]
+
+
 def told(solved: Solved, piece: Piece, check: Rule, terms: Terms) -> bool:
     """Return whether anything that may tell it fixes a row of a check."""
     inside = solved.inside(terms)
@@ -119,8 +132,22 @@ def told(solved: Solved, piece: Piece, check: Rule, terms: Terms) -> bool:
         return False
     if check.frame is None or not check.frame.read:
         return True
-    left = piece.read.contract(inside)
+    freedom = _by_readings(solved, piece) if check.kind == "rack" else piece.read
+    left = freedom.contract(inside)
     return max((abs(float(part)) for part in left.values()), default=0.0) <= most * max(abs(c) for _, c in inside)
+
+
+def _by_readings(solved: Solved, piece: Piece) -> Freedom:
+    """What readings leave free without any joint: a joint holds a rail at no angle."""
+    rows, counted = piece.network.measured, piece.network.counted
+    own = np.array(
+        [k for k, row in enumerate(piece.chosen["measured"].tolist()) if solved.graph.measured[row].kind == "reading"],
+        dtype=np.intp,
+    )
+    counted = as_counted(rows, counted, len(piece.network))
+    freedom = Freedom(len(piece.network))
+    freedom.tie((rows if counted is None else counted).pick(own))
+    return freedom
 
 
 def u_of(piece: Piece, inside: Terms) -> float:

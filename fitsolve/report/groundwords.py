@@ -48,7 +48,22 @@ def grounds_blocks(found: Reconciliation, title: str, grounds: list[Ground]) -> 
                 Line(f"{100 * sum(share.share for share in rest):.0f} %  {len(rest)} more: --json lists all", 5)
             )
         blocks.append(Block("", tuple(lines)))
+    if grounds and grounds[0].kind == "check":
+        blocks += _where(found, grounds[0].number)
     return blocks
+
+
+def _where(found: Reconciliation, number: int) -> list[Block]:
+    """Which way a check is off, where that comes from, what would bring it in."""
+    from fitsolve.report.wherewords import LIFT, as_sentence, check_texts, shims
+
+    texts = check_texts(found, number)
+    if not texts:
+        return []
+    lines = [Line(as_sentence(text)) for text in texts]
+    if shims(found, number):
+        lines.append(Line(LIFT, style="dim"))
+    return [Block("", tuple(lines))]
 
 
 def readings_blocks(found: Reconciliation) -> list[Block]:
@@ -165,7 +180,12 @@ def source_text(found: Reconciliation, one: Share) -> str:
 
 def grounds_json(found: Reconciliation, title: str, grounds: list[Ground]) -> str:
     """The whole answer of `grounds --json`: mm, k = 2, null where nothing fixes a number."""
-    return json.dumps({"of": title, "grounds": [_one(found, one) for one in grounds]}, indent=2, allow_nan=False)
+    whole: dict[str, Any] = {"of": title, "grounds": [_one(found, one) for one in grounds]}
+    if grounds and grounds[0].kind == "check":
+        from fitsolve.report.wherewords import check_json
+
+        whole |= check_json(found, grounds[0].number)
+    return json.dumps(whole, indent=2, allow_nan=False)
 
 
 def _finite(mm: float | None) -> float | None:

@@ -37,6 +37,8 @@ from fitsolve.report.words import (
 )
 
 ASSUMED_MOST = 3
+OFF_MOST = 6
+"""Of so many checks that are beyond it is told why."""
 HEAVY_MM = 1500.0
 HEAVY = "Long parts are heavy: try them dry with help. Strength is not judged here: follow your local codes."
 
@@ -245,9 +247,28 @@ def _frame(found: Reconciliation) -> list[Block]:
         counts[check.verdict] += 1
     rows = tuple((check.name, *check_text(found, check)) for check in found.checks)
     lines: list[Line | Table] = [Line(_summed(counts)), Table(rows, 3)] if rows else []
+    lines += _off(found)
     if _heavy(found):
         lines.append(Line(HEAVY, 3 if rows else 0, 0, style="dim"))
     return [Block("FRAME", tuple(lines))] if lines else []
+
+
+def _off(found: Reconciliation) -> list[Line | Table]:
+    """Of each check that is beyond what was chosen: which way, where it comes from, what would bring it in."""
+    beyond = [check for check in found.checks if check.verdict == "beyond"]
+    if not beyond:
+        return []
+    from fitsolve.report.wherewords import LIFT, check_texts, shims
+
+    told = {check.number: check_texts(found, check.number) for check in beyond[:OFF_MOST]}
+    lines: list[Line | Table] = [
+        Line(f"{check.name}: {'; '.join(told[check.number])}.", 3) for check in beyond[:OFF_MOST] if told[check.number]
+    ]
+    if len(beyond) > OFF_MOST:
+        lines.append(Line(f"{len(beyond) - OFF_MOST} more are beyond: fitsolve grounds CHECK tells why", 3))
+    if any(shims(found, check.number) for check in beyond[:OFF_MOST]):
+        lines.append(Line(LIFT, 3, 0, style="dim"))
+    return lines
 
 
 def _heavy(found: Reconciliation) -> bool:

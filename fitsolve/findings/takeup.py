@@ -1,0 +1,147 @@
+"""Take-up: where the value of a check comes from, and what still uncut could bring it in.
+
+Where. v is linear in the rows that went into the estimate: with i_k = dv per unit error of row k (a
+reading, a closed joint, a made size never read), s_k its u and r_k its value less the plan, it is
+
+    v = v of the plan + sum of i_k r_k / s_k + what the sizes and placements still chosen add.
+
+What would bring it in. Everything is allocated once more with one wish beside the others, v = 0, which
+outweighs them: what is made stays, holds and limits are kept, and what can move moves as little as it may.
+Where v then is no smaller, nothing that is still uncut can take it up.
+
+Not here: what it costs the other wishes (a trial tells: sizes --try), words (report).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+
+import numpy as np
+
+from fitsolve.build.assembly import Rule
+from fitsolve.findings.causes import TELLING_MARKS_MAX
+from fitsolve.findings.checks import SETTLED, TURNING, CheckValue, settled
+from fitsolve.findings.solved import Solved, rows_of
+from fitsolve.graph import distance_terms, gap_terms
+from fitsolve.light import dataclass
+from fitsolve.rows import Floats, stacked
+from fitsolve.solve.allocate import allocate
+from fitsolve.solve.pieces import Piece, wanted_of
+from fitsolve.solve.shared import SharedErrors
+
+OUTWEIGHS = 1e-2
+"""The scale of the one wish beside the least of the others."""
+
+WORTH = 0.1
+"""Less of a value than this part is not worth a word."""
+
+SLIGHT_MM = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """What one thing that was read, closed or cut adds to a value, mm, by being off its plan. `kind` and
+    `number` are those of its row: a reading (its row in the log), a contact, a distance, a station, ..."""
+
+    kind: str
+    number: int
+    adds_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Whence:
+    """Where a value comes from: departures, the largest first; what the plan itself makes; what is still chosen."""
+
+    departures: tuple[Departure, ...]
+    planned_mm: float
+    chosen_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class TakeUp:
+    """What could bring a value in: sizes still to be cut (a distance of the plan and by how much more it
+    would be), joints still open whose play would, and what the value then is."""
+
+    sizes: tuple[tuple[int, float], ...]
+    joints: tuple[int, ...]
+    then_mm: float
+
+
+def whence(solved: Solved, value: CheckValue) -> Whence | None:
+    """Return where a value comes from; None where nothing fixes it, or its piece is too large to ask."""
+    piece = _piece(solved, value)
+    if piece is None or value.value_mm is None:
+        return None
+    plan = solved.graph.network.plan_mm
+    planned = float(sum(coef * plan[mark] for mark, coef in value.terms)) - value.target
+    weights = np.zeros(len(piece.network))
+    for mark, coef in solved.inside(value.terms):
+        weights[mark] += coef
+    errors = piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
+    influence = errors.influence(weights)
+    adds: dict[tuple[str, int], float] = defaultdict(float)
+    rows = [(k, "measured") for k in piece.chosen["measured"].tolist()]
+    rows += [(k, "planned") for k in piece.chosen["planned"].tolist()]
+    values = np.concatenate([piece.network.measured.value, piece.network.planned.value])
+    scales = np.concatenate([piece.network.measured.scale, piece.network.planned.scale])
+    for (row, of), part in zip(rows, influence[: len(rows)] * values / scales, strict=True):
+        source = solved.graph.measured[row] if of == "measured" else solved.graph.planned[row]
+        number = solved.state.readings[source.number].no if source.kind == "reading" else source.number
+        adds[source.kind, number] += float(part)
+    found = [Departure(kind, number, amount) for (kind, number), amount in adds.items() if abs(amount) > 1e-9]
+    chosen = value.value_mm - planned - sum(one.adds_mm for one in found)
+    return Whence(tuple(sorted(found, key=lambda one: -abs(one.adds_mm))), planned, chosen)
+
+
+def take_up(solved: Solved, check: Rule, value: CheckValue) -> TakeUp | None:
+    """Return what could bring a value in; None where nothing still uncut can."""
+    piece = _piece(solved, value)
+    if piece is None or value.value_mm is None:
+        return None
+    network = piece.network
+    inside = solved.inside(value.terms)
+    if settled(piece.estimate, inside, TURNING if check.kind == "rack" else SETTLED):
+        return None
+    wish = rows_of([inside])
+    scales = network.wishes.scale
+    scale = OUTWEIGHS * float(scales.min()) if len(scales) else OUTWEIGHS
+    wish = replace(wish, value=wish.of(piece.x) - value.value_mm, scale=np.array([scale]))
+    wanted = wanted_of(network)
+    wanted = replace(wanted, wishes=stacked([wanted.wishes, wish]))
+    moved = allocate(piece.estimate, wanted).staged.x - piece.x
+    then = value.value_mm + float(wish.of(moved)[0])
+    if abs(then) > abs(value.value_mm) - max(SLIGHT_MM, WORTH * abs(value.value_mm)):
+        return None
+    everywhere = np.zeros(len(solved.piece_of))
+    everywhere[piece.marks] = moved
+    return TakeUp(_sizes(solved, everywhere), _joints(solved, everywhere), then)
+
+
+def _piece(solved: Solved, value: CheckValue) -> Piece | None:
+    piece = solved.piece(value.terms) if value.terms else None
+    return piece if piece is not None and len(piece.network) <= TELLING_MARKS_MAX else None
+
+
+def _sizes(solved: Solved, moved: Floats) -> tuple[tuple[int, float], ...]:
+    """The sizes still to be cut that change, the most first."""
+    changes = []
+    for number, distance in enumerate(solved.assembly.distances):
+        change = sum(coef * moved[mark] for mark, coef in distance_terms(distance))
+        if abs(change) > SLIGHT_MM and not distance.derived:
+            changes.append((number, float(change)))
+    changes.sort(key=lambda one: -abs(one[1]))
+    most = abs(changes[0][1]) if changes else 0.0
+    return tuple(one for one in changes if abs(one[1]) >= WORTH * most)
+
+
+def _joints(solved: Solved, moved: Floats) -> tuple[int, ...]:
+    """The open joints of which a gap changes, the most first."""
+    found: dict[int, float] = {}
+    for contact in solved.assembly.contacts:
+        if contact.joint in solved.state.closed:
+            continue
+        change = max(abs(sum(coef * moved[mark] for mark, coef in gap)) for gap in gap_terms(contact))
+        if change > SLIGHT_MM:
+            found[contact.joint] = max(found.get(contact.joint, 0.0), float(change))
+    return tuple(sorted(found, key=lambda joint: -found[joint]))

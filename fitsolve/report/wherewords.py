@@ -1,0 +1,261 @@
+"""Where words: where the error of a check sits, and what would bring it in.
+
+    leg.fl.head and leg.rr.head stand higher than leg.fr.head and leg.rl.head
+    From leg.fl foot..head (#1) 1/16, leg.rr foot..head (#4) 1/64
+    Nothing still uncut can take it up. Plane 1/16 off leg.fl.head or leg.rr.head
+
+Wood goes one way: what is made can still be pared or planed, and a short leg shimmed. Which is cheap is
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fitsolve.build.assembly import Rule
+from fitsolve.findings.checks import CheckValue, check_values, worst_of
+from fitsolve.findings.takeup import WORTH, Departure, TakeUp, Whence, take_up, whence
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import span_named, span_of, words_of
+
+SHOWN_MOST = 3
+LIFT = (
+    "Before you shim or pare a heavy base: lift it with help, prop it, keep hands from under it. "
+    "Follow your local codes."
+)
+_MORE = {"x": "further right", "y": "further back", "z": "higher"}
+_LESS = {"x": "further left", "y": "further forward", "z": "lower"}
+_LEANS = {"x": ("left", "right"), "y": ("forward", "back"), "z": ("down", "up")}
+_SHIMMED = frozenset({"rock", "level"})
+
+
+def as_sentence(text: str) -> str:
+    """The text with a capital, unless it begins with a name of the plan."""
+    first = text.split(" ", 1)[0]
+    return f"{text[:1].upper()}{text[1:]}." if first in ("from", "nothing", "no", "on") else f"{text}."
+
+
+def check_texts(found: Reconciliation, number: int) -> list[str]:
+    """What is to be said of a check beyond its verdict: which way it is off, where that comes from, what
+    would bring it in. Nothing where it has no value, or a value of nothing."""
+    check = found.assembly.checks[number]
+    values = check_values(found.solved, check)
+    worst = worst_of(values)
+    if worst is None or worst.value_mm is None or abs(worst.value_mm) < 1e-6:
+        return []
+    texts = [points_text(found, check, worst, values), whence_text(found, worst), bring_in_text(found, check, worst)]
+    return [text for text in texts if text]
+
+
+# -- which way -------------------------------------------------------------------------------
+
+
+def points_text(found: Reconciliation, check: Rule, worst: CheckValue, values: list[CheckValue]) -> str:
+    """Which way it is off: which marks stand high, which span is the longer."""
+    marks, value = found.assembly.marks, worst.value_mm or 0.0
+    name = [marks[mark].name for mark in worst.about]
+    axis = marks[worst.terms[0][0]].axis
+    if check.kind == "wind":
+        return _off_plane(found, worst)
+    if check.kind == "rock":
+        return _stands(found, worst, values)
+    if check.kind == "level":
+        high, low = (name[0], name[1]) if value > 0 else (name[1], name[0])
+        return f"{high} is the highest, {low} the lowest"
+    if check.kind == "rack":
+        start, end = (0, 3) if value > 0 else (1, 2)
+        return f"{marks[worst.about[start]].part} to {marks[worst.about[end]].part} is the longer diagonal"
+    if check.kind == "plumb":
+        return f"{name[1]} lies {_LEANS[axis][value > 0]} of {name[0]}" if len(name) == 2 else ""
+    if check.kind in ("flush", "in line") and len(name) == 2:
+        first, second = (name[1], name[0]) if _along(found, worst.about) > 0 else (name[0], name[1])
+        return f"{first} stands {_MORE[axis]} than {second}"
+    if len(worst.about) == 4:
+        pairs = [span_of(found.assembly, *worst.about[:2]), span_of(found.assembly, *worst.about[2:])]
+        long, short = pairs if value > 0 else pairs[::-1]
+        how = "leans more" if check.kind == "twist" else "is the longer"
+        return f"{long} {how}, not {short}"
+    return ""
+
+
+def _along(found: Reconciliation, pair: tuple[int, ...]) -> float:
+    """How far the second of two marks lies along its axis from the first, mm."""
+    return found.solved.value_mm([(pair[1], 1.0), (pair[0], -1.0)])
+
+
+def _off_plane(found: Reconciliation, worst: CheckValue) -> str:
+    marks, value = found.assembly.marks, worst.value_mm or 0.0
+    high = [marks[mark].name for mark, coef in worst.terms if coef * value > 0]
+    low = [marks[mark].name for mark, coef in worst.terms if coef * value < 0]
+    if len(worst.terms) == 4 and len(high) == 2:
+        return f"{words_of(high)} stand {_MORE[marks[worst.about[0]].axis]} than {words_of(low)}"
+    one = marks[worst.about[0]]
+    return f"{one.name} stands {(_MORE if value > 0 else _LESS)[one.axis]} than the plane of the others"
+
+
+def _as_bad(values: list[CheckValue], worst: CheckValue) -> list[CheckValue]:
+    """The values that are as large as the worst."""
+    return [one for one in values if one.value_mm is not None and abs(one.value_mm - (worst.value_mm or 0.0)) < 1e-6]
+
+
+def _stands(found: Reconciliation, worst: CheckValue, values: list[CheckValue]) -> str:
+    """What a frame stands on and which foot is off, of all ways that are as bad."""
+    marks = found.assembly.marks
+    alike = _as_bad(values, worst)
+    off = list(dict.fromkeys(one.about[0] for one in alike))
+    always = [mark for mark in worst.about[1:] if all(mark in one.about[1:] for one in alike)]
+    first = words_of([marks[mark].name for mark in always])
+    if len(off) < 2:
+        return f"on a flat floor it stands on {first}: {marks[off[0]].name} stands off"
+    either = " or ".join(marks[mark].name for mark in off)
+    return f"on a flat floor it stands on {first}, and on {either}: the other stands off"
+
+
+# -- where it comes from -------------------------------------------------------------------------
+
+
+def whence_text(found: Reconciliation, worst: CheckValue) -> str:
+    """Where most of a value comes from: `From leg.fl foot..head (#1) 1/16`."""
+    told = whence(found.solved, worst)
+    if told is None or worst.value_mm is None:
+        return ""
+    parts = _shown(told, worst.value_mm)
+    measures = Measures.of(found.assembly)
+    said = [f"{departure_text(found, one)} {measures.coarse(abs(one.adds_mm))}" for one in parts]
+    way = 1 if worst.value_mm > 0 else -1
+    if way * told.planned_mm > WORTH * abs(worst.value_mm):
+        said.append(f"the plan itself {measures.coarse(abs(told.planned_mm))}")
+    if way * told.chosen_mm > WORTH * abs(worst.value_mm):
+        said.append(f"what is still to be cut or set {measures.coarse(abs(told.chosen_mm))}")
+    if not said:
+        return ""
+    shown = sum(abs(one.adds_mm) for one in parts) + max(way * told.planned_mm, 0.0) + max(way * told.chosen_mm, 0.0)
+    less = shown - abs(worst.value_mm)
+    others = f"; the rest takes {measures.coarse(less)} off that" if less > WORTH * abs(worst.value_mm) else ""
+    return f"from {', '.join(said)}{others}"
+
+
+def _shown(told: Whence, value: float) -> list[Departure]:
+    """The departures that make a value what it is, not those that take off it."""
+    own = [one for one in told.departures if one.adds_mm * value > 0 and abs(one.adds_mm) >= WORTH * abs(value)]
+    return own[:SHOWN_MOST]
+
+
+def departure_text(found: Reconciliation, one: Departure) -> str:
+    """What departs from plan: `leg.fl foot..head (#1)`."""
+    assembly = found.assembly
+    if one.kind == "reading":
+        reading = next(r for r in found.state.readings if r.no == one.number)
+        return f"{span_named(assembly, reading.start, reading.end)} (#{one.number})"
+    if one.kind == "distance":
+        distance = assembly.distances[one.number]
+        return f"{span_of(assembly, distance.start, distance.end)} as cut"
+    if one.kind == "contact":
+        contact = assembly.contacts[one.number]
+        return f"{assembly.joints[contact.joint].name} on {contact.axis}"
+    if one.kind in ("station", "layout"):
+        return assembly.marks[one.number].name
+    return f"a {one.kind} as cut"
+
+
+# -- what would bring it in ----------------------------------------------------------------------
+
+
+def bring_in_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
+    """What still uncut could take a value up and by how much; else that nothing can, and what is left to do."""
+    told = take_up(found.solved, check, worst)
+    if told is None:
+        left = rescue_text(found, check, worst)
+        return "nothing still uncut can take it up" + (f". {left}" if left else "")
+    measures = Measures.of(found.assembly)
+    rest = "" if abs(told.then_mm) < measures.unit_mm / 200 else f", down to {measures.coarse(abs(told.then_mm))}"
+    if told.sizes:
+        return f"{size_texts(found, told)} would take it up{rest}"
+    joints = words_of([found.assembly.joints[number].name for number in told.joints[:SHOWN_MOST]])
+    play = f"the play of {joints}" if joints else "where the loose pieces are set"
+    return f"no size, but {play} would take it up{rest}: set it so before it is closed"
+
+
+def size_texts(found: Reconciliation, told: TakeUp) -> str:
+    """The sizes that would change, one a part: `apron.front l.end..l.dado-o 1/32 more`."""
+    assembly, measures = found.assembly, Measures.of(found.assembly)
+    by_part: dict[str, str] = {}
+    for number, change in told.sizes:
+        distance = assembly.distances[number]
+        way = "more" if change > 0 else "less"
+        by_part.setdefault(
+            distance.part, f"{span_of(assembly, distance.start, distance.end)} {measures.coarse(abs(change))} {way}"
+        )
+    said = list(by_part.values())
+    more = f" (and {len(said) - SHOWN_MOST} parts more)" if len(said) > SHOWN_MOST else ""
+    return words_of(said[:SHOWN_MOST]) + more
+
+
+def rescue_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
+    """What can be done about made wood: pare or plane what stands out, or shim; nothing for what has no such cure."""
+    amount = Measures.of(found.assembly).coarse(abs(worst.value_mm or 0.0))
+    marks = found.assembly.marks
+    if check.kind == "rock":
+        alike = _as_bad(check_values(found.solved, check), worst)
+        long = [mark for mark in worst.about[1:] if all(mark in one.about[1:] for one in alike)]
+        names = " or ".join(marks[mark].name for mark in long)
+        return f"Pare {amount} off {names}, or shim what stands off"
+    if check.kind == "level":
+        high = worst.about[0] if (worst.value_mm or 0.0) > 0 else worst.about[1]
+        return f"Plane {amount} off {marks[high].name}, or shim what is low"
+    if check.kind == "wind":
+        value = worst.value_mm or 0.0
+        proud = [
+            mark for mark, coef in worst.terms if coef * value * marks[mark].outward > 0 and abs(abs(coef) - 1.0) < 1e-6
+        ]
+        names = " or ".join(marks[mark].name for mark in proud)
+        halves = " (or half of it off each)" if len(proud) == 2 else ""
+        return f"Plane {amount} off {names}{halves}" if proud else ""
+    if check.kind == "rack" and _open_between(found, check):
+        return "Pull the longer diagonal in before its joints are closed"
+    return ""
+
+
+def _open_between(found: Reconciliation, check: Rule) -> bool:
+    """Whether a joint of the parts of a check is still open."""
+    own = {found.assembly.marks[mark].part for mark in check.every_mark}
+    return any(
+        number not in found.state.closed and own & set(joint.parts)
+        for number, joint in enumerate(found.assembly.joints)
+    )
+
+
+def shims(found: Reconciliation, number: int) -> bool:
+    """Whether what is said of a check speaks of lifting or paring a base."""
+    return found.assembly.checks[number].kind in _SHIMMED
+
+
+def check_json(found: Reconciliation, number: int) -> dict[str, Any]:
+    """The same for other programs: the words, what each departure adds (mm), and what would take it up."""
+    check = found.assembly.checks[number]
+    worst = worst_of(check_values(found.solved, check))
+    told = None if worst is None else whence(found.solved, worst)
+    cure = None if worst is None else take_up(found.solved, check, worst)
+    distances, marks = found.assembly.distances, found.assembly.marks
+    return {
+        "words": check_texts(found, number),
+        "where": [
+            {"kind": one.kind, "number": one.number, "text": departure_text(found, one), "adds_mm": one.adds_mm}
+            for one in (told.departures if told else ())
+        ],
+        "bring_in": None
+        if cure is None
+        else {
+            "sizes": [
+                {
+                    "from": marks[distances[k].start].name,
+                    "to": marks[distances[k].end].name,
+                    "more_mm": change,
+                }
+                for k, change in cure.sizes
+            ],
+            "joints": [found.assembly.joints[joint].name for joint in cure.joints],
+            "value_then_mm": cure.then_mm,
+        },
+    }

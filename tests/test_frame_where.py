@@ -1,0 +1,140 @@
+"""Where the error of a check sits, and what still uncut would bring it in. All in mm; builds are invented."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitsolve.findings.checks import check_values, worst_of
+from fitsolve.findings.grounds import check_grounds
+from fitsolve.findings.takeup import take_up, whence
+from fitsolve.report.groundwords import grounds_json
+from fitsolve.report.terminal import sizes_blocks
+from fitsolve.report.wherewords import check_texts
+from tests.test_frame_checks import CLOSED, COPIES, ON_PLATE, UPSIDE_DOWN
+from tests.test_frame_square import POSTS, SQUARE, A, B, hypot, read_diagonals, read_sides
+from tests.test_hand_cases import found, near
+
+GATE = """
+[part.bar]
+copies = ["low", "high"]
+x = "l.end 800 (give 1) r.end"
+[check]
+alike = "bar.low.l.end..r.end = bar.high.l.end..r.end, within 0.5"
+"""
+
+
+def told(result, number=0):
+    worst = worst_of(check_values(result.solved, result.assembly.checks[number]))
+    return whence(result.solved, worst), take_up(result.solved, result.assembly.checks[number], worst), check_texts(result, number)
+
+
+def legs(plan, sentence, **longer):
+    rows = [f"reading leg.{leg}.foot leg.{leg}.head {700 + longer.get(leg, 0.0):.6f} fine" for leg in COPIES]
+    return found(plan + sentence, *rows, *CLOSED)
+
+
+def test_what_departs_adds_up_to_the_value():
+    result = legs(ON_PLATE, "wind = 'leg.*.head, within 1'", fl=0.3, fr=1.9, rl=0.1, rr=0.2)
+    where, cure, _ = told(result)
+    value = result.checks[0].value_mm
+    assert sum(one.adds_mm for one in where.departures) == near(value)
+    assert (where.planned_mm, where.chosen_mm) == (near(0.0), near(0.0))
+    by_row = {one.number: one.adds_mm for one in where.departures if one.kind == "reading"}
+    assert {row: abs(adds) for row, adds in by_row.items()} == {1: near(0.3), 2: near(1.9), 3: near(0.1), 4: near(0.2)}
+    assert cure is None
+
+
+lengths = st.tuples(*[st.integers(-20, 20).map(lambda tenths: tenths / 10)] * 4)
+
+
+@settings(max_examples=8)
+@given(lengths)
+def test_whatever_the_legs_are_the_shares_sum_to_the_value(longer):
+    sentences = "wind = 'leg.*.foot, within 0.1'\nlevel = 'plate.over@l + plate.over@r, within 0.1'\nrock = 'leg.*.foot, within 0.1'"
+    result = legs(UPSIDE_DOWN, sentences, **dict(zip(COPIES, longer, strict=True)))
+    for number, check in enumerate(result.checks):
+        where, _, _ = told(result, number)
+        assert sum(one.adds_mm for one in where.departures) + where.chosen_mm + where.planned_mm == near(check.value_mm)
+        assert where.chosen_mm == near(0.0)
+
+
+def test_the_part_still_uncut_takes_it_up_by_as_much():
+    # The low bar came out 2 long; the high one is not cut, and the same 2 more would make them alike.
+    result = found(GATE, "reading bar.low.l.end bar.low.r.end 802 fine")
+    worst = result.checks[0]
+    _, cure, texts = told(result)
+    assert worst.value_mm == near(2.0)
+    ((number, change),) = cure.sizes
+    assert result.assembly.distances[number].part == "bar.high"
+    assert change == pytest.approx(worst.value_mm, abs=1e-3)
+    assert cure.then_mm == pytest.approx(0.0, abs=1e-3)
+    assert any("bar.high l.end..r.end" in text and "would take it up" in text for text in texts)
+
+
+def test_what_is_all_made_says_so():
+    result = found(GATE, "reading bar.low.l.end bar.low.r.end 802 fine", "reading bar.high.l.end bar.high.r.end 800 fine")
+    _, cure, texts = told(result)
+    assert cure is None
+    assert texts == [
+        "bar.low l.end..r.end is the longer, not bar.high l.end..r.end",
+        "from bar.low l.end..r.end (#1) 2",
+        "nothing still uncut can take it up",
+    ]
+
+
+def test_a_hold_keeps_an_uncut_part_from_taking_it_up():
+    held = GATE.replace('"l.end 800 (give 1) r.end"', '"l.end 800 (hold) r.end"')
+    _, cure, _ = told(found(held, "reading bar.low.l.end bar.low.r.end 802 fine"))
+    assert cure is None
+
+
+def test_limits_let_it_take_up_no_more_than_they_leave():
+    limited = GATE.replace('"l.end 800 (give 1) r.end"', '"l.end 800 (799 to 801.5) r.end"')
+    _, cure, _ = told(found(limited, "reading bar.low.l.end bar.low.r.end 803 fine"))
+    assert cure.then_mm == pytest.approx(1.5, abs=1e-3)
+
+
+def test_what_is_said_of_wind_level_and_rock():
+    wind = check_texts(legs(ON_PLATE, "wind = 'leg.*.head, within 1'", fl=1.9), 0)
+    assert wind == [
+        "leg.fl.head and leg.rr.head stand higher than leg.fr.head and leg.rl.head",
+        "from leg.fl foot..head (#1) 1.9",
+        "nothing still uncut can take it up. Plane 1.9 off leg.fl.head or leg.rr.head (or half of it off each)",
+    ]
+    level = check_texts(legs(ON_PLATE, "level = 'leg.*.head, within 1'", fr=1.9), 0)
+    assert level[0].startswith("leg.fr.head is the highest, leg.")
+    assert "Plane 1.9 off leg.fr.head, or shim what is low" in level[2]
+    rock = check_texts(legs(UPSIDE_DOWN, "rock = 'leg.*.foot, within 1'", fr=1.5), 0)
+    assert rock[0] in (
+        "on a flat floor it stands on leg.fr.foot and leg.rl.foot, and on leg.fl.foot or leg.rr.foot: the other stands off",
+        "on a flat floor it stands on leg.fr.foot and leg.rl.foot, and on leg.rr.foot or leg.fl.foot: the other stands off",
+    )
+    assert rock[1] == "from leg.fr foot..head (#2) 1.5"
+    assert rock[2] == "nothing still uncut can take it up. Pare 1.5 off leg.fr.foot or leg.rl.foot, or shim what stands off"
+
+
+def test_rack_says_which_diagonal_and_taper_which_side():
+    result = found(POSTS + SQUARE, *read_sides(A + 3, A, B, B), *read_diagonals(hypot(A, B) + 4, hypot(A, B)))
+    rack, taper = check_texts(result, 0), check_texts(result, 1)
+    assert rack[0] == "post.fl to post.rr is the longer diagonal"
+    assert "Pull the longer diagonal in before its joints are closed" in rack[2]
+    assert taper[0] == "post.fl.outer@head..post.fr.outer@head is the longer, not post.rl.outer@head..post.rr.outer@head"
+
+
+def test_sizes_say_it_of_what_is_beyond_with_the_caution():
+    result = legs(UPSIDE_DOWN, "rock = 'leg.*.foot, within 0.5'", fr=1.5)
+    (frame,) = [block for block in sizes_blocks(result) if block.tag == "FRAME"]
+    texts = [line.text for line in frame.lines if hasattr(line, "text")]
+    assert any(text.startswith("rock: on a flat floor it stands on leg.fr.foot and leg.rl.foot") for text in texts)
+    assert any("lift it with help, prop it" in text and "local codes" in text for text in texts)
+
+
+def test_grounds_for_other_programs_hold_where_and_what_would_take_it_up():
+    result = found(GATE, "reading bar.low.l.end bar.low.r.end 802 fine", "reading bar.high.l.end bar.high.r.end 800 fine")
+    answer = json.loads(grounds_json(result, "alike", check_grounds(result.solved, 0)))
+    assert answer["bring_in"] is None
+    assert [(one["kind"], one["number"], one["adds_mm"]) for one in answer["where"]] == [("reading", 1, near(2.0))]
