@@ -17,7 +17,7 @@ from typing import Any, NoReturn
 import click
 
 from fitsolve import __version__
-from fitsolve.cli.common import build_folder, build_option, finish, say, show_problems, warn
+from fitsolve.cli.common import build_folder, build_option, say, show_problems, warn
 from fitsolve.errors import BuildError
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -121,15 +121,9 @@ def _where_things_stand() -> None:
         say("  fitsolve new FOLDER     starts one, with a worked plan to change")
         say("  fitsolve --help         lists the commands")
         return
-    from fitsolve.build.state import settle
-    from fitsolve.cli.bench import open_bench
-    from fitsolve.report.past import standing_lines
+    from fitsolve.cli.show import stand
 
-    bench = open_bench(folder)
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
-    for line in standing_lines(assembly, bench.log, state):
-        say(line)
-    finish(show_problems([*assembly.notices, *state.problems]))
+    stand(folder)
 
 
 def main() -> NoReturn:

@@ -12,6 +12,8 @@ from fitsolve.cli.complete import complete_name, complete_part
 from fitsolve.errors import BuildError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from fitsolve.build.folder import Build
     from fitsolve.reconciliation import Reconciliation
 
@@ -27,6 +29,24 @@ def reconciled() -> tuple[Build, Reconciliation]:
     except BuildError as error:
         known = set(error.problems)
         raise BuildError([*error.problems, *(p for p in unmended(build.log) if p not in known)]) from None
+
+
+def stand(folder: Path) -> None:
+    """Where things stand: what the command says when it is called by itself in a build."""
+    from datetime import datetime
+
+    from fitsolve.build.state import settle
+    from fitsolve.cli.bench import open_bench
+    from fitsolve.reconciliation import findings_of
+    from fitsolve.report.screen import show
+    from fitsolve.report.stands import Standing, standing_blocks
+
+    bench = open_bench(folder)
+    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    found = None if any(one.level == "error" for one in state.problems) else findings_of(assembly, state)
+    standing = Standing(assembly, bench.log, state, found, datetime.now().astimezone())
+    show(standing_blocks(standing))
+    finish(max(show_problems([*assembly.notices, *state.problems]), 1 if standing.to_settle else 0))
 
 
 @click.command()

@@ -1,0 +1,214 @@
+"""Where things stand: the last row, what is closed, what comes next, what waits, and what is old.
+
+    next     the first of: a row to be mended; a reading not to be believed; a conflict; with nothing made
+             yet, the first part by the drawing; a reading that a part waits for; a joint that is made and
+             does not fit, then one that is made; a part that can be cut; any reading still wanted; else
+             the whole answer
+    old      a reading across the grain more than OLD_DAYS ago, of marks that an open joint still asks for.
+             Nothing in a plan says which way the grain runs: it is taken to run along the part's
+             longest axis, and a part with marks along one axis only has no width
+
+Not here: the numbers, the sizes, the words for what is doubtful.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from fitsolve.build.assembly import Assembly
+from fitsolve.build.history import MarkState, State
+from fitsolve.build.logtext import Log
+from fitsolve.build.readings import Reading
+from fitsolve.findings.values import JointFinding
+from fitsolve.findings.wanted import wanted_readings
+from fitsolve.light import dataclass
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.doubtwords import suspect_groups, waiting
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import counted, rows_listed, span_named, span_of, words_of
+from fitsolve.report.past import row_cells
+from fitsolve.report.screen import Block, Line
+from fitsolve.report.waits import held_up, reading_waits
+from fitsolve.report.when import age, ago, when
+
+OLD_DAYS = 14
+"""Across the grain wood follows the air of the room within a week or two. Common practice, no source."""
+
+_LISTED_MOST = 6
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A build, its log, what the log leaves true, and what was found; `found` is None where a row must be
+    mended first. `now` has a time zone."""
+
+    assembly: Assembly
+    log: Log
+    state: State
+    found: Reconciliation | None
+    now: datetime
+
+    @property
+    def to_settle(self) -> bool:
+        """Whether something must be settled before anything is cut."""
+        found = self.found
+        return found is None or bool(suspect_groups(found) or found.contradictions or found.turned)
+
+    @cached_property
+    def to_cut(self) -> tuple[str, ...]:
+        """The parts with marks still to be cut, in the order of the plan."""
+        marks = zip(self.assembly.marks, self.state.marks, strict=True)
+        return tuple(dict.fromkeys(mark.part for mark, one in marks if one != MarkState.MADE))
+
+    @cached_property
+    def waits(self) -> dict[str, str]:
+        """The parts that wait, each with what it waits for."""
+        if self.found is None:
+            return {}
+        held = {part: f"needs {rows_listed(rows)} read again" for part, rows in waiting(self.found).items()}
+        held |= {part: "see fitsolve sizes" for part in held_up(self.found) if part not in held}
+        return held | reading_waits(self.found, [part for part in self.to_cut if part not in held])
+
+    @cached_property
+    def to_close(self) -> tuple[JointFinding, ...]:
+        """The open joints of which everything is made, in the order of the plan."""
+        assembly, found = self.assembly, self.found
+        joints = [one for one in found.joints if not one.closed] if found is not None else []
+        marks = {
+            one.number: [mark for contact in assembly.joints[one.number].contacts
+                         for mark in assembly.contacts[contact].marks]
+            for one in joints
+        }  # fmt: skip
+        made = MarkState.MADE
+        return tuple(one for one in joints if all(self.state.marks[mark] == made for mark in marks[one.number]))
+
+
+def standing_blocks(standing: Standing) -> list[Block]:
+    """Return where things stand, as blocks for a screen."""
+    count = len(standing.state.readings)
+    title = standing.assembly.title or "This build"
+    blocks = [Block("", (Line(f"{title}   {counted(count, 'reading')}", style="bold"),))]
+    blocks += [Block(tag, tuple(Line(text, hang=0) for text in texts)) for tag, texts in _said(standing) if texts]
+    return blocks
+
+
+def _said(standing: Standing) -> Iterator[tuple[str, list[str]]]:
+    yield "LAST", _last(standing)
+    yield "GLUED", _closed(standing, "glued")
+    yield "DRY", _closed(standing, "dry")
+    yield "NEXT", [next_text(standing)]
+    yield "WAIT", [f"{part}: {what}" for part, what in list(standing.waits.items())[:_LISTED_MOST]]
+    yield "TO CUT", [_listed(standing.to_cut) or "nothing; everything is made"]
+    yield "OLD", _old(standing)
+
+
+def _last(standing: Standing) -> list[str]:
+    last = max(standing.log.rows, key=lambda row: row.no, default=None)
+    if last is None:
+        return []
+    number, _, *cells = row_cells(standing.assembly, last, standing.state)
+    gone = age(last.time, standing.now)
+    lead = f"{number} {when(last.time)}" + (f", {ago(gone)}" if gone is not None else "")
+    return [f"{lead}: {' '.join(cell for cell in cells if cell)}"]
+
+
+def _closed(standing: Standing, how: str) -> list[str]:
+    joints = standing.assembly.joints
+    names = [joints[joint].name for joint, one in sorted(standing.state.closed.items()) if one == how]
+    return [f"{len(names)} of {counted(len(joints), 'joint')}: {_listed(names)}"] if names else []
+
+
+def _listed(names: list[str] | tuple[str, ...]) -> str:
+    more = f" and {len(names) - _LISTED_MOST} more" if len(names) > _LISTED_MOST else ""
+    return ", ".join(names[:_LISTED_MOST]) + more
+
+
+# -- what is next --------------------------------------------------------------------------------
+
+
+def next_text(standing: Standing) -> str:
+    """What to do next, and the command for it."""
+    return next(_steps(standing))
+
+
+def _steps(standing: Standing) -> Iterator[str]:
+    found = standing.found
+    if found is None:
+        yield "mend or strike the row below; until then nothing can be worked out"
+        return
+    for group in suspect_groups(found):
+        rows = [doubt.row for doubt in group if doubt.row]
+        again = f"read {rows_listed(rows)} again; " if rows else ""
+        yield f"{again}fitsolve sizes says what is not to be believed, and why"
+    if found.contradictions or found.turned:
+        yield "settle what cannot all be had: fitsolve sizes"
+    if not standing.log.rows and standing.to_cut:
+        part = standing.to_cut[0]
+        yield f"cut the first parts by the drawing, then read them: fitsolve layout {part}, fitsolve read {part}"
+    for part, what in standing.waits.items():
+        if what.startswith("read "):
+            yield f"{what.removesuffix(' first')}, before {part} is cut: fitsolve read"
+    for joint in standing.to_close:
+        if joint.verdict not in ("fits", "can't tell"):
+            yield f"{joint.name} is {joint.verdict} as it is made: fitsolve sizes says what would save it"
+    for joint in standing.to_close:
+        yield f"put {joint.name} together: fitsolve close {joint.name} --dry"
+    free = [part for part in standing.to_cut if part not in standing.waits]
+    if free:
+        yield f"cut {free[0]}: fitsolve layout {free[0]}"
+    for one in wanted_readings(standing.assembly, standing.state):
+        yield f"read {span_of(standing.assembly, one.start, one.end)}: fitsolve read"
+    yield "all is cut and read: fitsolve sizes says how true it came"
+
+
+# -- what is old ---------------------------------------------------------------------------------
+
+
+def _old(standing: Standing) -> list[str]:
+    """The widths that were read so long ago that the wood may have moved since."""
+    old = list(old_widths(standing))
+    if not old:
+        return []
+    measures = Measures.of(standing.assembly)
+    texts = [
+        f"#{reading.no} {span_named(standing.assembly, reading.start, reading.end)} {measures.exact(reading.shown_mm)}"
+        for reading, _ in old[:_LISTED_MOST]
+    ]
+    more = [f"{len(old) - _LISTED_MOST} more"] if len(old) > _LISTED_MOST else []
+    since = ago(max(gone for _, gone in old))
+    return [
+        f"read across the grain more than {OLD_DAYS} days ago (up to {since}), and wood moves: "
+        f"{words_of([*texts, *more])}. Read again before you cut to them."
+    ]
+
+
+def old_widths(standing: Standing) -> Iterator[tuple[Reading, timedelta]]:
+    """Yield the readings across the grain that are old, with their age; see the module."""
+    assembly, state = standing.assembly, standing.state
+    along = _along(assembly)
+    asked = {mark for contact in assembly.contacts if contact.joint not in state.closed for mark in contact.marks}
+    times = {row.no: row.time for row in standing.log.rows}
+    for reading in state.readings:
+        marks = [mark for mark, _ in reading.terms]
+        parts = {assembly.marks[mark].part for mark in marks}
+        if reading.across or len(parts) != 1 or not asked.intersection(marks):
+            continue
+        part = parts.pop()
+        axes = {assembly.marks[mark].axis for mark in marks}
+        gone = age(times.get(reading.no, ""), standing.now)
+        if part in along and along[part] not in axes and gone is not None and gone.days >= OLD_DAYS:
+            yield reading, gone
+
+
+def _along(assembly: Assembly) -> dict[str, str]:
+    """The longest axis of each part that has marks along more than one."""
+    ends: dict[str, dict[str, list[float]]] = {}
+    for mark in assembly.marks:
+        ends.setdefault(mark.part, {}).setdefault(mark.axis, []).append(mark.plan_mm)
+    return {
+        part: max(axes, key=lambda axis: max(axes[axis]) - min(axes[axis]))
+        for part, axes in ends.items()
+        if len(axes) > 1
+    }

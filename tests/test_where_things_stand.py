@@ -1,0 +1,154 @@
+"""Where things stand: what is next, what waits for which reading, and which widths are old."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta, timezone
+
+import pytest
+from cli_folder import run
+
+from fitsolve.build.folder import load_build
+from fitsolve.build.logtext import HEADER
+from fitsolve.build.place import assemble
+from fitsolve.build.state import settle
+from fitsolve.reconciliation import findings_of
+from fitsolve.report.stands import OLD_DAYS, Standing, next_text, old_widths, standing_blocks
+from fitsolve.report.when import age, ago
+
+PLAN = """
+title = "Sharpening stand"          # an invented example
+unit = "mm"
+workmanship = 0.2
+workmanship_width = 0.1
+give = 2
+fits = { slip = [0.1, 0.3, 0.6] }
+[part.leg]
+copies = ["l", "r"]
+x = "left 90 right"
+z = "foot 700 head"
+[part.rail]
+x = "l.shoulder 700 r.shoulder"
+z = "low 80 top"
+[part.apron]
+x = "l.end 100 l.a 90 l.b 700 r.a 90 r.b 100 r.end"
+z = "low 120 top"
+[joint.butt]
+meet = ["rail.l.shoulder against leg.l.right, tight-up", "rail.r.shoulder against leg.r.left, tight-up"]
+[joint.dado]
+each = '''
+leg
+l
+r
+'''
+meet = "leg.{leg}.left/right in apron.{leg}.a/b, slip"
+"""
+START = datetime(2026, 3, 2, 8, 0, tzinfo=timezone(timedelta(hours=1)))
+LEFT = "reading,leg.l.left,leg.l.right,90.2,caliper,"
+RIGHT = "reading,leg.r.left,leg.r.right,89.9,caliper,"
+LENGTH = "reading,leg.l.foot,leg.l.head,700.4,rule,"
+RAIL = "made,rail,,,,"
+CLOSED = ["close,butt rail leg.l,,,,glued", "close,butt rail leg.r,,,,dry"]
+APART = "reading,leg.l.right,leg.r.left,700.3,rod,"
+APRON = [
+    "reading,apron.l.a,apron.l.b,90.5,caliper,",
+    "reading,apron.r.a,apron.r.b,90.2,caliper,",
+    "reading,apron.l.b,apron.r.a,700.1,rod,",
+]
+
+
+@pytest.fixture
+def stand(tmp_path):
+    def at(*rows, days=0.0):
+        (tmp_path / "plan.toml").write_text(PLAN)
+        log = [f"{no},{(START + timedelta(minutes=no)).isoformat()},{row}" for no, row in enumerate(rows, 1)]
+        (tmp_path / "log.csv").write_text("\n".join([HEADER, *log, ""]))
+        build = load_build(tmp_path)
+        assembly, state = settle(assemble(build.plan), build.log, build.plan.tools())
+        wrong = any(problem.level == "error" for problem in state.problems)
+        found = None if wrong else findings_of(assembly, state)
+        return Standing(assembly, build.log, state, found, START + timedelta(days=days))
+
+    return at
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ([], "cut the first parts by the drawing, then read them: fitsolve layout leg.l, fitsolve read leg.l"),
+        ([LEFT], "cut leg.l: fitsolve layout leg.l"),
+        (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, RIGHT, *CLOSED, APART],
+         "read leg.l left..right, before apron is cut: fitsolve read"),
+        (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT],
+         "put butt rail leg.l together: fitsolve close butt rail leg.l --dry"),
+        (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART], "cut apron: fitsolve layout apron"),
+        (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,", "reading,apron.l.a,apron.l.b,90.05,caliper,"],
+         "dado leg.l apron is tight as it is made: fitsolve sizes says what would save it"),
+        (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,", *APRON],
+         "put dado leg.l apron together: fitsolve close dado leg.l apron --dry"),
+        ([LEFT, "reading,leg.l.left,leg.l.right,115.6,caliper,"],
+         "read #2 and #1 again; fitsolve sizes says what is not to be believed, and why"),
+        (["reading,leg.l.left,leg.l.nowhere,90,caliper,"],
+         "mend or strike the row below; until then nothing can be worked out"),
+    ],
+)  # fmt: skip
+def test_what_is_next(stand, rows, said):
+    assert next_text(stand(*rows)) == said
+
+
+def test_what_waits_is_said_with_the_reading_it_waits_for(stand):
+    standing = stand("made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, *CLOSED, APART)
+    assert standing.waits == {"apron": "read leg.r left..right first"}
+    assert standing.to_cut == ("apron",)
+
+
+class TestOldWidths:
+    """Old, across the grain, of a mark that an open joint asks for: all three."""
+
+    @pytest.mark.parametrize(("days", "old"), [(OLD_DAYS - 1, []), (OLD_DAYS + 1, [1, 2])])
+    def test_the_threshold(self, stand, days, old):
+        standing = stand(LEFT, RIGHT, LENGTH, days=days)
+        assert [reading.no for reading, _ in old_widths(standing)] == old
+
+    def test_one_that_no_open_joint_asks_for_is_left_out(self, stand):
+        rows = ["made,leg.l,,,,", "made,leg.r,,,,", LEFT, RIGHT, "made,rail,,,,", *CLOSED, APART, "made,apron,,,,",
+                "close,dado leg.l apron,,,,dry"]  # fmt: skip
+        assert [reading.no for reading, _ in old_widths(stand(*rows, days=40))] == [4]
+
+    def test_a_row_from_a_clock_ahead_is_not_old(self, stand):
+        assert list(old_widths(stand(LEFT, days=-400))) == []
+
+    def test_the_threshold_is_said(self, stand):
+        text = str(standing_blocks(stand(LEFT, RIGHT, days=90)))
+        assert f"more than {OLD_DAYS} days ago (up to 89 days ago)" in text
+        assert "#1 leg.l left..right 90.2 and #2 leg.r left..right 89.9" in text
+
+
+@pytest.mark.parametrize(
+    ("gone", "said"),
+    [({"seconds": 30}, "just now"), ({"minutes": 2}, "2 minutes ago"), ({"minutes": 61}, "1 hour ago"),
+     ({"hours": 47}, "1 day ago"), ({"days": 400}, "400 days ago")],
+)  # fmt: skip
+def test_how_long_ago(gone, said):
+    assert ago(timedelta(**gone)) == said
+
+
+def test_no_age_without_a_time():
+    assert age("yesterday", START) is None
+    assert age("2026-03-01T08:00:00+01:00", START) == timedelta(days=1)
+
+
+@pytest.mark.parametrize("width", [30, 44, 80, 200])
+def test_no_line_is_wider_than_the_terminal(stand, tmp_path, width):
+    stand("made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, *CLOSED, APART)
+    result = run(at=tmp_path, width=width)
+    assert max(map(len, result.stdout.splitlines())) <= width
+    assert "\x1b" not in result.stdout
+
+
+def test_exit_status_is_one_where_something_is_to_be_settled(stand, tmp_path):
+    stand(LEFT)
+    assert run(at=tmp_path).exit_code == 0
+    stand(LEFT, "reading,leg.l.left,leg.l.right,115.6,caliper,")
+    assert run(at=tmp_path).exit_code == 1
+    stand("reading,leg.l.left,leg.l.nowhere,90,caliper,")
+    assert run(at=tmp_path).exit_code == 2
