@@ -66,7 +66,7 @@ def test_from_nothing_to_an_apron_cut(tmp_path):
     again.until("remake apron")
     assert again.ended() == 0
     status, text = ran(at=bench)
-    assert "To cut    apron" in text
+    assert "TO CUT    apron" in text
 
 
 def test_the_same_number_sent_twice_by_a_caliper_is_kept_once(tmp_path):
