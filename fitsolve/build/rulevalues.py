@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import combinations
+from typing import Protocol
 
 from fitsolve.build.assembly import Frame, Rule, Span
 from fitsolve.build.standing import off_plane, rack, stances, under
@@ -27,6 +28,14 @@ PAIRS_MOST = 12
 """Of more marks than this, each is compared with the highest and the lowest only."""
 
 Terms = list[tuple[int, float]]
+
+
+class Positions(Protocol):
+    """Where each mark lies, mm: a list or an array."""
+
+    def __getitem__(self, mark: int, /) -> float:
+        """The place of a mark."""
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +52,7 @@ def span_terms(span: Span) -> Terms:
     return [(span.end, float(span.sign)), (span.start, -float(span.sign))]
 
 
-def rule_values(rule: Rule, at: Sequence[float]) -> list[tuple[Terms, float]]:
+def rule_values(rule: Rule, at: Positions) -> list[tuple[Terms, float]]:
     """Return the values of a keep or a check as rows and what they shall be; `at` is where all marks lie."""
     if rule.frame is not None:
         return [(one.terms, 0.0) for one in frame_values(rule, at)]
@@ -55,7 +64,7 @@ def rule_values(rule: Rule, at: Sequence[float]) -> list[tuple[Terms, float]]:
     ]
 
 
-def held_values(rule: Rule, at: Sequence[float]) -> list[tuple[Terms, float]]:
+def held_values(rule: Rule, at: Positions) -> list[tuple[Terms, float]]:
     """Return those of them that say all: where they are 0, so are the others."""
     values = rule_values(rule, at)
     if rule.frame is None:
@@ -67,7 +76,7 @@ def held_values(rule: Rule, at: Sequence[float]) -> list[tuple[Terms, float]]:
     return values[:1] if rule.kind in ("rack", "rock") else values
 
 
-def frame_values(rule: Rule, at: Sequence[float]) -> list[FrameValue]:
+def frame_values(rule: Rule, at: Positions) -> list[FrameValue]:
     """Return the numbers of a check of the frame; `at` is where each mark lies, or is planned, in mm."""
     frame = rule.frame
     assert frame is not None, "asked for only of a check of the frame"
@@ -103,7 +112,7 @@ def _sides(marks: Sequence[int]) -> FrameValue:
     return FrameValue(_row(marks, (-1.0, 1.0, 1.0, -1.0)), tuple(marks))
 
 
-def _level(frame: Frame, at: Sequence[float]) -> list[FrameValue]:
+def _level(frame: Frame, at: Positions) -> list[FrameValue]:
     weights = under(frame.places, frame.base_places)
     rows = [
         _row((mark, *frame.base), (1.0, *(-part for part in own)))

@@ -45,6 +45,9 @@ FLAT = 1e-9
 DIGITS = 12
 """Weights are rounded to so many places: those of a rectangle are then whole."""
 
+MARKS_MOST = 200
+"""More marks than this are not held against each other: the numbers are as many as their square."""
+
 FEET_MOST = 12
 """A frame on more feet than this is not asked about: every three of them would be tried."""
 

@@ -258,6 +258,9 @@ def _held(check: Rule, change: Change) -> Rule:
             what, hint = f"{check.name} is a length, and can't be 0", "Write the length that it shall be."
             raise misread_change(change.text, Misread(what, column, width, hint))
         wanted -= check.length_mm or 0.0
+    elif wanted and check.frame is not None:
+        what = f"{check.name} is of the whole frame: it can be held true, at 0, and no other way"
+        raise misread_change(change.text, Misread(what, column, width, "Or try another within."))
     elif wanted and len(check.spans) > 2:
         what = f"{check.name} compares {len(check.spans)} spans: they can be held equal, at 0, and no other way"
         raise misread_change(change.text, Misread(what, column, width))

@@ -10,6 +10,7 @@ from fitsolve.cli.names import Names
 from fitsolve.cli.show import reconciled
 from fitsolve.errors import BuildError
 from fitsolve.findings.grounds import Ground, check_grounds, distance_grounds, joint_grounds, seat_grounds
+from fitsolve.findings.values import CheckFinding
 from fitsolve.reconciliation import Reconciliation
 
 
@@ -70,11 +71,12 @@ def _show_readings(found: Reconciliation, as_json: bool) -> None:
 def _asked(found: Reconciliation, names: Names, words: tuple[str, ...]) -> tuple[str, list[Ground]]:
     """The title and the grounds of what the words mean: a check, a part, a joint, or two marks."""
     solved, text = found.solved, " ".join(words)
-    checks = [check for check in found.checks if check.name == text]
-    checks = checks or [check for check in found.checks if len(words) == 1 and check.name.startswith(text)]
-    if len(checks) == 1 and text not in found.assembly.parts:
-        check = checks[0]
-        return f"{check.name}   {check.verdict}", check_grounds(solved, check.number)
+    checks = _checks_named(found, text)
+    if checks and text not in found.assembly.parts:
+        title = f"{text}   {len(checks)} checks"
+        if len(checks) == 1:
+            title = f"{checks[0].name}   {checks[0].verdict}"
+        return title, [one for check in checks for one in check_grounds(solved, check.number)]
     seats = [seat for seat in found.seats if seat.part == text]
     if seats:
         return f"{text}   {seats[0].verdict}, chance {seats[0].chance or 0.0:.2f}", seat_grounds(solved, text)
@@ -89,6 +91,14 @@ def _asked(found: Reconciliation, names: Names, words: tuple[str, ...]) -> tuple
         return _distance(found, names, *pair)
     number = next(one.number for one in found.joints if one.name == joint)
     return f"{joint}   {found.joints[number].verdict}", joint_grounds(solved, number)
+
+
+def _checks_named(found: Reconciliation, text: str) -> list[CheckFinding]:
+    """The checks that words name: one by its name, else all of that key, else one whose name begins so."""
+    exact = [check for check in found.checks if check.name == text]
+    of_key = [check for check in found.checks if check.name.startswith(f"{text} ")]
+    begun = [check for check in found.checks if " " not in text and check.name.startswith(text)]
+    return exact or of_key or (begun if len(begun) == 1 else [])
 
 
 def _distance(found: Reconciliation, names: Names, start: str, end: str) -> tuple[str, list[Ground]]:

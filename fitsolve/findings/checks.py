@@ -17,7 +17,9 @@ Not here: what the values are (build.rulevalues), words (report).
 
 from __future__ import annotations
 
-from itertools import combinations
+from collections import defaultdict
+from dataclasses import replace
+from itertools import combinations, islice
 
 import numpy as np
 
@@ -64,13 +66,18 @@ class CheckValue:
 
 def check_findings(solved: Solved) -> tuple[CheckFinding, ...]:
     """Every check, as good as its worst value."""
-    return tuple(_finding(solved, number, check) for number, check in enumerate(solved.assembly.checks))
+    checks = solved.assembly.checks
+    rows = [_rows(solved, check) for check in checks]
+    values = iter(_judged(solved, [(check, *row) for check, own in zip(checks, rows, strict=True) for row in own]))
+    return tuple(
+        _finding(solved, number, check, list(islice(values, len(own))))
+        for number, (check, own) in enumerate(zip(checks, rows, strict=True))
+    )
 
 
-def _finding(solved: Solved, number: int, check: Rule) -> CheckFinding:
+def _finding(solved: Solved, number: int, check: Rule, values: list[CheckValue]) -> CheckFinding:
     within = check.within_mm
     assert within is not None, "the plan gives every check a tolerance"
-    values = check_values(solved, check)
     worst = worst_of(values)
     if worst is None or any(one.value_mm is None for one in values):
         missing = missing_readings(solved, check)
@@ -93,29 +100,47 @@ def _badness(one: CheckValue) -> tuple[int, float, float]:
 
 def check_values(solved: Solved, check: Rule) -> list[CheckValue]:
     """Return every value of a check, in the order of its rows."""
+    return _judged(solved, [(check, *row) for row in _rows(solved, check)])
+
+
+def _rows(solved: Solved, check: Rule) -> list[tuple[FrameValue, float]]:
+    """The rows of a check, and what each shall be."""
     at = solved.positions_mm
-    if check.frame is None:
-        rows = [
-            (FrameValue(terms, about), target)
-            for (terms, target), about in zip(rule_values(check, at.tolist()), _compared(check), strict=True)
-        ]
-    else:
-        rows = [(one, 0.0) for one in frame_values(check, at.tolist())]
-    return [_value(solved, check, one, target) for one, target in rows]
+    if check.frame is not None:
+        return [(one, 0.0) for one in frame_values(check, at)]
+    return [
+        (FrameValue(terms, about), target)
+        for (terms, target), about in zip(rule_values(check, at), _compared(check), strict=True)
+    ]
 
 
-def _value(solved: Solved, check: Rule, one: FrameValue, target: float) -> CheckValue:
-    terms, within = one.terms, check.within_mm or 0.0
-    piece = solved.piece(terms) if terms else None
-    if terms and (piece is None or not told(solved, piece, check, terms)):
-        return CheckValue(terms, target, None, 0.0, 0.0, "can't tell", one.about)
-    value = solved.value_mm(terms) - target
-    u = u_of(piece, solved.inside(terms)) if piece else 0.0
-    judged = judge(value, u, -within, within)
+def _judged(solved: Solved, rows: list[tuple[Rule, FrameValue, float]]) -> list[CheckValue]:
+    """The values of rows; their uncertainties are worked out together for each piece."""
+    found: list[CheckValue] = []
+    of_piece: dict[int, list[int]] = defaultdict(list)
+    for place, (check, one, target) in enumerate(rows):
+        piece = solved.piece(one.terms) if one.terms else None
+        fixed = not one.terms or (piece is not None and told(solved, piece, check, one.terms))
+        value = solved.value_mm(one.terms) - target if fixed else None
+        found.append(CheckValue(one.terms, target, value, 0.0, 0.0, "can't tell", one.about))
+        if fixed and piece is not None:
+            of_piece[int(solved.piece_of[one.terms[0][0]])].append(place)
+    for number, places in of_piece.items():
+        own = rows_of([solved.inside(found[place].terms) for place in places])
+        variance = solved.pieces[number].outlook.errors.variance(own)
+        for place, u in zip(places, np.sqrt(variance).tolist(), strict=True):
+            found[place] = replace(found[place], u_mm=u)
+    return [_with_verdict(one, check.within_mm or 0.0) for one, (check, _, _) in zip(found, rows, strict=True)]
+
+
+def _with_verdict(one: CheckValue, within: float) -> CheckValue:
+    if one.value_mm is None:
+        return one
+    judged = judge(one.value_mm, one.u_mm, -within, within)
     verdict = CHECK_WORDS[judged.side]
     if verdict == "can't tell" and judged.chance <= 1 - PROVEN:
         verdict = "beyond"
-    return CheckValue(terms, target, value, u, judged.chance, verdict, one.about)
+    return replace(one, chance=judged.chance, verdict=verdict)
 
 
 def _compared(check: Rule) -> list[tuple[int, ...]]:
@@ -148,11 +173,6 @@ def _by_readings(solved: Solved, piece: Piece) -> Freedom:
     freedom = Freedom(len(piece.network))
     freedom.tie((rows if counted is None else counted).pick(own))
     return freedom
-
-
-def u_of(piece: Piece, inside: Terms) -> float:
-    """Return the standard uncertainty of a row in the finished piece, mm."""
-    return float(np.sqrt(piece.outlook.errors.variance(rows_of([inside])))[0])
 
 
 def settled(staged: AnyStaged, inside: Terms, most: float = SETTLED) -> bool:

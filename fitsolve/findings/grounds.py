@@ -137,8 +137,8 @@ def check_grounds(solved: Solved, number: int) -> list[Ground]:
     within = check.within_mm or 0.0
     values = check_values(solved, check)
     worst = worst_of(values)
-    if check.frame is not None and worst is not None:
-        values = [one for one in values if one.value_mm is None] or [worst]
+    if check.frame is not None:
+        values = [one for one in values if one.value_mm is None][:1] or ([worst] if worst is not None else [])
     return [
         ground(solved, ("check", number, check.name), one.terms, (-within, within), one.target) for one in values
     ]

@@ -98,7 +98,7 @@ def _unmoved(tried: Reconciliation, least_mm: float) -> tuple[int, ...]:
         and number not in named
         and any(
             abs(tried.solved.value_mm(terms) - value - keep.held_mm) >= least_mm
-            for terms, value in rule_values(keep, tried.solved.positions_mm.tolist())
+            for terms, value in rule_values(keep, tried.solved.positions_mm)
         )
     )
 
@@ -167,7 +167,7 @@ def beside_blocks(here: Reconciliation, tried: Reconciliation, beside: Beside) -
 
 def _unmoved_text(tried: Reconciliation, number: int) -> str:
     keep, measures = tried.assembly.keeps[number], Measures.of(tried.assembly)
-    terms, value = rule_values(keep, tried.solved.positions_mm.tolist())[0]
+    terms, value = rule_values(keep, tried.solved.positions_mm)[0]
     stays = measures.coarse(abs(tried.solved.value_mm(terms) - (0.0 if keep.kind == "length" else value)))
     return f"{keep.name} stays at {stays}: what is made settles it, and nothing still to be cut moves it."
 

@@ -25,9 +25,10 @@ def frame_text(assembly: Assembly, rule: Rule) -> str:
 
 
 def missing_text(assembly: Assembly, check: CheckFinding) -> str:
-    """Why a check has no number: `not read: the diagonal A to B, and the diagonal C to D`."""
+    """Why a check has no number: `missing: the diagonal A to B and the diagonal C to D`."""
     if not check.missing:
-        return "not fixed by anything yet"
+        frame = assembly.checks[check.number].frame
+        return "nothing of it is read yet" if frame is not None and frame.read else "not fixed by anything yet"
     return f"missing: {words_of([_missing(assembly, one) for one in check.missing])}"
 
 

@@ -36,7 +36,7 @@ _SIDES = {
 def grounds_blocks(found: Reconciliation, title: str, grounds: list[Ground]) -> list[Block]:
     """The whole answer of `grounds`."""
     blocks = [Block("", (Line(title, style="bold"),))]
-    for one in grounds:
+    for one, after in zip(grounds, [*grounds[1:], None], strict=True):
         lines: list[Line | Table] = [Line(_lead(found, one))]
         lines += [Line(text, 3) for text in _proof(found, one)]
         shown = [share for share in one.shares if share.share >= LEAST_SHARE][:SHOWN_MOST]
@@ -48,8 +48,8 @@ def grounds_blocks(found: Reconciliation, title: str, grounds: list[Ground]) -> 
                 Line(f"{100 * sum(share.share for share in rest):.0f} %  {len(rest)} more: --json lists all", 5)
             )
         blocks.append(Block("", tuple(lines)))
-    if grounds and grounds[0].kind == "check":
-        blocks += _where(found, grounds[0].number)
+        if one.kind == "check" and (after is None or after.number != one.number):
+            blocks += _where(found, one.number)
     return blocks
 
 
@@ -181,7 +181,7 @@ def source_text(found: Reconciliation, one: Share) -> str:
 def grounds_json(found: Reconciliation, title: str, grounds: list[Ground]) -> str:
     """The whole answer of `grounds --json`: mm, k = 2, null where nothing fixes a number."""
     whole: dict[str, Any] = {"of": title, "grounds": [_one(found, one) for one in grounds]}
-    if grounds and grounds[0].kind == "check":
+    if grounds and grounds[0].kind == "check" and len({one.number for one in grounds}) == 1:
         from fitsolve.report.wherewords import check_json
 
         whole |= check_json(found, grounds[0].number)

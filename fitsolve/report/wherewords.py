@@ -44,6 +44,8 @@ def check_texts(found: Reconciliation, number: int) -> list[str]:
     worst = worst_of(values)
     if worst is None or worst.value_mm is None or abs(worst.value_mm) < 1e-6:
         return []
+    if any(one.value_mm is None for one in values):
+        return []
     texts = [points_text(found, check, worst, values), whence_text(found, worst), bring_in_text(found, check, worst)]
     return [text for text in texts if text]
 
