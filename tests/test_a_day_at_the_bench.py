@@ -100,6 +100,35 @@ def test_skipping_taking_back_changing_the_tool_and_stopping(tmp_path):
     assert rows_on_disk(bench)[-1] == "strike,1,,,,taken back"
 
 
+def test_the_last_one_is_read_once_more(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "--tool", "caliper", at=bench)
+    answered(reading, "leg.l left..right  plan 3 1/2  [caliper]: ", "+\n")
+    reading.until("nothing was kept yet that could be read once more")
+    answered(reading, "leg.l left..right  plan 3 1/2  [caliper]: ", "3.531\n")
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "+\n")
+    answered(reading, "leg.l left..right  plan 3 1/2  [caliper]: ", "3.535\n")
+    reading.until("2 readings, 0.004 apart")
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", ".\n")
+    reading.until("2 kept.")
+    assert reading.ended() == 0
+    assert [row.split(",")[3] for row in rows_on_disk(bench)] == ["3.531", "3.535"]
+
+
+def test_a_size_far_off_is_asked_back_before_it_is_written(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    cutting = Terminal("made", "apron", "l.left", "7", at=bench)
+    cutting.until("1 more than plan, far more than cuts here miss by. Just 1 in: was the tape held at its 1?")
+    answered(cutting, "Keep it? y or n: ", "n\n")
+    cutting.until("not kept: nothing was written")
+    assert cutting.ended() == 1
+    assert rows_on_disk(bench) == []
+    cutting = Terminal("made", "apron", "l.left", "7", at=bench)
+    answered(cutting, "Keep it? y or n: ", "y\n")
+    assert cutting.ended() in (0, 1)
+    assert rows_on_disk(bench) == ["made,apron.l.left,apron.l.end,7,,"]
+
+
 def test_interrupted_between_two_readings_what_was_echoed_is_kept(tmp_path):
     bench = folder_of(tmp_path / "b")
     reading = Terminal("read", "--tool", "caliper", at=bench)

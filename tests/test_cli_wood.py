@@ -255,3 +255,28 @@ def test_trimming_names_the_part_once(frames):
     assert result.stdout == "#5 trim leg.l.left: #1 and #4 no longer count. Read it again.\n"
     result = run("trim", "leg.l", "left", "3 1/2", "--from", "right", at=frames)
     assert result.stdout == "#6 trim leg.l left at 3 1/2 in from right: nothing was read of it yet.\n"
+
+
+class TestASizeFarOff:
+    """A size that no cut here would miss by is questioned; where nobody can be asked it is kept, and said."""
+
+    def test_kept_with_a_warning_where_nobody_can_be_asked(self, frames):
+        result = run("made", "apron", "l.left", "6-15/16", at=frames)
+        assert result.exit_code == 1
+        assert "1 more than advised, far more than cuts here miss by" in result.stderr
+        assert rows_on_disk(frames)[-1] == "made,apron.l.left,apron.l.end,6-15/16,,"
+
+    @pytest.mark.parametrize("size", ["5-15/16", "6", "5-7/8"])
+    def test_near_the_advice_or_near_the_plan_is_no_question(self, frames, size):
+        result = run("made", "apron", "l.left", size, at=frames)
+        assert (result.exit_code, result.stderr) == (0, "")
+
+    def test_what_was_advised_is_never_strange_however_far_off_plan(self, tmp_path):
+        wide = FRAMES.replace("41 3/32", "43").replace("48 1/8", "50 1/32")
+        at = folder_of(tmp_path / "b", rows=wide)
+        at_mm = sizes_in(at)["apron.l.end", "apron.l.left"]
+        assert abs(at_mm - 6) > 0.9
+        assert run("made", "apron", "l.left", f"{at_mm:.3f}", at=at).stderr.count("far more") == 0
+
+    def test_who_is_sure_is_not_asked(self, frames):
+        assert run("made", "apron", "l.left", "9", "--sure", at=frames).stderr.count("far more") == 0

@@ -5,8 +5,8 @@ a digital caliper: a number and Enter, without a unit, perhaps with a decimal co
 before it, perhaps the same number sent twice. No solution is computed between two readings.
 
     number   kept               Enter   skipped
-    -        the last one taken back     .   stop
-    a tool's name changes the tool       ?   what can be typed
+    -        the last one taken back     +   the last one once more, a repeat
+    a tool's name changes the tool       ?   what can be typed     .   stop
 """
 
 from __future__ import annotations
@@ -31,7 +31,10 @@ SENT_TWICE_S = 0.8
 
 _COMMA = re.compile(r"\s*(\d+),(\d+)\s*")
 _BARE = re.compile(r"\s*(?:\d+(?:\.\d*)?|\.\d+)\s*")
-_KEYS = "A number and Enter keeps; Enter skips; - takes the last one back; . stops; a tool's name changes the tool."
+_KEYS = (
+    "A number and Enter keeps; Enter skips; - takes the last one back; + asks for it once more; . stops; "
+    "a tool's name changes the tool."
+)
 
 
 def listening() -> bool:
@@ -99,7 +102,10 @@ def strange(bench: Bench, row: Row) -> str:
 
 def keep_anyway(bench: Bench, row: Row) -> bool:
     """Ask before a strange reading is kept; where nobody can be asked it is kept, and the warning given."""
-    why = strange(bench, row)
+    return _anyway(bench, row, strange(bench, row))
+
+
+def _anyway(bench: Bench, row: Row, why: str) -> bool:
     if not why:
         return True
     from fitsolve.report.naming import span_named
@@ -111,6 +117,43 @@ def keep_anyway(bench: Bench, row: Row) -> bool:
     problem = Problem(Place(), f"{name}, {row.reading}: {why}", "Kept. Wrong? fitsolve undo", level="warning")
     bench.said.append(problem)
     return True
+
+
+def strange_cut(bench: Bench, row: Row) -> str:
+    """What is strange about a size that a mark is said to be cut to; empty where nothing is.
+
+    It is held against the plan, and where it is far off that against what was advised.
+    """
+    try:
+        size_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
+    except LengthError:
+        return ""
+    off, workmanship = off_plan_mm(bench, row.start, row.end, size_mm), bench.assembly.workmanship_mm
+    if off is None or not far_off_plan(off, 0.0, workmanship):
+        return ""
+    from fitsolve.cli.advised import advised_cuts
+    from fitsolve.report.measures import Measures, off_plan
+    from fitsolve.report.slipwords import slip_text
+
+    meant_mm, meant = size_mm - off, "plan"
+    try:
+        advised = advised_cuts(bench, [bench.assembly.index[row.start]]).values()
+    except BuildError:
+        advised = {}.values()
+    for cut in advised:
+        if not cut.planned and bench.assembly.marks[cut.reference].name == row.end:
+            meant_mm, meant = cut.size_mm, "advised"
+    if not far_off_plan(size_mm - meant_mm, 0.0, workmanship):
+        return ""
+    measures = Measures.of(bench.assembly)
+    looks = slips(size_mm, meant_mm, bench.assembly.unit, float(measures.step_mm), "rule")
+    guess = f" {slip_text(looks[0], size_mm, measures)}" if looks else ""
+    return f"{off_plan(size_mm - meant_mm, bench.assembly.unit)} than {meant}, far more than cuts here miss by.{guess}"
+
+
+def cut_anyway(bench: Bench, row: Row) -> bool:
+    """Ask before a strange size is written down; where nobody can be asked it is, and the warning given."""
+    return _anyway(bench, row, strange_cut(bench, row))
 
 
 # -- one after another --------------------------------------------------------------------
@@ -157,6 +200,8 @@ class _Asking:
             say(_KEYS)
         elif text == "-":
             return self._take_back(place)
+        elif text == "+":
+            return self._once_more(place)
         elif text[0].isalpha() and text not in ("in", "mm"):
             self._change_tool(text)
         elif self._keep(place, text):
@@ -178,6 +223,14 @@ class _Asking:
         say(f"#{written.row.no} struck #{number}")
         self.last = ("", 0.0)
         return place
+
+    def _once_more(self, place: int) -> int:
+        """Back to the last one kept, which stays: the next number is a repeat of it."""
+        if not self.written:
+            say("nothing was kept yet that could be read once more")
+            return place
+        self.last = ("", 0.0)
+        return self.written[-1][0]
 
     def _keep(self, place: int, text: str) -> bool:
         if self._sent_twice(text):

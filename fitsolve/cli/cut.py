@@ -108,10 +108,11 @@ def _part(bench: Bench, name: str) -> str:
 @click.option("--held", metavar="MARK", shell_complete=complete_name,
               help="With --from PART: the mark of this piece that lay on its mate when it was knifed.")  # fmt: skip
 @click.option("--as-planned", is_flag=True, help="It was cut to the drawing, whatever was advised.")
+@click.option("--sure", is_flag=True, help="Write SIZE down without a question, however far off it is.")
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
 def made(
-    words: tuple[str, ...], reference: str | None, held: str | None, as_planned: bool, note: str
+    words: tuple[str, ...], reference: str | None, held: str | None, as_planned: bool, sure: bool, note: str
 ) -> None:
     """Say that a part or a mark is cut, and to what.
 
@@ -144,6 +145,9 @@ def made(
         rows = knifed_rows(bench, cut, other, held)
     elif cut.size:
         rows = _sized(bench, cut, reference)
+        if not sure and not all(_meant(bench, row) for row, _ in rows[:1]):
+            say("not kept: nothing was written")
+            finish(1)
     elif reference is not None:
         rows = _at_plan_from(bench, cut, reference)
     else:
@@ -152,6 +156,12 @@ def made(
         finish(0)
     write_cuts(bench, [(Row(event=row.event, start=row.start, end=row.end, reading=row.reading, tool=row.tool,
                             note=", ".join(filter(None, (row.note, note)))), why) for row, why in rows])  # fmt: skip
+
+
+def _meant(bench: Bench, row: Row) -> bool:
+    from fitsolve.cli.ask import cut_anyway
+
+    return cut_anyway(bench, row)
 
 
 def _other_part(bench: Bench, cut: Cut, typed: str | None) -> str:

@@ -62,7 +62,8 @@ def read(
     will do. A tag of `fitsolve wanted` may stand for part and marks.
 
     Without a reading: asks for what is wanted, of one part if one is named. A number and Enter
-    keeps, Enter skips, - takes the last one back, . stops, a tool's name changes the tool.
+    keeps, Enter skips, - takes the last one back, + asks for it once more (a repeat), . stops, a
+    tool's name changes the tool.
 
     Several equal pieces stacked and read at once: join their spans with +, as
     leg.fl.outer..inner+leg.fr.outer..inner, or for all copies 'leg.*.outer..inner'.
