@@ -38,6 +38,9 @@ ROUNDING = 1e-12
 ON_A_LINE = 1e-7
 """A figure nearer than this (mm) to a multiple of its step is that multiple."""
 
+DENSE_MOST = 200_000
+"""Up to so many entries the rows are kept as arrays, which need no sparse library."""
+
 Sparse = Any
 
 
@@ -72,7 +75,7 @@ class Group:
     """Lines that are bound to each other: `member` (m,) numbers them in the whole, `row` (q,) the rows.
 
     `step_mm`, `over_mm` (m,): the step f, and how far the figure is above the line under it; `lines`
-    (q, m) and `placing` (q, k) are L and Z, sparse, `low` and `high` (q,) what bounds them, mm.
+    (q, m) and `placing` (q, k) are L and Z, sparse or dense, `low` and `high` (q,) what bounds them, mm.
     """
 
     member: Ints
@@ -103,25 +106,24 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
 
     Rows are numbered with the bounds first, then the holds. Lines come in their own order.
     """
-    from scipy.sparse import csr_array, hstack
-
     rows = stacked([wanted.bounds, wanted.holds])
     at = wanted.bounds.of(x)
-    on_lines, on_placing = _contracted(rows, lines, csr_array(basis))
-    follows = np.diff(on_placing.indptr)[len(at) :] > 0
+    small = isinstance(basis, np.ndarray) and len(rows) * (len(basis) + basis.shape[1]) <= DENSE_MOST
+    on_lines, on_placing = (_contracted_dense if small else _contracted)(rows, lines, basis)
+    follows = touched(on_placing[len(at) :])
     still = np.where(follows, 0.0, _off_a_slope(wanted.holds, float(lines.step_mm.max(initial=0.0))))
     low = np.concatenate([np.minimum(wanted.low - at, 0.0), -still])
     high = np.concatenate([np.maximum(wanted.high - at, 0.0), still])
     q, m = on_lines.shape
-    _, label = _together(hstack([on_lines, on_placing], format="csr"))
-    whole = csr_array(hstack([on_lines, _one_standing(on_placing, label[:q], label[q + m :])], format="csr"))
+    _, label = _together(_beside(on_lines, on_placing))
+    whole = _beside(on_lines, _one_standing(on_placing, label[:q], label[q + m :]))
     count, label = _together(whole)
     row_of, column_of = _members(label[:q], count), _members(label[q:], count)
     over = over_line(lines.figure_mm, lines.step_mm)
     for one in np.unique(label[q : q + m]).tolist():
         columns, own = column_of[one], row_of[one]
         member = columns[columns < m]
-        block = _block(whole, own, columns)
+        block = whole[np.ix_(own, columns)] if small else _block(whole, own, columns)
         yield Group(
             member,
             own,
@@ -134,6 +136,26 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
         )
 
 
+def dense(matrix: Sparse) -> Floats:
+    """A matrix, sparse or not, as an array."""
+    return matrix if isinstance(matrix, np.ndarray) else np.asarray(matrix.toarray(), dtype=np.float64)
+
+
+def touched(matrix: Sparse) -> Flags:
+    """The rows of a matrix, sparse or not, that have entries."""
+    if isinstance(matrix, np.ndarray):
+        return np.asarray((matrix != 0.0).any(axis=1))
+    return np.asarray(np.diff(matrix.indptr) > 0)
+
+
+def _beside(first: Sparse, second: Sparse) -> Sparse:
+    if isinstance(first, np.ndarray):
+        return np.hstack([first, second])
+    from scipy.sparse import csr_array, hstack
+
+    return csr_array(hstack([first, second], format="csr"))
+
+
 def _off_a_slope(holds: Rows, step_mm: float) -> Floats:
     """How far each hold (p,) may be off at the layout: a slope whose ends both stand on lines by one
     step, for no whole steps keep 1 in 7, and so a hole laid out from another; a distance not at all."""
@@ -142,6 +164,8 @@ def _off_a_slope(holds: Rows, step_mm: float) -> Floats:
 
 def _together(matrix: Sparse) -> tuple[int, Ints]:
     """How many groups the rows and columns of a matrix fall into, and the group of each row, then column."""
+    if isinstance(matrix, np.ndarray):
+        return _together_dense(matrix)
     from scipy.sparse import csr_array
     from scipy.sparse.csgraph import connected_components
 
@@ -152,18 +176,42 @@ def _together(matrix: Sparse) -> tuple[int, Ints]:
     return count, label
 
 
+def _together_dense(matrix: Floats) -> tuple[int, Ints]:
+    q, width = matrix.shape
+    beside: list[list[int]] = [[] for _ in range(q + width)]
+    for row, column in np.argwhere(matrix).tolist():
+        beside[row].append(q + column)
+        beside[q + column].append(row)
+    label = [-1] * (q + width)
+    count = 0
+    for first in range(q + width):
+        if label[first] >= 0:
+            continue
+        label[first] = count
+        reached = [first]
+        while reached:
+            for other in beside[reached.pop()]:
+                if label[other] < 0:
+                    label[other] = count
+                    reached.append(other)
+        count += 1
+    return count, np.array(label, dtype=np.intp)
+
+
 def _one_standing(placing: Sparse, row_group: Ints, column_group: Ints) -> Sparse:
     """Z without the column that most rows share, in every group whose rows all add up to 0."""
-    from scipy.sparse import csr_array, diags_array
-
     moved = np.abs(np.asarray(placing.sum(axis=1))) > ROUNDING
     bound_to_place = np.unique(row_group[moved])
-    entries = np.bincount(placing.indices, minlength=placing.shape[1])
+    entries = np.asarray((placing != 0.0).sum(axis=0))
     order = np.lexsort((-entries, column_group))
     first = order[np.diff(column_group[order], prepend=-1) > 0]
     stands = first[~np.isin(column_group[first], bound_to_place)]
     keep = np.ones(placing.shape[1])
     keep[stands] = 0.0
+    if isinstance(placing, np.ndarray):
+        return placing * keep
+    from scipy.sparse import csr_array, diags_array
+
     return _clean(csr_array(placing @ diags_array(keep)))
 
 
@@ -183,22 +231,38 @@ def _members(label: Ints, count: int) -> list[Ints]:
     return np.split(order, np.searchsorted(label[order], np.arange(1, count))) if count else []
 
 
-def _contracted(rows: Rows, lines: Lines, basis: Sparse) -> tuple[Sparse, Sparse]:
-    """Rows over lambda (q, m) and over z (q, free)."""
-    from scipy.sparse import csr_array
-
-    n = basis.shape[0]
+def _entries(rows: Rows, lines: Lines, n: int) -> tuple[tuple[Floats, Ints, Ints], tuple[Floats, Ints, Ints]]:
+    """The entries (coefficient, row, column) of the rows over the lines, and over the marks that stand for them."""
     place = np.full(n, -1, dtype=np.intp)
     place[lines.mark] = np.arange(len(lines))
     mark, owner = lines.same[rows.mark], rows.owner()
     at = place[mark]
     laid = at >= 0
-    coef = rows.coef[laid] * lines.way[at[laid]]
-    on_lines = csr_array((coef, (owner[laid], at[laid])), shape=(len(rows), len(lines)))
     moved = mark.copy()
     moved[laid] = lines.reference[at[laid]]
-    kept = csr_array((rows.coef, (owner, moved)), shape=(len(rows), n))
-    return _clean(on_lines), _clean(csr_array(kept @ basis))
+    return (rows.coef[laid] * lines.way[at[laid]], owner[laid], at[laid]), (rows.coef, owner, moved)
+
+
+def _contracted(rows: Rows, lines: Lines, basis: Any) -> tuple[Sparse, Sparse]:
+    """Rows over lambda (q, m) and over z (q, free)."""
+    from scipy.sparse import csr_array
+
+    n = basis.shape[0]
+    (coef, owner, at), (moved_coef, moved_owner, moved) = _entries(rows, lines, n)
+    on_lines = csr_array((coef, (owner, at)), shape=(len(rows), len(lines)))
+    kept = csr_array((moved_coef, (moved_owner, moved)), shape=(len(rows), n))
+    return _clean(on_lines), _clean(csr_array(kept @ csr_array(basis)))
+
+
+def _contracted_dense(rows: Rows, lines: Lines, basis: Floats) -> tuple[Floats, Floats]:
+    """The same as arrays."""
+    (coef, owner, at), (moved_coef, moved_owner, moved) = _entries(rows, lines, len(basis))
+    on_lines, on_marks = np.zeros((len(rows), len(lines))), np.zeros((len(rows), len(basis)))
+    np.add.at(on_lines, (owner, at), coef)
+    np.add.at(on_marks, (moved_owner, moved), moved_coef)
+    on_placing = on_marks @ basis
+    none = np.abs(on_lines) < ROUNDING, np.abs(on_placing) < ROUNDING
+    return np.where(none[0], 0.0, on_lines), np.where(none[1], 0.0, on_placing)
 
 
 def _clean(matrix: Sparse) -> Sparse:

@@ -16,7 +16,7 @@ makes it quick:
     a narrow box     b in -B .. 1 + B, at first B = 0, where |f b - e| = e + (f - 2 e) b is linear.
                      A line outside the box is off by at least (B + 1) f more than its nearest one, so
                      an answer worse than all nearest ones by no more than that is the best of all;
-                     else B grows. Few lines with one placement: all choices are tried. With B > 0,
+                     else B grows. Few lines are tried through instead (fewlines). With B > 0,
                      t_i >= |f b - e| and the cut t_i >= e + (f - 2 e) b, which holds for every whole b
                      and is the hull between 0 and 1.
 
@@ -34,10 +34,9 @@ hulls (from memory); R. E. Gomory's rounding.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from fractions import Fraction
-from functools import lru_cache
 from functools import reduce as fold
-from itertools import product
 from math import gcd, lcm
 from typing import Any
 
@@ -45,7 +44,8 @@ import numpy as np
 
 from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints
-from fitsolve.solve.gridded import Group, Sparse
+from fitsolve.solve.fewlines import LINES_MOST, Few, TooMany
+from fitsolve.solve.gridded import Group, Sparse, dense, touched
 from fitsolve.solve.quiet import quiet
 
 KEPT_MM = 1e-7
@@ -54,8 +54,8 @@ KEPT_MM = 1e-7
 BOXES = (0, 1, 7, 63)
 """How far from the nearest lines is looked, in steps: never further than the last."""
 
-FEW = 1024
-"""Up to so many choices, with one placement, are all tried."""
+FEW = LINES_MOST
+"""A group of up to so many lines is tried through (fewlines); a larger one goes to the solver."""
 
 SECONDS = 20.0
 """The solver gets so long for one programme; then its best answer is taken, and called unproven."""
@@ -99,8 +99,21 @@ def round_group(group: Group) -> Rounded:
     nearest = _nearest(group)
     if _holds(group, nearest):
         return Rounded(nearest, nothing)
+    few = _few(group)
+    if few is not None:
+        with suppress(TooMany):
+            found = _rounded(group, nothing, few)
+            return found if found is not None else _few_given_up(group, few)
     found = _rounded(group, nothing)
     return found if found is not None else _with_some_given_up(group)
+
+
+def _few(group: Group) -> Few | None:
+    """The group as one that is tried through, None where it is too large for that."""
+    if len(group.member) <= FEW:
+        with suppress(TooMany):
+            return Few(group, KEPT_MM)
+    return None
 
 
 def finer_steps(group: Group, given_up: Flags, figure_mm: Floats, ladders: Sequence[Floats]) -> int | None:
@@ -110,31 +123,35 @@ def finer_steps(group: Group, given_up: Flags, figure_mm: Floats, ladders: Seque
     nothing = np.zeros(len(group.member), dtype=bool)
     for place, ladder in enumerate(ladders):
         finer = group.with_steps(chosen, ladder[chosen], figure_mm)
-        if _holds(finer, _nearest(finer)) or _rounded(finer, nothing, any_will_do=True) is not None:
+        if _holds(finer, _nearest(finer)) or _any_lines(finer, nothing):
             return place
     return None
+
+
+def _any_lines(group: Group, nothing: Flags) -> bool:
+    """Whether any lines at all keep every bound."""
+    few = _few(group)
+    if few is not None:
+        with suppress(TooMany):
+            return _rounded(group, nothing, few, any_will_do=True) is not None
+    return _rounded(group, nothing, any_will_do=True) is not None
 
 
 def blocking(group: Group, rounded: Rounded, line: int) -> Ints:
     """Return the rows (by their numbers in the whole) that keep a line given up off both lines beside its
     figure, whatever is placed anew; where together only they do, all rows it stands in."""
-    own = np.flatnonzero(_touched(group.lines[:, [line]]))
-    alone = own[~_touched(group.placing[own])]
+    own = np.flatnonzero(touched(group.lines[:, [line]]))
+    alone = own[~touched(group.placing[own])]
     others = np.where(rounded.given_up, 0.0, group.step_mm * rounded.steps - group.over_mm)
     beside = group.step_mm[line] * np.array([0.0, 1.0]) - group.over_mm[line]
     found = []
     for row in alone.tolist():
-        coefs = group.lines[[row]].toarray()[0]
+        coefs = dense(group.lines[[row]])[0]
         if np.count_nonzero(coefs[rounded.given_up]) == 1:
             value = coefs @ others + coefs[line] * beside
             if np.any((value < group.low[row] - KEPT_MM) | (value > group.high[row] + KEPT_MM)):
                 found.append(row)
     return group.row[np.array(found, dtype=np.intp) if found else own]
-
-
-def _touched(matrix: Sparse) -> Flags:
-    """The rows of a sparse matrix that have entries."""
-    return np.asarray(np.diff(matrix.indptr) > 0)
 
 
 def _nearest(group: Group) -> Ints:
@@ -150,45 +167,63 @@ def _holds(group: Group, steps: Ints) -> bool:
 # -- the programme -----------------------------------------------------------------------------
 
 
-def _rounded(group: Group, given_up: Flags, any_will_do: bool = False) -> Rounded | None:
+def _rounded(group: Group, given_up: Flags, few: Few | None = None, any_will_do: bool = False) -> Rounded | None:
     """The best lines with some given up, None where there are none in the widest box."""
-    rows = _rows(group, given_up)
-    if not rows.possible:
-        return None
     kept = ~given_up
     if not kept.any():  # where the exact answer is, everything holds
         return Rounded(np.zeros(len(kept), dtype=np.intp), given_up)
+    rows = None if few is not None else _rows(group, given_up)
+    if rows is not None and not rows.possible:
+        return None
     unavoidable = float(np.minimum(group.over_mm, group.step_mm - group.over_mm)[kept].sum())
     least_step = float(group.step_mm[kept].min(initial=np.inf))
     best: Rounded | None = None
-    placements = rows.free.shape[1]
     for box in BOXES:
-        few = placements <= 1 and (2 + 2 * box) ** int(kept.sum()) <= FEW
-        found = (_one_by_one if few else _in_box)(group, rows, kept, box)
+        if few is not None:
+            tried = few.best(given_up, box)
+            found = None if tried is None else (tried, True)
+        else:
+            assert rows is not None, "made above"
+            found = _in_box(group, rows, kept, box)
         if found is None:
             continue
-        steps, optimal = found
-        best = Rounded(steps, given_up, optimal)
+        best = Rounded(found[0], given_up, found[1])
         worse = best.off_mm(group) - unavoidable
-        if any_will_do or not optimal or worse <= (box + 1) * least_step + KEPT_MM:
+        if any_will_do or not best.proven or worse <= (box + 1) * least_step + KEPT_MM:
             return best
     return best
+
+
+def _few_given_up(group: Group, few: Few) -> Rounded:
+    """As few lines given up as possible, the others rounded, all tried."""
+    chosen: Flags | None = None
+    for box in BOXES[1:]:
+        fewer = few.fewest(box, len(group.member) + 1 if chosen is None else int(chosen.sum()))
+        if fewer is None and chosen is not None:
+            break
+        chosen = fewer
+        if chosen is not None and chosen.sum() == 1:
+            break
+    assert chosen is not None, "with every line given up everything holds"
+    rounded = _rounded(group, chosen, few)
+    assert rounded is not None, "these serve"
+    return rounded
 
 
 def _rows(group: Group, given_up: Flags) -> _Rows:
     """The rows of a group over b, s of the lines given up, and z; those over whole steps alone rounded."""
     from scipy.sparse import csr_array, hstack
 
-    kept = ~given_up
-    steps = csr_array(group.lines * np.where(kept, group.step_mm, 0.0))
+    kept, lines = ~given_up, csr_array(group.lines)
+    steps = csr_array(lines * np.where(kept, group.step_mm, 0.0))
     steps.eliminate_zeros()
-    free = group.placing
+    free = csr_array(group.placing)
     if given_up.any():
-        free = csr_array(hstack([group.lines[:, np.flatnonzero(given_up)], free], format="csr"))
-    shift = group.lines @ np.where(kept, group.over_mm, 0.0)
+        free = csr_array(hstack([lines[:, np.flatnonzero(given_up)], free], format="csr"))
+    shift = lines @ np.where(kept, group.over_mm, 0.0)
     low, high = group.low + shift, group.high + shift
-    alone = ~_touched(free)
-    for row in np.flatnonzero(alone & _touched(steps)).tolist():
+    alone = ~touched(free)
+    for row in np.flatnonzero(alone & touched(steps)).tolist():
         own = slice(steps.indptr[row], steps.indptr[row + 1])
         unit = _common(steps.data[own])
         if unit is None:
@@ -197,7 +232,7 @@ def _rows(group: Group, given_up: Flags) -> _Rows:
         steps.data[own] = np.rint(steps.data[own] / unit)
         low[row] = np.ceil(low[row] / unit - slack)
         high[row] = np.floor(high[row] / unit + slack)
-    used = np.flatnonzero(_touched(steps) | ~alone)
+    used = np.flatnonzero(touched(steps) | ~alone)
     return _Rows(steps[used], free[used], low[used], high[used])
 
 
@@ -211,32 +246,6 @@ def _common(coefs: Floats) -> float | None:
     unit = float(Fraction(fold(gcd, [int(size * under) for size in sizes]), under))
     off = np.abs(coefs / unit - np.rint(coefs / unit))
     return unit if off.max() < 1e-9 and np.abs(coefs).max() / unit < 1e6 else None
-
-
-def _one_by_one(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, bool] | None:
-    """As _in_box, over at most one placement, all choices tried."""
-    whole = np.flatnonzero(kept)
-    every = _choices(len(whole), box)
-    off = np.abs(every * group.step_mm[whole] - group.over_mm[whole]).sum(axis=1)
-    at = every @ rows.steps.toarray()[:, whole].T
-    low, high = rows.low - at - KEPT_MM, rows.high - at + KEPT_MM
-    slope = rows.free.toarray()[:, 0] if rows.free.shape[1] else np.zeros(len(rows.low))
-    still = slope == 0.0
-    fits = np.all((low[:, still] <= 0.0) & (high[:, still] >= 0.0), axis=1)
-    if not still.all():
-        ends = np.stack([low[:, ~still], high[:, ~still]]) / slope[~still]
-        fits &= ends.min(axis=0).max(axis=1) <= ends.max(axis=0).min(axis=1)
-    if not fits.any():
-        return None
-    steps = np.zeros(len(kept), dtype=np.intp)
-    steps[whole] = every[np.argmin(np.where(fits, off, np.inf))]
-    return steps, True
-
-
-@lru_cache(maxsize=32)
-def _choices(m: int, box: int) -> Ints:
-    """All choices (k, m) of m whole numbers within -box .. 1 + box."""
-    return np.array(list(product(range(-box, 2 + box), repeat=m)), dtype=np.intp).reshape(-1, m)
 
 
 def _in_box(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, bool] | None:
@@ -345,11 +354,12 @@ def _give_up_in_box(group: Group, box: int) -> tuple[Flags, bool] | None:
 
     m, width = len(group.member), group.placing.shape[1]
     f, e = group.step_mm, group.over_mm
-    shift = group.lines @ e
-    on_steps, one = group.lines * f, eye_array(m)
+    lines = csr_array(group.lines)
+    shift = lines @ e
+    on_steps, one = csr_array(lines * f), eye_array(m)
     matrix = block_array(
         [
-            [on_steps, csr_array(group.lines.shape), on_steps, group.placing],
+            [on_steps, csr_array(lines.shape), on_steps, csr_array(group.placing)],
             [None, one / 2, one, csr_array((m, width))],
             [None, one / 2, -one, None],
         ]
