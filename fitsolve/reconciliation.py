@@ -47,6 +47,7 @@ from fitsolve.solve.pieces import solve_network
 
 if TYPE_CHECKING:
     from fitsolve.findings.lines import LaidOut
+    from fitsolve.findings.running import Layout
 
 TURNED_MM = 1e-6
 """Marks that change sides by less than this lie flush."""
@@ -90,7 +91,14 @@ class Reconciliation:
         """Where every mark still to be cut is laid out; computed when it is first asked for."""
         from fitsolve.findings.lines import laid_out
 
-        return laid_out(self.solved)
+        return laid_out(self.solved, self.layouts)
+
+    @cached_property
+    def layouts(self) -> tuple[Layout, ...]:
+        """The running figures of every part and axis with something to cut."""
+        from fitsolve.findings.running import layouts
+
+        return layouts(self.solved)
 
     @cached_property
     def seat_of(self) -> Mapping[str, SeatFinding]:

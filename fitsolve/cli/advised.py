@@ -17,7 +17,6 @@ from fitsolve.build.state import State, settle
 from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import refuse
 from fitsolve.errors import BuildError
-from fitsolve.findings.running import layouts
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import findings_of
 from fitsolve.report.cutting import as_planned
@@ -56,7 +55,7 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
         raise _not_advised(part, waits[0])
     measures = Measures.of(assembly)
     cuts = {}
-    for layout in layouts(found.solved):
+    for layout in found.layouts:
         for one in layout.marks:
             if one.mark not in wanted or one.figure_mm is None:
                 continue

@@ -43,8 +43,7 @@ FINEST_TRIED_MM = 0.001
 class Line:
     """One mark still to be cut: its exact figure, mm from `reference`, and the line it is laid out at.
 
-    `line_mm` is None where no multiple of `step_mm` will do; `knifed_mm` is then about where the line
-    comes. `because` are the rows that no multiple keeps.
+    `line_mm` is None where no multiple of `step_mm` will do; `because` are the rows that no multiple keeps.
     """
 
     mark: int
@@ -53,22 +52,35 @@ class Line:
     step_mm: float
     figure_mm: float
     line_mm: float | None
-    knifed_mm: float | None = None
     because: tuple[Source, ...] = ()
 
 
 @dataclass(frozen=True)
 class LaidOut:
-    """A build with everything cut at its lines: the line of each mark, by its number; positions (n,) in
-    the assembled piece, mm; the marks without a line; `proven` where nothing could be nearer.
+    """A build with everything cut at its lines: the line of each mark, by its number; the marks without
+    a line; the pieces, by their numbers in `solved`.
 
     `coarse` are the groups in which no multiples will do; `finer_mm` asks for a step that does."""
 
+    solved: Solved
     lines: dict[int, Line]
-    positions_mm: Floats
     without: frozenset[int]
-    proven: bool
+    pieces: dict[int, LaidOutPiece]
     coarse: tuple[_Coarse, ...] = field(default=())
+
+    @cached_property
+    def positions_mm(self) -> Floats:
+        """Positions (n,) in the assembled piece, mm, with everything cut at its line."""
+        positions = self.solved.positions_mm.copy()
+        for number, found in self.pieces.items():
+            marks = self.solved.pieces[number].marks
+            positions[marks] = self.solved.graph.network.plan_mm[marks] + found.x
+        return positions
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing could be nearer, and every bound is held."""
+        return all(found.proven for found in self.pieces.values())
 
     def finer_mm(self, mark: int) -> float | None:
         """The next finer step at which a mark given up can be laid out, with the others of its group that
@@ -130,9 +142,10 @@ def steps_of(assembly: Assembly, solved_layouts: Iterable[Layout]) -> dict[int, 
     return steps | own
 
 
-def laid_out(solved: Solved) -> LaidOut:
-    """Return where every mark still to be cut is laid out; see the module."""
-    wanted = layouts(solved)
+def laid_out(solved: Solved, wanted: Sequence[Layout] | None = None) -> LaidOut:
+    """Return where every mark still to be cut is laid out; see the module. `wanted` are all its layouts,
+    where they are known already."""
+    wanted = layouts(solved) if wanted is None else wanted
     steps = steps_of(solved.assembly, wanted)
     per_piece: dict[int, list[tuple[Layout, int, float]]] = defaultdict(list)
     without = set()
@@ -142,22 +155,19 @@ def laid_out(solved: Solved) -> LaidOut:
                 without.add(one.mark)
             else:
                 per_piece[int(solved.piece_of[one.mark])].append((layout, one.mark, one.figure_mm))
-    positions = solved.positions_mm.copy()
     lines: dict[int, Line] = {}
     coarse: list[_Coarse] = []
-    proven = True
+    pieces: dict[int, LaidOutPiece] = {}
     same = _cut_with(solved)
     for number, own in per_piece.items():
         piece = solved.pieces[number]
-        found = lay_out(piece, _local(solved, piece.marks, own, steps, same))
-        positions[piece.marks] = solved.graph.network.plan_mm[piece.marks] + found.x
-        proven = proven and found.proven
-        whole = _Written(solved, number, own, steps, found, positions)
+        pieces[number] = lay_out(piece, _local(solved, piece.marks, own, steps, same))
+        whole = _Written(solved, number, own, steps, pieces[number])
         lines.update((line.mark, line) for line in whole.lines())
         coarse += whole.coarse()
     without |= {mark for mark, line in lines.items() if line.line_mm is None}
     without |= _following(solved, without)
-    return LaidOut(lines, positions, frozenset(without), proven, tuple(coarse))
+    return LaidOut(solved, lines, frozenset(without), pieces, tuple(coarse))
 
 
 def _cut_with(solved: Solved) -> Ints:
@@ -212,7 +222,6 @@ class _Written:
     own: list[tuple[Layout, int, float]]
     steps: dict[int, float]
     found: LaidOutPiece
-    positions: Floats
 
     def lines(self) -> list[Line]:
         because = self.because()
@@ -220,12 +229,9 @@ class _Written:
         for place, (layout, mark, figure) in enumerate(self.own):
             step = exact_step(self.steps[mark])
             given_up = bool(self.found.given_up[place])
-            at = layout.way * float(self.positions[mark] - self.positions[layout.reference])
             line = None if given_up else float(int(self.found.line[place]) * step)
-            found.append(
-                Line(mark, layout.reference, layout.way, float(step), figure, line, at if given_up else None,
-                     because.get(place, ()))
-            )  # fmt: skip
+            why = because.get(place, ())
+            found.append(Line(mark, layout.reference, layout.way, float(step), figure, line, why))
         return found
 
     def because(self) -> dict[int, tuple[Source, ...]]:

@@ -16,7 +16,7 @@ from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import contributions
 from fitsolve.findings.lines import steps_of
-from fitsolve.findings.running import Layout, Running, layouts
+from fitsolve.findings.running import Layout, Running
 from fitsolve.findings.values import SeatFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
@@ -61,7 +61,7 @@ def part_sizes(found: Reconciliation, only: str = "") -> tuple[PartSizes, ...]:
     by_part: dict[str, list[AxisSizes]] = {}
     seats = {seat.part: seat for seat in found.seats}
     housings = open_housings(found)
-    for layout in layouts(found.solved):
+    for layout in found.layouts:
         if only and layout.part != only:
             continue
         by_part.setdefault(layout.part, []).append(axis_sizes(found, layout, housings.get(layout.part, [])))

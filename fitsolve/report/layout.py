@@ -28,7 +28,6 @@ from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark, edges
 from fitsolve.findings.lines import steps_of
-from fitsolve.findings.running import layouts
 from fitsolve.findings.values import ContactFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
@@ -168,7 +167,7 @@ class _Shared:
     """What the layouts of all parts share, worked out once."""
 
     def __init__(self, found: Reconciliation) -> None:
-        wanted = layouts(found.solved)
+        wanted = found.layouts
         self.spreads = {one.mark: one.advice_expanded_mm for layout in wanted for one in layout.marks}
         self.steps = steps_of(found.assembly, wanted)
         self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}

@@ -9,187 +9,224 @@ and some v keeps both exactly where u keeps the third. All pairs together, and t
 what u is bound by. Of rows over the same u the tightest bounds are kept.
 
 Then the whole numbers go the same way, the last first; so for each there are bounds over those before
-it. From the first to the last every choice within its bounds is followed up: nothing that is left out
-could have been kept, and at the end every choice that is left keeps all rows. The nearest is taken.
+it. A row that adds and subtracts whole numbers alone is bound by whole numbers. From the first to
+the last every choice within its bounds is followed up, the nearest first, as long as it is nearer than the
+best so far: nothing that is left out could have been kept, and what is found at the end keeps all rows.
+Lines to be given up are sought among the sets that have one of every row which no whole numbers keep.
 
-Fails: with TooMany where the rows or the choices grow beyond all reason; the solver is asked then.
+Rows are plain tuples here: there are so few that arrays would take longer.
+
+Fails: with TooMany where rows or choices grow beyond all reason; the solver is asked then.
 Source: A. Schrijver, Theory of Linear and Integer Programming (1986), 12.2 (from memory).
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
+import math
+from collections.abc import Iterable, Sequence
+from copy import copy
 from itertools import combinations
+from typing import TypeAlias
 
 import numpy as np
 
-from fitsolve.light import dataclass
-from fitsolve.rows import Flags, Floats, Ints
+from fitsolve.rows import Flags, Ints
 from fitsolve.solve.gridded import Group, dense
 
-ROWS_MOST = 120
-CHOICES_MOST = 4096
 LINES_MOST = 8
+ROWS_MOST = 120
+CHOICES_MOST = 4000
 NOTHING = 1e-11
 """A coefficient smaller than this is what rounding left of none; rows have a largest one of 1."""
 SLACK = 1e-9
 """A whole number further beyond its bounds than this is beyond them."""
+
+Row: TypeAlias = tuple[float, ...]
+Bounds: TypeAlias = dict[Row, tuple[float, float]]
+"""low <= a u <= high for each row a: its largest coefficient is 1, its first one above 0."""
 
 
 class TooMany(Exception):
     """There is too much to try."""
 
 
-@dataclass(frozen=True)
-class Bound:
-    """low <= A u <= high."""
-
-    a: Floats
-    low: Floats
-    high: Floats
-
-    def impossible(self) -> Flags:
-        """The rows that are out of the question by themselves."""
-        nothing = ~self.a.any(axis=1)
-        beyond = (self.low > self.high + SLACK) | (nothing & ((self.low > SLACK) | (self.high < -SLACK)))
-        return np.asarray(beyond)
-
-    def rounded(self) -> Bound:
-        """The same for whole numbers: where all coefficients are 1, -1 or 0 the bounds are rounded inward."""
-        size = np.abs(self.a)
-        whole = np.all((size == 1.0) | (size == 0.0), axis=1)
-        low = np.where(whole, np.ceil(self.low - SLACK), self.low)
-        high = np.where(whole, np.floor(self.high + SLACK), self.high)
-        return Bound(self.a, low, high)
-
-    def without_last(self) -> Bound:
-        """The bounds of all but the last variable; see the module."""
-        a, last = self.a[:, :-1], self.a[:, -1]
-        has = last != 0.0
-        if not has.any():
-            return Bound(a, self.low, self.high)
-        by = last[has]
-        rows, ends = a[has] / by[:, None], np.sort(np.stack([self.low[has] / by, self.high[has] / by]), axis=0)
-        first, second = _pairs(len(by))
-        return _tightest(
-            np.concatenate([a[~has], rows[first] - rows[second]]),
-            np.concatenate([self.low[~has], ends[0, first] - ends[1, second]]),
-            np.concatenate([self.high[~has], ends[1, first] - ends[0, second]]),
-        )
-
-
-@lru_cache(maxsize=64)
-def _pairs(count: int) -> tuple[Ints, Ints]:
-    """All pairs of so many."""
-    first, second = np.triu_indices(count, 1)
-    return first, second
-
-
-def _tightest(a: Floats, low: Floats, high: Floats) -> Bound:
-    """Rows with a largest coefficient of 1 and their first one above 0, each once with its tightest bounds."""
-    a = np.where(np.abs(a) < NOTHING, 0.0, a)
-    count, width = a.shape
-    if count == 0 or width == 0:
-        return Bound(a, low, high)
-    size = np.abs(a).max(axis=1)
-    sign = np.sign(a[np.arange(count), (a != 0.0).argmax(axis=1)])
-    scale = np.where(size > 0.0, size * np.where(sign < 0.0, -1.0, 1.0), 1.0)
-    a = np.round(a / scale[:, None], 12)
-    low, high = low / scale, high / scale
-    low, high = np.minimum(low, high), np.maximum(low, high)
-    place: dict[bytes, int] = {}
-    owner = np.array([place.setdefault(row.tobytes(), len(place)) for row in a + 0.0])
-    if len(place) > ROWS_MOST:
+def _add(bounds: Bounds, row: Iterable[float], low: float, high: float) -> None:
+    """Bring a row into its one form and keep the tightest bounds of it."""
+    coefs = list(row)
+    size = max(map(abs, coefs), default=0.0)
+    if size < NOTHING:
+        scale, key = 1.0, (0.0,) * len(coefs)
+    else:
+        first = next(coef for coef in coefs if abs(coef) >= NOTHING * size)
+        scale = math.copysign(size, first)
+        key = tuple(round(coef / scale, 12) + 0.0 for coef in coefs)
+    low, high = (low / scale, high / scale) if scale > 0 else (high / scale, low / scale)
+    if key in bounds:
+        least, most = bounds[key]
+        low, high = max(low, least), min(high, most)
+    elif len(bounds) >= ROWS_MOST:
         raise TooMany("rows")
-    if len(place) == count:
-        return Bound(a, low, high)
-    least, most = np.full(len(place), -np.inf), np.full(len(place), np.inf)
-    np.maximum.at(least, owner, low)
-    np.minimum.at(most, owner, high)
-    kept = np.zeros((len(place), width))
-    kept[owner] = a
-    return Bound(kept, least, most)
+    bounds[key] = low, high
+
+
+def _without_last(bounds: Bounds) -> Bounds:
+    """The bounds of all but the last variable; see the module."""
+    rest: Bounds = {}
+    over: list[tuple[Row, float, float]] = []
+    for row, (low, high) in bounds.items():
+        last = row[-1]
+        if last == 0.0:
+            _add(rest, row[:-1], low, high)
+            continue
+        ends = low / last, high / last
+        over.append((tuple(coef / last for coef in row[:-1]), min(ends), max(ends)))
+    for (a, low_a, high_a), (b, low_b, high_b) in combinations(over, 2):
+        _add(rest, [p - q for p, q in zip(a, b, strict=True)], low_a - high_b, high_a - low_b)
+    return rest
+
+
+def _rounded(bounds: Bounds) -> Bounds:
+    """The same for whole numbers: where all coefficients are 1, -1 or 0 the bounds are rounded inward."""
+    return {
+        row: (_up(low), _down(high)) if all(coef in (0.0, 1.0, -1.0) for coef in row) else (low, high)
+        for row, (low, high) in bounds.items()
+    }
+
+
+def _up(value: float) -> float:
+    return float(math.ceil(value - SLACK)) if math.isfinite(value) else value
+
+
+def _down(value: float) -> float:
+    return float(math.floor(value + SLACK)) if math.isfinite(value) else value
+
+
+def _impossible(bounds: Bounds) -> list[Row]:
+    """The rows that are out of the question by themselves."""
+    return [
+        row
+        for row, (low, high) in bounds.items()
+        if low > high + SLACK or ((low > SLACK or high < -SLACK) and not any(row))
+    ]
 
 
 class Few:
     """A group with few lines; `kept_mm` is by how much a bound may be missed. Raises TooMany."""
 
     def __init__(self, group: Group, kept_mm: float) -> None:
-        self.group, self.m = group, len(group.member)
-        lines, placing = dense(group.lines), dense(group.placing)
-        if self.m > LINES_MOST or len(lines) > ROWS_MOST:
+        self.m = len(group.member)
+        if self.m > LINES_MOST or len(group.low) > ROWS_MOST:
             raise TooMany("lines or rows")
-        bound = _tightest(np.hstack([lines, placing]), group.low - kept_mm, group.high + kept_mm)
+        self.step, self.over = group.step_mm.tolist(), group.over_mm.tolist()
+        placing = dense(group.placing)
+        self.bounds: Bounds = {}
+        for row, low, high in zip(
+            np.hstack([dense(group.lines), placing]).tolist(), group.low.tolist(), group.high.tolist(), strict=True
+        ):
+            _add(self.bounds, row, low - kept_mm, high + kept_mm)
         for _ in range(placing.shape[1]):
-            bound = bound.without_last()
-        self.bound = bound
-        self._chains: dict[bytes, list[Bound]] = {}
+            self.bounds = _without_last(self.bounds)
+        self._chains: dict[tuple[int, ...], list[Bounds]] = {}
+
+    def with_steps(self, group: Group) -> Few:
+        """The same with the steps of another group that is bound alike."""
+        other = copy(self)
+        other.step, other.over, other._chains = group.step_mm.tolist(), group.over_mm.tolist(), {}
+        return other
 
     def fewest(self, box: int, fewer_than: int) -> Flags | None:
         """The least set of lines, with less than so many in it, that have to be given up with whole steps
         within -box .. 1 + box; of those that serve as well the farthest along. None where there is none."""
-        hopeless = self._over_steps(np.arange(self.m), self.bound)
-        kept_by_none = hopeless.a[hopeless.impossible()] != 0.0
-        farther = np.arange(self.m)[::-1]
+        everything = range(self.m)
+        kept_by_none = [
+            {k for k, coef in enumerate(row) if coef}
+            for row in _impossible(self._over_steps(tuple(everything), self.bounds))
+        ]
         for count in range(1, min(fewer_than, self.m + 1)):
-            for chosen in sorted(combinations(range(self.m), count), key=lambda some: sum(farther[list(some)])):
-                given_up = np.zeros(self.m, dtype=bool)
-                given_up[list(chosen)] = True
-                if kept_by_none[:, given_up].any(axis=1).all() and self.best(given_up, box) is not None:
-                    return given_up
+            for chosen in sorted(combinations(everything, count), key=lambda some: -sum(some)):
+                if all(row.intersection(chosen) for row in kept_by_none):
+                    given_up = np.zeros(self.m, dtype=bool)
+                    given_up[list(chosen)] = True
+                    if self.best(given_up, box, any_will_do=True) is not None:
+                        return given_up
         return None
 
-    def best(self, given_up: Flags, box: int) -> Ints | None:
-        """The nearest whole steps (m,) within -box .. 1 + box, 0 for lines given up; None where none will do."""
-        kept = np.flatnonzero(~given_up)
-        key = given_up.tobytes()
-        if key not in self._chains:
-            self._chains[key] = self._chain(kept)
-        chain = self._chains[key]
+    def best(self, given_up: Flags, box: int, any_will_do: bool = False) -> Ints | None:
+        """The nearest whole steps (m,), or any, within -box .. 1 + box; 0 for lines given up. None where none do."""
+        kept = tuple(np.flatnonzero(~given_up).tolist())
+        if kept not in self._chains:
+            self._chains[kept] = self._chain(kept)
+        chain = self._chains[kept]
         if not chain:
             return None
-        choices = np.zeros((1, 0))
-        for bound in chain[1:]:
-            choices = _followed(bound, choices, box)
-            if not len(choices):
-                return None
+        found = _Search([self.step[k] for k in kept], [self.over[k] for k in kept], chain[1:], box, any_will_do).best
+        if found is None:
+            return None
         steps = np.zeros(self.m, dtype=np.intp)
-        off = np.abs(choices * self.group.step_mm[kept] - self.group.over_mm[kept]).sum(axis=1)
-        steps[kept] = choices[np.argmin(off)]
+        steps[list(kept)] = found
         return steps
 
-    def _chain(self, kept: Ints) -> list[Bound]:
+    def _chain(self, kept: tuple[int, ...]) -> list[Bounds]:
         """What the first 0, 1, 2, ... of the whole numbers kept are bound by; nothing where no numbers will do."""
-        free = np.setdiff1d(np.arange(self.m), kept)
-        bound = Bound(self.bound.a[:, np.concatenate([kept, free])], self.bound.low, self.bound.high)
+        free = [k for k in range(self.m) if k not in kept]
+        order = (*kept, *free)
+        bounds = {tuple(row[k] for k in order): ends for row, ends in self.bounds.items()}
         for _ in free:
-            bound = bound.without_last()
-        chain = [self._over_steps(kept, bound)]
-        while not chain[0].impossible().any():
-            if not chain[0].a.shape[1]:
-                return chain
-            chain.insert(0, chain[0].without_last().rounded())
-        return []
+            bounds = _without_last(bounds)
+        chain = [self._over_steps(kept, bounds)]
+        for _ in kept:
+            if _impossible(chain[0]):
+                return []
+            chain.insert(0, _rounded(_without_last(chain[0])))
+        return [] if _impossible(chain[0]) else chain
 
-    def _over_steps(self, kept: Ints, bound: Bound) -> Bound:
+    def _over_steps(self, kept: Sequence[int], bounds: Bounds) -> Bounds:
         """Bounds of how far these lines move as bounds of their whole steps."""
-        shift = bound.a @ self.group.over_mm[kept]
-        return _tightest(bound.a * self.group.step_mm[kept], bound.low + shift, bound.high + shift).rounded()
+        step, over = [self.step[k] for k in kept], [self.over[k] for k in kept]
+        found: Bounds = {}
+        for row, (low, high) in bounds.items():
+            shift = sum(coef * e for coef, e in zip(row, over, strict=True))
+            _add(found, [coef * f for coef, f in zip(row, step, strict=True)], low + shift, high + shift)
+        return _rounded(found)
 
 
-def _followed(bound: Bound, choices: Floats, box: int) -> Floats:
-    """Each choice (p, k) of the numbers before with every whole number that may stand behind it: (r, k + 1)."""
-    has = bound.a[:, -1] != 0.0
-    by = bound.a[has, -1]
-    at = choices @ bound.a[has, :-1].T
-    ends = np.stack([bound.low[has] - at, bound.high[has] - at]) / by
-    low, high = np.full(len(choices), -float(box)), np.full(len(choices), 1.0 + box)
-    if len(by):
-        low = np.maximum(low, np.ceil(ends.min(axis=0).max(axis=1) - SLACK))
-        high = np.minimum(high, np.floor(ends.max(axis=0).min(axis=1) + SLACK))
-    count = np.maximum(high - low + 1.0, 0.0).astype(np.intp)
-    total = int(count.sum())
-    if total > CHOICES_MOST:
-        raise TooMany("choices")
-    number = np.arange(total) - np.repeat(np.cumsum(count) - count, count)
-    return np.column_stack([np.repeat(choices, count, axis=0), np.repeat(low, count) + number])
+class _Search:
+    """The nearest choice of whole numbers within a box that keeps all bounds, one number after another."""
+
+    def __init__(
+        self, step: list[float], over: list[float], chain: list[Bounds], box: int, any_will_do: bool
+    ) -> None:
+        self.step, self.over, self.box, self.any_will_do = step, over, box, any_will_do
+        self.rows = [[(row, *ends) for row, ends in bounds.items() if row[-1] != 0.0] for bounds in chain]
+        unavoidable = [min(e, f - e) for f, e in zip(step, over, strict=True)]
+        self.rest = [sum(unavoidable[k:]) for k in range(len(step) + 1)]
+        self.best: list[int] | None = None
+        self.off_mm = math.inf
+        self.tried = 0
+        self._follow([], 0.0)
+
+    def _follow(self, before: list[int], off_mm: float) -> None:
+        k = len(before)
+        if k == len(self.step):
+            self.best, self.off_mm = list(before), off_mm
+            return
+        self.tried += 1
+        if self.tried > CHOICES_MOST:
+            raise TooMany("choices")
+        for off, number in self._choices(before):
+            if off_mm + off + self.rest[k + 1] >= self.off_mm - SLACK:
+                return  # so are those behind it
+            self._follow([*before, number], off_mm + off)
+            if self.any_will_do and self.best is not None:
+                return
+
+    def _choices(self, before: list[int]) -> list[tuple[float, int]]:
+        """The whole numbers that may stand behind these, the nearest first, each with how far off it is."""
+        k = len(before)
+        low, high = -float(self.box), 1.0 + self.box
+        for row, least, most in self.rows[k]:
+            at = sum(coef * number for coef, number in zip(row, before, strict=False))
+            ends = (least - at) / row[-1], (most - at) / row[-1]
+            low, high = max(low, min(ends)), min(high, max(ends))
+        step, over = self.step[k], self.over[k]
+        return sorted((abs(step * number - over), number) for number in range(int(_up(low)), int(_down(high)) + 1))

@@ -29,7 +29,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats, Ints, Rows, stacked
+from fitsolve.rows import Flags, Floats, Ints, Rows, stacked
 
 if TYPE_CHECKING:
     from fitsolve.solve.wanted import Wanted
@@ -120,7 +120,7 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
     count, label = _together(whole)
     row_of, column_of = _members(label[:q], count), _members(label[q:], count)
     over = over_line(lines.figure_mm, lines.step_mm)
-    for one in np.unique(label[q : q + m]).tolist():
+    for one in sorted(set(label[q : q + m].tolist())):
         columns, own = column_of[one], row_of[one]
         member = columns[columns < m]
         block = whole[np.ix_(own, columns)] if small else _block(whole, own, columns)
@@ -201,11 +201,11 @@ def _together_dense(matrix: Floats) -> tuple[int, Ints]:
 def _one_standing(placing: Sparse, row_group: Ints, column_group: Ints) -> Sparse:
     """Z without the column that most rows share, in every group whose rows all add up to 0."""
     moved = np.abs(np.asarray(placing.sum(axis=1))) > ROUNDING
-    bound_to_place = np.unique(row_group[moved])
+    bound_to_place = set(row_group[moved].tolist())
     entries = np.asarray((placing != 0.0).sum(axis=0))
     order = np.lexsort((-entries, column_group))
     first = order[np.diff(column_group[order], prepend=-1) > 0]
-    stands = first[~np.isin(column_group[first], bound_to_place)]
+    stands = [column for column in first.tolist() if int(column_group[column]) not in bound_to_place]
     keep = np.ones(placing.shape[1])
     keep[stands] = 0.0
     if isinstance(placing, np.ndarray):

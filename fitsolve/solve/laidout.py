@@ -11,6 +11,7 @@ Not here: what the marks are called, which step each has (findings).
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 
@@ -29,20 +30,31 @@ OFF_MM = 1e-6
 @dataclass(frozen=True)
 class LaidOutPiece:
     """A piece at its layout: `line` (m,) in whole steps from what each is laid out from, 0 where it is
-    `given_up` (m,); positions x (n,), deviations from the plan; the groups and what came of each.
+    `given_up` (m,); the groups and what came of each. Where everything then is, is computed when it is asked for."""
 
-    `proven`: nothing is nearer, and every bound was held.
-    """
-
+    piece: Piece
+    lines: Lines
     line: Ints
     given_up: Flags
-    x: Floats
     groups: tuple[tuple[Group, Rounded], ...]
-    proven: bool
+
+    @property
+    def x(self) -> Floats:
+        """Positions (n,), deviations from the plan."""
+        return self._placed[0]
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing is nearer, and every bound was held."""
+        return self._placed[1] and all(one.proven for _, one in self.groups)
+
+    @cached_property
+    def _placed(self) -> tuple[Floats, bool]:
+        return _placed(self.piece, wanted_of(self.piece.network), self.lines, self.line, self.given_up)
 
 
 def lay_out(piece: Piece, lines: Lines) -> LaidOutPiece:
-    """Return the lines of a piece and where everything then is; see the module."""
+    """Return the lines of a piece; see the module."""
     wanted = wanted_of(piece.network)
     line, given_up = lines.whole.astype(np.intp), np.zeros(len(lines), dtype=bool)
     done = []
@@ -52,8 +64,7 @@ def lay_out(piece: Piece, lines: Lines) -> LaidOutPiece:
         given_up[group.member] = rounded.given_up
         done.append((group, rounded))
     line[given_up] = 0
-    x, kept = _placed(piece, wanted, lines, line, given_up)
-    return LaidOutPiece(line, given_up, x, tuple(done), kept and all(one.proven for _, one in done))
+    return LaidOutPiece(piece, lines, line, given_up, tuple(done))
 
 
 def _placed(piece: Piece, wanted: Wanted, lines: Lines, line: Ints, given_up: Flags) -> tuple[Floats, bool]:

@@ -120,20 +120,20 @@ def finer_steps(group: Group, given_up: Flags, figure_mm: Floats, ladders: Seque
     """Return the first place in the ladders at which every line given up can be laid out, None where
     none will do. `ladders` are steps (m,) each, finer and finer; `figure_mm` (m,) are exact."""
     chosen = np.flatnonzero(given_up)
-    nothing = np.zeros(len(group.member), dtype=bool)
+    few = _few(group)
     for place, ladder in enumerate(ladders):
         finer = group.with_steps(chosen, ladder[chosen], figure_mm)
-        if _holds(finer, _nearest(finer)) or _any_lines(finer, nothing):
+        if _holds(finer, _nearest(finer)) or _any_lines(finer, few):
             return place
     return None
 
 
-def _any_lines(group: Group, nothing: Flags) -> bool:
-    """Whether any lines at all keep every bound."""
-    few = _few(group)
+def _any_lines(group: Group, few: Few | None) -> bool:
+    """Whether any lines at all keep every bound; `few` is a group that is the same but for its steps."""
+    nothing = np.zeros(len(group.member), dtype=bool)
     if few is not None:
         with suppress(TooMany):
-            return _rounded(group, nothing, few, any_will_do=True) is not None
+            return _rounded(group, nothing, few.with_steps(group), any_will_do=True) is not None
     return _rounded(group, nothing, any_will_do=True) is not None
 
 
@@ -180,7 +180,7 @@ def _rounded(group: Group, given_up: Flags, few: Few | None = None, any_will_do:
     best: Rounded | None = None
     for box in BOXES:
         if few is not None:
-            tried = few.best(given_up, box)
+            tried = few.best(given_up, box, any_will_do)
             found = None if tried is None else (tried, True)
         else:
             assert rows is not None, "made above"
