@@ -16,6 +16,8 @@ from fitsolve.build.shoplog import read_log
 from fitsolve.findings.values import SeatFinding
 from fitsolve.reconciliation import Reconciliation, reconcile
 from fitsolve.report.doubtwords import stop_texts, tool_texts, waiting
+from fitsolve.report.wherewords import check_texts
+from fitsolve.report.words import check_text
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 PLANS = sorted(EXAMPLES.glob("*/plan.toml"))
@@ -40,7 +42,7 @@ def seat(which: str, part: str) -> SeatFinding:
 
 
 def test_there_are_examples():
-    assert {path.parent.name for path in PLANS} >= {"drawer-case", "trestle", "wedging-table"}
+    assert {path.parent.name for path in PLANS} >= {"drawer-case", "press-stand", "trestle", "wedging-table"}
 
 
 @pytest.mark.parametrize("plan", PLANS, ids=shown)
@@ -201,3 +203,55 @@ class TestTrestle:
         assert left.layout[0] == pytest.approx((1.022 - 1 / 16) * 25.4, abs=1e-9)
         assert left.gap is not None
         assert left.gap[0] == pytest.approx(0.030 * 25.4, abs=0.1)
+
+
+class TestPressStand:
+    """A base that rocks, whose rear right leg splays: out of parallel at the foot; by its diagonals it is square."""
+
+    def check(self, log: str, name: str):
+        found = answer(EXAMPLES / "press-stand" / log)
+        number = next(k for k, check in enumerate(found.checks) if check.name == name)
+        return found.checks[number], check_texts(found, number)
+
+    def test_it_is_out_of_parallel_where_the_leg_splays(self):
+        parallel, said = self.check("log.csv", "parallel")
+        assert parallel.verdict == "beyond"  # 40 1/8 at the rear feet, 39.99 at the front heads
+        assert abs(parallel.value_mm) == pytest.approx((40.125 - 39.99) * 25.4, abs=0.05)
+        assert said[0] == "leg.rl.inner@foot..leg.rr.inner@foot is the longer, not leg.fl.inner@head..leg.fr.inner@head"
+        plumb, said = self.check("log.csv", "plumb leg.rr")
+        assert plumb.verdict == "beyond"
+        assert plumb.value_mm == pytest.approx(-0.09 * 25.4, abs=1e-6)
+        assert said[0] == "leg.rr.outer@head lies left of leg.rr.outer@foot"
+
+    def test_its_diagonals_alone_would_call_it_square(self):
+        rack, _ = self.check("log.csv", "square rack")
+        assert rack.verdict == "within"
+        assert rack.value_mm == pytest.approx((51.94 - 51.9) * 25.4, abs=0.05)
+
+    def test_a_foot_too_long_makes_it_rock_and_is_named(self):
+        rock, said = self.check("log.csv", "rock")
+        assert rock.verdict == "beyond"
+        # (21 - 21.066) - (21.004 - 20.996) = -0.074 below the rails, and each of them met alike
+        assert rock.value_mm == pytest.approx(0.074 * 25.4, abs=0.01)
+        assert said[1] == "from leg.fr foot..low (#8) 1/16"
+        assert "shim what stands off" in said[2]
+
+    def test_before_the_rails_are_cut_they_could_take_up_what_is_too_long(self):
+        overall, said = self.check("log-ends.csv", "overall")
+        assert overall.verdict == "beyond"
+        assert said[2] == (
+            "rail.rear l.shoulder..r.shoulder 3/64 less and rail.front l.shoulder..r.shoulder 3/64 less would take it up"
+        )
+        _, said = self.check("log.csv", "overall")
+        assert said[2] == "nothing still uncut can take it up"
+
+    def test_the_guide_shows_what_is_said(self):
+        page = (EXAMPLES.parent / "docs" / "guides" / "frame.md").read_text(encoding="utf-8")
+        block = page.split("    FRAME ")[1].split("    ...")[0]
+        found = answer(EXAMPLES / "press-stand" / "log.csv")
+        said = {check.name: check_text(found, check) for check in found.checks}
+        shown = [line.split("  ") for line in block.splitlines()[1:] if line.strip()]
+        assert len(shown) == 6
+        for cells in shown:
+            name, *rest = [cell.strip() for cell in cells if cell.strip()]
+            assert said[name] == tuple(rest)

@@ -88,7 +88,7 @@ def _cornered(ground: Ground, draft: RuleDraft, problems: list[Problem]) -> Fram
         problems.append(draft.spot.problem(what, "Name the four corners of one frame.", *frame.columns))
         return None
     if draft.kind == "wind":
-        return Frame(tuple(frame.marks[k] for k in order), tuple(at[k] for k in order), read=True)
+        return Frame(tuple(frame.marks[k] for k in order), tuple(at[k] for k in order))
     marks = [corners[k][axis] for corners in frame.corners for axis in range(2) for k in order]
     return Frame(tuple(marks), tuple(at[k] for k in order), read=True)
 

@@ -160,7 +160,7 @@ def _means(bench: Bench, typed: str, mark: int) -> bool:
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
 def diagonal(words: tuple[str, ...], tool: str | None, note: str) -> None:
-    """Enter a distance from corner to corner. A point is a mark, or two of two axes joined by +.
+    """Enter a distance from corner to corner. A point is a mark, or two of two axes joined by + or /.
 
     \b
     Example:
@@ -193,13 +193,13 @@ def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list
     points: list[str] = []
     part = ""
     for name in names:
-        if name in bench.assembly.parts or not (part or "+" in name or _is_mark(bench, name)):
+        if name in bench.assembly.parts or not (part or "+" in name or "/" in name or _is_mark(bench, name)):
             part = gathered(problems, bench.names.part, name) or ""
             if not part:
                 break
             continue
         marks: list[str] = []
-        for word in name.split("+"):
+        for word in name.replace("/", "+").split("+"):
             mark = gathered(problems, bench.names.mark, word, part)
             if mark is None:
                 break

@@ -9,8 +9,8 @@ What is settled is counted exactly for rows of whole numbers. Rows of a frame ho
 makes them; they are settled where what is free moves them by less than SETTLED of their largest weight.
 A row that turns with its diagonals is another one as built than as drawn: by as much as the sides are
 unequal, it also moves when the whole is turned round, which nothing fixes and which is no rack. So of a
-rack up to TURNING is let pass. What a square comes to only readings may tell (and closed joints, but of a
-rack): that parts are straight and square is what it asks.
+rack up to TURNING is let pass. Rack, taper and twist only readings may tell (and closed joints, but of a
+rack): that parts are straight and square is what they ask.
 
 Not here: what the values are (build.rulevalues), words (report).
 """

@@ -100,7 +100,7 @@ def _lead(found: Reconciliation, one: Ground) -> str:
             return f"{name}   {missing_text(found.assembly, _check(found, one))}"
         return f"{name}   not fixed by anything"
     shown = _shown(measures, one)
-    return f"{name}   {shown}, {measures.u(one.expanded_mm)}{_limits(measures, one)}{_chances(one)}"
+    return f"{name}   {shown}, {measures.u(one.expanded_mm)}{_limits(measures, one)}{_chances(found, one)}"
 
 
 def _check(found: Reconciliation, one: Ground) -> CheckFinding:
@@ -122,10 +122,13 @@ def _limits(measures: Measures, one: Ground) -> str:
     return f"; limits {low} to {high}" if low and high else f"; at least {low}" if low else f"; at most {high}"
 
 
-def _chances(one: Ground) -> str:
+def _chances(found: Reconciliation, one: Ground) -> str:
     below, within, above = _SIDES[one.kind]
     if not within:
         return ""
+    if one.kind == "check" and found.assembly.checks[one.number].frame is not None:
+        told = [(one.within, within), (one.below + one.above, "beyond")]  # which corner it is counted from is all one
+        return f"; chance: {', '.join(f'{word} {chance:.2f}' for chance, word in told if chance >= 0.005)}"
     told = [(one.within, within), (one.below, below), (one.above, above)]
     if one.kind == "seat":
         told = [(one.within + one.above, within), (one.below, below)]

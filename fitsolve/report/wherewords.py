@@ -73,6 +73,8 @@ def points_text(found: Reconciliation, check: Rule, worst: CheckValue, values: l
     if check.kind in ("flush", "in line") and len(name) == 2:
         first, second = (name[1], name[0]) if _along(found, worst.about) > 0 else (name[0], name[1])
         return f"{first} stands {_MORE[axis]} than {second}"
+    if check.kind == "length" and len(name) == 2:
+        return f"{span_of(found.assembly, *worst.about)} is too {'long' if value > 0 else 'short'}"
     if len(worst.about) == 4:
         pairs = [span_of(found.assembly, *worst.about[:2]), span_of(found.assembly, *worst.about[2:])]
         long, short = pairs if value > 0 else pairs[::-1]
@@ -105,7 +107,7 @@ def _stands(found: Reconciliation, worst: CheckValue, values: list[CheckValue]) 
     """What a frame stands on and which foot is off, of all ways that are as bad."""
     marks = found.assembly.marks
     alike = _as_bad(values, worst)
-    off = list(dict.fromkeys(one.about[0] for one in alike))
+    off = sorted({one.about[0] for one in alike})
     always = [mark for mark in worst.about[1:] if all(mark in one.about[1:] for one in alike)]
     first = words_of([marks[mark].name for mark in always])
     if len(off) < 2:
