@@ -136,3 +136,20 @@ def test_a_keep_or_a_check_without_a_sentence(tmp_path):
     for kind in ("keep", "check"):
         result = run("plan", at=folder_of(tmp_path / kind, plan=f'unit = "in"\n[part.a]\nx = "l 3 r"\n[{kind}]\nk = []\n'))
         assert (result.exit_code, f"this {kind} has no sentence" in result.output) == (2, True)
+
+
+class TestAStarAndAMisspeltMark:
+    """A misspelt mark behind a star gets the hint that it gets without one, star and all."""
+
+    def test_at_the_command_line(self, tmp_path):
+        at = folder_of(tmp_path / "b")
+        said = run("read", "leg.*.lft..right", "3-1/2", "--tool", "caliper", at=at).stderr
+        assert 'the plan has no mark "leg.*.lft"' in said
+        assert "Did you mean leg.*.left" in said
+        assert "fitsolve rename leg.l.lft leg.l.left, and so for each copy" in said
+
+    def test_in_the_log(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows="gang,leg.*.lft..right,,3 1/2,caliper,\n")
+        said = run("sizes", at=at).stderr
+        assert "log.csv:2" in said
+        assert "Did you mean leg.*.left" in said

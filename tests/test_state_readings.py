@@ -170,7 +170,7 @@ class TestComparisons:
                 "rail.a.top and rail.a.top lie flush in the plan: that is no span",
             ),
             ("gang,rail.*.bottom..top + rail.a.top..bottom,,1,stick", "one span stands in the stack twice"),
-            ("gang,rale.*.bottom..top,,1,stick", '"rale.*.bottom..top" means no span of the plan'),
+            ("gang,rale.*.bottom..top,,1,stick", 'the plan has no mark "rale.*.bottom"'),
             ("gang,rail.*.bottom..tip,,1,stick", 'the plan has no mark "tip"'),
             ("gang,,,1,stick", '"" is no span'),
         ],

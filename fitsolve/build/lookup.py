@@ -209,8 +209,18 @@ class Lookup:
             self._near[name] = self._nearest(name)
         return self._near[name]
 
+    def star_word(self, name: str) -> str:
+        """What the first star of a name could stand for: the first copy it fits; empty where it fits none."""
+        head, _, _ = name.partition("*")
+        fitting = (part[len(head) :].partition(".")[0] for part in self.parts if part.startswith(head))
+        return next(fitting, "")
+
     def _nearest(self, name: str) -> tuple[str, ...]:
         """Marks of the part if the name begins with one, else of the part most like its beginning."""
+        if star := self.star_word(name) if "*" in name else "":
+            head, _, tail = name.partition("*")
+            copy = head + star
+            return tuple(head + "*" + one[len(copy) :] for one in self._nearest(copy + tail) if one.startswith(copy))
         part = next((beginning for beginning in _beginnings(name) if beginning in self.parts), None)
         if part is not None:
             return _like(name, (self.assembly.marks[mark].name for mark in self.parts[part]))

@@ -129,7 +129,10 @@ class RowReader:
         near = near or self.lookup.near(name)
         meant = f"Did you mean {' or '.join(near)}? " if near else ""
         new = near[0] if near else "NEW"
-        hint = f"{meant}Renamed in the plan? Then: fitsolve rename {_plain(whole or name)} {new}"
+        old, star = whole or name, self.lookup.star_word(name) if "*" in name else ""
+        if star:
+            old, new = old.replace("*", star), new.replace("*", star)
+        hint = f"{meant}Renamed in the plan? Then: fitsolve rename {_plain(old)} {new}"
         if "*" in cell:
             hint += ", and so for each copy"
         self.report(row, f"the plan has no mark {_quote(name)}", hint, cell, part=name)
@@ -399,6 +402,9 @@ class RowReader:
             return None if span is None else [span]
         first, dots, second = (piece.strip() for piece in text.partition(".."))
         found = self.lookup.matching(first) if dots else []
+        if not found and dots and second:
+            self.unknown_mark(row, first, row.start)
+            return None
         if not found:
             self.report(row, f"{_quote(text)} means no span of the plan", _SPAN_HINT, row.start, part=text)
             return None

@@ -55,7 +55,7 @@ def compare(words: tuple[str, ...], tool: str | None, note: str) -> None:
     \b
     Example:
         $ fitsolve compare leg.fl outer..inner leg.fr outer..inner 1/32 --tool rod
-        #60 leg.fl outer..inner longer than leg.fr outer..inner by 1/32 in rod
+        #56 leg.fl outer..inner longer than leg.fr outer..inner by 1/32 in rod
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []
@@ -101,7 +101,7 @@ def gap(joint: tuple[str, ...], mark: str | None, tool: str | None, note: str) -
     \b
     Example:
         $ fitsolve gap tenon left-low fl 0.004 --tool feeler
-        #61 leg.fl.back..rail.left-low.f.shoulder 0.004 in feeler, flush in the plan
+        #56 leg.fl.back..rail.left-low.f.shoulder 0.004 in feeler, flush in the plan
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []
@@ -164,8 +164,8 @@ def diagonal(words: tuple[str, ...], tool: str | None, note: str) -> None:
 
     \b
     Example:
-        $ fitsolve diagonal leg.fl outer+face leg.rr outer+back 61-3/8 --tool tape
-        #62 diagonal leg.fl.outer + leg.fl.face to leg.rr.outer + leg.rr.back: 61 3/8 in tape
+        $ fitsolve diagonal leg.fl outer+face leg.rr outer+face 59-3/8 --tool tape
+        #56 diagonal leg.fl.outer + leg.fl.face to leg.rr.outer + leg.rr.face: 59 3/8 in tape
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []

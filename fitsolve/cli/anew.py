@@ -36,9 +36,9 @@ def remake(part: str, sure: bool, note: str) -> None:
 
     \b
     Example:
-        $ fitsolve remake rail.left-low
-        rail.left-low: uncut again; #9, #10 and #31 no longer count.
-        #46 remake rail.left-low
+        $ fitsolve remake stretcher.front
+        stretcher.front: uncut again; #56 no longer counts.
+        #57 remake stretcher.front
     """
     from fitsolve.cli.ask import agreed, listening
 

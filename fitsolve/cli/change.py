@@ -20,7 +20,7 @@ def apart(note: str) -> None:
     \b
     Example:
         $ fitsolve apart
-        #44 apart: readings across parts that no closed joint ties no longer count
+        #56 apart: readings across parts that no closed joint ties no longer count
     """
     said = "readings across parts that no closed joint ties no longer count"
     enter(open_bench(build_folder()), Row(event="apart", note=note), lambda w: f"#{w.row.no} apart: {said}")
@@ -38,7 +38,7 @@ def undo(count: int, note: str) -> None:
     \b
     Example:
         $ fitsolve undo
-        #48 struck #46: remake rail.left-low
+        #57 struck #56: made top
     """
     from fitsolve.cli.enter import row_words
 
@@ -94,7 +94,7 @@ def rename(old: str, new: str, note: str) -> None:
     \b
     Example:
         $ fitsolve rename leg.fl.out leg.fl.outer
-        #47 renamed: leg.fl.out in the rows before is now leg.fl.outer
+        #56 renamed: leg.fl.out in the rows before is now leg.fl.outer
     """
     bench = open_bench(build_folder())
     if old in bench.assembly.index or old in bench.assembly.parts:

@@ -125,9 +125,9 @@ def made(
 
     \b
     Example:
-        $ fitsolve made apron.front l.dado 8-15/16
-        #40 made apron.front l.dado-o at 8 15/16 in from l.end
-        #41 made apron.front l.dado-i at 4 1/32 in from l.dado-o, as advised
+        $ fitsolve made apron.front l.dado 6-5/32
+        #56 made apron.front l.dado-o at 6 5/32 in from l.end
+        #57 made apron.front l.dado-i at 4.0422 in from l.dado-o, as advised
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []
@@ -319,7 +319,7 @@ def trim(words: tuple[str, ...], reference: str | None, note: str) -> None:
     \b
     Example:
         $ fitsolve trim leg.fl outer
-        #45 trim leg.fl.outer: #3 and #9 no longer count. Read it again.
+        #56 trim leg.fl.outer: #5 and #53 no longer count. Read it again.
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []

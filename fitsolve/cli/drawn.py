@@ -144,7 +144,7 @@ def sheet(output: str, paper: str | None, replace: bool) -> None:
     \b
     Example:
         $ fitsolve sheet --output sheet.html
-        sheet 55-3f2a: 5 parts to cut, 2 readings wanted, 2 pages of Letter, in sheet.html
+        sheet 55-8e3e: 5 parts to cut, 2 readings wanted, 2 pages of Letter, in sheet.html
     """
     from datetime import datetime
 

@@ -162,7 +162,7 @@ def strike(number: str, note: str) -> None:
     \b
     Example:
         $ fitsolve strike 23
-        #42 struck #23: reading leg.fl.inner leg.fr.inner 40 3/32 tape
+        #56 struck #23: reading leg.rl.foot leg.rl.head 32.006 rod
     """
     from fitsolve.build.folder import LOG
     from fitsolve.build.shoplog import append

@@ -28,11 +28,12 @@ def grounds(words: tuple[str, ...], readings: bool, as_json: bool) -> None:
     \b
     Example:
         $ fitsolve grounds dado front fl
-        dado apron.front leg.fl   fits
-        x  housing   0.008 in, ± 0.002; limits 0.002 to 0.020; chance: within 1.00
-           proven; it would be with any U up to 0.008 in
+        dado leg.fl apron.front   can't tell
+        x  housing   0.010 in, ± 0.006; limits 0.002 to 0.022; chance: within 1.00
+           proven; it would be with any U up to 0.009 in
            its ± comes from
-             67 %  how the cuts still to come land
+             58 %  how the cuts still to come land
+        ...
     """
     if bool(words) == readings:
         hint = "A joint, a check, a part, two marks; or --readings for all readings."

@@ -43,8 +43,14 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
 
     \b
     Example:
-        $ fitsolve close tenon left-low fl --glued
-        #41 closed, glued: tenon rail.left-low leg.fl
+        $ fitsolve close dado front fl --dry
+        #56 made apron.front l.dado-o at 6.1717 in from l.end, as advised
+        #57 made apron.front l.dado-i at 10.214 in from l.end, as advised
+        #58 made apron.front l.floor at 1.2453 in from show, as advised
+        #59 made apron.front l.step at 2.0126 in from low, as advised
+        #60 closed, dry: dado leg.fl apron.front
+          leg.fl, leg.rl, rail.left-low, rail.left-up and apron.front are one piece now, until it is opened.
+        ...
     """
     bench = open_bench(build_folder())
     typed = [way for way, said in zip(_WAYS, (dry, glued, pegged), strict=True) if said]
@@ -206,7 +212,7 @@ def open_joint(joint: tuple[str, ...], note: str) -> None:
     \b
     Example:
         $ fitsolve open dado leg.fl apron.front
-        #43 opened: dado leg.fl apron.front
+        #61 opened: dado leg.fl apron.front
     """
     bench = open_bench(build_folder())
     name = bench.names.joint(" ".join(joint))

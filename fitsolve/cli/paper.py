@@ -36,9 +36,12 @@ def wanted(part: str | None) -> None:
     \b
     Example:
         $ fitsolve wanted
-        Wedging table   2 readings wanted, list 55-3f2a
+        Wedging table   2 readings wanted, list 55-8e3e
         rail.left-low
           w1  f.lap-i..r.lap-i  plan 10  rod
+        rail.right-low
+          w2  f.lap-i..r.lap-i  plan 10  rod
+        ...
     """
     from fitsolve.report.reading_list import wanted_blocks
     from fitsolve.report.screen import show

@@ -70,8 +70,8 @@ def read(
 
     \b
     Example:
-        $ fitsolve read leg.fl outer inner 3-17/32 --tool caliper
-        #39 leg.fl outer..inner 3 17/32 in caliper, plan 4: 15/32 less
+        $ fitsolve read stretcher.front l.notch-o l.notch-i 2-17/32 --tool caliper
+        #56 stretcher.front l.notch-o..l.notch-i 2 17/32 in caliper, plan 2 1/2: 1/32 more
     """
     no_stray_options(words)
     how = How(tool, rough, lean, proud, longer_than, note, sure)

@@ -68,9 +68,11 @@ def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool
     Example:
         $ fitsolve sizes
         Wedging table   Mon 24 Nov 16:37   39 readings, last #55
-        CUT NOW   apron.front   cut to plan it would jam by 0.147 in
+        CUT NOW   stretcher.front   cut to plan it would jam by 0.156 in
          x from l.end
-           l.dado-o  6 5/32 + 0.015  3/32 less than plan  [6 5/32 + 0.015]  ± 0.002
+           l.notch-o  1 15/16 + 0.007  1/16 less than plan  [1 15/16 + 0.007]  ± 0.003
+           l.notch-i  4 15/32 - 0.013  1/32 less            [2 1/2 + 0.011]    ± 0.004
+        ...
     """  # fmt: skip
     build, found = reconciled()
     only = ""
@@ -126,8 +128,9 @@ def layout(part: str, as_json: bool) -> None:
         stretcher.front   8 marks to cut   (Wedging table)
          x from l.end, on bottom
            START  l.end      0
-           CUT    l.notch-o  1 15/16 + 0.007  1/16 less                     ± 0.003
-           CUT    l.notch-i  4 15/32 - 0.013  1/32 less  [2 1/2 + 0.011]    ± 0.004
+           CUT    l.notch-o  1 15/16 + 0.007  1/16 less                     ± 0.003  x>
+           CUT    l.notch-i  4 15/32 - 0.013  1/32 less  [2 1/2 + 0.011]    ± 0.004  <x
+        ...
     """
     from fitsolve.cli.names import Names
     from fitsolve.report.layout import part_layout
@@ -156,7 +159,7 @@ def between(words: tuple[str, ...], as_json: bool) -> None:
     \b
     Example:
         $ fitsolve between leg.fl.outer inner
-        leg.fl outer..inner   3 17/32 in, ± 0.004, made
+        leg.fl outer..inner   4 1/32 + 0.001 in, ± 0.004, made
     """
     from fitsolve.cli.names import Names
 
@@ -211,8 +214,11 @@ def plan() -> None:
     Example:
         $ fitsolve plan
         Wedging table   in inches, laid out to 1/32   13 parts, 16 joints
+        AXES      x left to right, y front to back, z up
+        CUTS      cuts land within ± 0.005, widths within ± 0.004
         PART      leg.fl, leg.fr, leg.rl, leg.rr
            x  outer 4 inner
+        ...
     """
     from fitsolve.build.folder import plan_text
     from fitsolve.build.place import assemble
@@ -233,8 +239,10 @@ def log() -> None:
     \b
     Example:
         $ fitsolve log
-        #4  Tue 25 Nov 14:10  reading  leg.fl outer..inner  3 17/32  caliper
-        #5  Tue 25 Nov 14:12  reading  leg.fl outer..inner  3 1/2  caliper  no longer counts: struck by #6
+        Wedging table   55 rows
+        #1  Mon 24 Nov 08:37  made  leg.fl  (planed and mortised)
+        #2  Mon 24 Nov 09:02  made  leg.fr  (planed and mortised)
+        ...
     """
     from fitsolve.build.state import settle
     from fitsolve.cli.bench import open_bench

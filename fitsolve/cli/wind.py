@@ -31,7 +31,7 @@ def wind(words: tuple[str, ...], stick: str, width: str, proud: str | None, tool
     Example:
         $ fitsolve wind leg.fl.head leg.fr.head leg.rl.head leg.rr.head 1/16 \\
               --stick 24 --width 18 --proud leg.fl.head --tool rule
-        #61 wind leg.fl.head + leg.fr.head against leg.rl.head + leg.rr.head: 1/16 rule
+        #56 wind leg.fl.head + leg.fr.head against leg.rl.head + leg.rr.head: 1/16 rule
     """
     if len(words) < 5:
         raise refuse("four marks and a gap are needed", "As in: fitsolve wind A B C D 1/16 --stick 24 --width 18")
