@@ -88,13 +88,16 @@ def agrees(shown: str, printed: str) -> bool:
     shown, printed = same(shown).strip("\n"), same(printed).strip("\n")
     parts = [re.escape(part.strip("\n")) for part in re.split(r"^ *\.\.\.$", shown, flags=re.MULTILINE)]
     pattern = parts[0]
-    for part in parts[1:]:
-        pattern += (r"\n(?:.*\n)?" + part) if part else r"(?:\n.*)?"
+    for place, part in enumerate(parts[1:]):
+        before = r"(?:.*\n)?" if place == 0 and not parts[0] else r"\n(?:.*\n)?"
+        pattern += (before + part) if part else r"(?:\n.*)?"
     return re.fullmatch(pattern, printed, re.DOTALL) is not None
 
 
 def renewed(shown: str, printed: str) -> str:
     """The output as it is to stand: whole, or as many lines as `@N` or what stood there before `...` asks for."""
+    if len(re.findall(r"^ *\.\.\.$", shown, flags=re.MULTILINE)) > 1 and agrees(shown, printed):
+        return shown
     asked = re.fullmatch(r"@(\d+)\n*", shown)
     if asked or shown.rstrip().endswith("\n..."):
         count = int(asked[1]) if asked else len(shown.rstrip().splitlines()) - 1

@@ -16,6 +16,7 @@ from fitsolve.build.shoplog import read_log
 from fitsolve.findings.values import SeatFinding
 from fitsolve.reconciliation import Reconciliation, reconcile
 from fitsolve.report.doubtwords import stop_texts, tool_texts, waiting
+from fitsolve.report.fitwords import seat_text
 from fitsolve.report.wherewords import check_texts
 from fitsolve.report.words import check_text
 
@@ -189,6 +190,11 @@ class TestTrestle:
         slant = joint.contacts[1].slant  # the tail reads 2.998 in at its shoulder, the lap 2.995
         assert slant is not None
         assert slant.stand_off_mm == pytest.approx(6 * 0.003 * 25.4, abs=1e-9)
+
+    def test_what_is_taken_off_lies_across_the_slope_and_not_where_it_runs(self):
+        found = answer(EXAMPLES / self.LOG)
+        said = seat_text(found, next(one for one in found.seats if one.part == "stretcher"))
+        assert "off post.r.lap-low@" in said  # a little off post.r.inner would move the tail by a sixth of it
 
     def test_a_hole_bored_from_memory_draws_too_much(self):
         left, right = answer(EXAMPLES / self.LOG).pegs

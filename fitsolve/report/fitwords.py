@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fitsolve.build.assembly import Contact
+from fitsolve.build.assembly import Contact, Mark
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import Squeeze, squeeze
 from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding, SeatFinding
@@ -257,7 +257,7 @@ def _where(found: Reconciliation, tightest: Squeeze) -> str:
 
 def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
     """What would let a part on that jams, at the least cost: it is the cheapest part that loses wood."""
-    marks = [found.assembly.marks[mark] for mark, _ in tightest.terms]
+    marks = _walls(found, tightest)
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
         if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
             return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
@@ -265,6 +265,12 @@ def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
     cheap = min(marks, key=lambda mark: (extent_mm(found.assembly, mark.part), mark.name))
     amount = measures.clearance(max(-tightest.room_mm, 0.0))
     return f"Take {amount} or a little more off {cheap.name}, or remake {cheap.part}"
+
+
+def _walls(found: Reconciliation, tightest: Squeeze) -> list[Mark]:
+    """The marks that bear on each other: not those of another axis, along which a slope only runs."""
+    axis = found.assembly.contacts[tightest.first].axis
+    return [mark for mark in (found.assembly.marks[number] for number, _ in tightest.terms) if mark.axis == axis]
 
 
 def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
@@ -283,7 +289,7 @@ def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
         if still_to_cut(found, terms):
             ways.insert(0, "cut one side, then knife the other off it")
             return _or(ways)
-        marks = [found.assembly.marks[mark] for mark in terms]
+        marks = _walls(found, tightest)
         cheap = min(marks, key=lambda mark: (extent_mm(found.assembly, mark.part), mark.name))
         ways.insert(0, f"take it off {cheap.name} little by little, trying")
     return _or(ways)
