@@ -138,3 +138,35 @@ def test_grounds_for_other_programs_hold_where_and_what_would_take_it_up():
     answer = json.loads(grounds_json(result, "alike", check_grounds(result.solved, 0)))
     assert answer["bring_in"] is None
     assert [(one["kind"], one["number"], one["adds_mm"]) for one in answer["where"]] == [("reading", 1, near(2.0))]
+
+
+def three_of_four(sentence, head="head"):
+    """Legs fr, rl, rr 0.4, 2.0 and 0.2 too long on the plate; fl is not cut."""
+    plan = ON_PLATE.replace('z = "foot 700 head"', 'z = "foot 700 (give 1) head"')
+    rows = [f"reading leg.{leg}.foot leg.{leg}.head {700 + mm} fine" for leg, mm in (("fr", 0.4), ("rl", 2.0), ("rr", 0.2))]
+    return found(plan + sentence, *rows, "made plate - - -", *[f"close stand_leg.{leg}_plate - - -" for leg in COPIES[1:]])
+
+
+def test_the_fourth_leg_could_take_up_the_wind():
+    # a - 0.4 - 2.0 + 0.2 = 0 at a = 2.2: by its size, not by standing off the plate
+    _, cure, texts = told(three_of_four("wind = 'leg.*.head, within 1'"))
+    assert [change for _, change in cure.sizes] == [pytest.approx(2.2, abs=1e-2)]
+    assert cure.joints == ()
+    assert texts[2] == "leg.fl foot..head 2.2 more would take it up"
+
+
+def test_the_fourth_leg_can_not_make_the_three_others_level():
+    # Whatever it is cut to, rl stays 1.8 above rr.
+    _, cure, texts = told(three_of_four("level = 'leg.*.head, within 1'"))
+    assert cure.then_mm == near(1.8)
+    assert texts[2].endswith("would bring it down to 1.8")
+
+
+def test_large_pieces_say_the_same(monkeypatch):
+    from fitsolve.solve import pieces
+
+    dense = told(three_of_four("wind = 'leg.*.head, within 1'"))
+    monkeypatch.setattr(pieces, "DENSE_MARKS", 0)
+    sparse = told(three_of_four("wind = 'leg.*.head, within 1'"))
+    assert sparse[2] == dense[2]
+    assert [one.adds_mm for one in sparse[0].departures] == [near(one.adds_mm) for one in dense[0].departures]

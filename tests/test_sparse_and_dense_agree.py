@@ -34,7 +34,7 @@ from tests.benchmarks.bays import log_text, plan_text
 from tests.builds import Bench, Case, benches
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
-LOGS = ["wedging-table/log.csv", "wedging-table/log-by-tape.csv", "drawer-case/log.csv"]
+LOGS = ["wedging-table/log.csv", "wedging-table/log-by-tape.csv", "drawer-case/log.csv", "press-stand/log.csv"]
 TOLERANCE = 1e-7
 
 

@@ -5,9 +5,10 @@ reading, a closed joint, a made size never read), s_k its u and r_k its value le
 
     v = v of the plan + sum of i_k r_k / s_k + what the sizes and placements still chosen add.
 
-What would bring it in. Everything is allocated once more with one wish beside the others, v = 0, which
-outweighs them: what is made stays, holds and limits are kept, and what can move moves as little as it may.
-Where v then is no smaller, nothing that is still uncut can take it up.
+What would bring it in. Everything is allocated once more with wishes beside the others that outweigh
+them, that each value of the check be 0: what is made stays, holds and limits are kept, and what can move
+moves as little as it may, sizes before the play of joints. Where the worst value then is hardly smaller,
+nothing that is still uncut can take it up.
 
 Not here: what it costs the other wishes (a trial tells: sizes --try), words (report).
 """
@@ -20,18 +21,22 @@ from dataclasses import replace
 import numpy as np
 
 from fitsolve.build.assembly import Rule
+from fitsolve.build.rulevalues import rule_values
 from fitsolve.findings.causes import TELLING_MARKS_MAX
 from fitsolve.findings.checks import SETTLED, TURNING, CheckValue, settled
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.graph import distance_terms, gap_terms
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats, stacked
+from fitsolve.rows import Floats, Rows, stacked
 from fitsolve.solve.allocate import allocate
 from fitsolve.solve.pieces import Piece, wanted_of
 from fitsolve.solve.shared import SharedErrors
 
 OUTWEIGHS = 1e-2
-"""The scale of the one wish beside the least of the others."""
+"""The scale of these wishes beside the least of the others."""
+
+PLAY = 0.03
+"""Gaps of open joints count as if their fits were so much narrower: play is the last to take it up."""
 
 WORTH = 0.1
 """Less of a value than this part is not worth a word."""
@@ -99,23 +104,41 @@ def take_up(solved: Solved, check: Rule, value: CheckValue) -> TakeUp | None:
     piece = _piece(solved, value)
     if piece is None or value.value_mm is None:
         return None
-    network = piece.network
-    inside = solved.inside(value.terms)
-    if settled(piece.estimate, inside, TURNING if check.kind == "rack" else SETTLED):
+    if settled(piece.estimate, solved.inside(value.terms), TURNING if check.kind == "rack" else SETTLED):
         return None
-    wish = rows_of([inside])
-    scales = network.wishes.scale
-    scale = OUTWEIGHS * float(scales.min()) if len(scales) else OUTWEIGHS
-    wish = replace(wish, value=wish.of(piece.x) - value.value_mm, scale=np.array([scale]))
-    wanted = wanted_of(network)
-    wanted = replace(wanted, wishes=stacked([wanted.wishes, wish]))
-    moved = allocate(piece.estimate, wanted).staged.x - piece.x
-    then = value.value_mm + float(wish.of(moved)[0])
-    if abs(then) > abs(value.value_mm) - max(SLIGHT_MM, WORTH * abs(value.value_mm)):
-        return None
+    wish = _wish(solved, piece, check)
+    wanted = wanted_of(piece.network)
+    wishes = stacked([_with_narrow_gaps(solved, piece), wish])
+    moved = allocate(piece.estimate, replace(wanted, wishes=wishes)).staged.x - piece.x
     everywhere = np.zeros(len(solved.piece_of))
     everywhere[piece.marks] = moved
+    then = _worst_at(check, solved.positions_mm + everywhere)
+    if then > abs(value.value_mm) - max(SLIGHT_MM, WORTH * abs(value.value_mm)):
+        return None
     return TakeUp(_sizes(solved, everywhere), _joints(solved, everywhere), then)
+
+
+def _wish(solved: Solved, piece: Piece, check: Rule) -> Rows:
+    """That each value of a check in this piece be 0, as deviations from plan."""
+    own = [(terms, target) for terms, target in rule_values(check, solved.positions_mm) if solved.piece(terms) is piece]
+    rows = rows_of([solved.inside(terms) for terms, _ in own])
+    now = np.array([solved.value_mm(terms) - target for terms, target in own])
+    scales = piece.network.wishes.scale
+    scale = OUTWEIGHS * (float(scales.min()) if len(scales) else 1.0)
+    return replace(rows, value=rows.of(piece.x) - now, scale=np.full(len(rows), scale))
+
+
+def _with_narrow_gaps(solved: Solved, piece: Piece) -> Rows:
+    """The wishes of a piece, those for gaps of open joints weighing more."""
+    wishes = piece.network.wishes
+    gaps = [solved.graph.wishes[row].kind == "gap" for row in piece.chosen["wishes"].tolist()]
+    return replace(wishes, scale=np.where(np.array(gaps, dtype=bool), PLAY, 1.0) * wishes.scale)
+
+
+def _worst_at(check: Rule, positions: Floats) -> float:
+    """The largest value of a check where marks lie so, without its sign."""
+    values = rule_values(check, positions)
+    return max(abs(sum(coef * float(positions[mark]) for mark, coef in terms) - target) for terms, target in values)
 
 
 def _piece(solved: Solved, value: CheckValue) -> Piece | None:

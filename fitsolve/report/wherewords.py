@@ -173,12 +173,13 @@ def bring_in_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
         left = rescue_text(found, check, worst)
         return "nothing still uncut can take it up" + (f". {left}" if left else "")
     measures = Measures.of(found.assembly)
-    rest = "" if abs(told.then_mm) < measures.unit_mm / 200 else f", down to {measures.coarse(abs(told.then_mm))}"
+    done = abs(told.then_mm) < measures.unit_mm / 200
+    does = "take it up" if done else f"bring it down to {measures.coarse(abs(told.then_mm))}"
     if told.sizes:
-        return f"{size_texts(found, told)} would take it up{rest}"
+        return f"{size_texts(found, told)} would {does}"
     joints = words_of([found.assembly.joints[number].name for number in told.joints[:SHOWN_MOST]])
     play = f"the play of {joints}" if joints else "where the loose pieces are set"
-    return f"no size, but {play} would take it up{rest}: set it so before it is closed"
+    return f"no size, but {play} would {does}: set it so before it is closed"
 
 
 def size_texts(found: Reconciliation, told: TakeUp) -> str:
