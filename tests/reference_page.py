@@ -36,6 +36,19 @@ VERDICTS = {
 }
 
 
+CHECKS = {
+    "parallel, equal": "each two spans, the first less the second; the worst pair",
+    "length, flush, in line": "a span less its length; how far two marks stand apart",
+    "plumb": "how far an edge leans from one station to the other",
+    "wind": "how far a mark stands off the best plane of the others; the worst mark",
+    "level": "the highest mark less the lowest, over the plane of what the frame stands on",
+    "rock": "what a foot stands off when the frame stands on three others",
+    "rack": "of a square: one diagonal less the other",
+    "taper": "of a square: a side less the opposite one; the worse pair",
+    "twist": "of a square: by how much more one edge of a side leans than the other, between two stations",
+}
+
+
 def reference() -> str:
     """The page as the code has it."""
     pieces = [
@@ -46,6 +59,7 @@ def reference() -> str:
         *(_command(name) for name in COMMANDS),
         "## Keys of the plan\n\n| table | key | what it is |\n| --- | --- | --- |\n" + "\n".join(_keys()) + "\n",
         f"## Events of the log\n\n{', '.join(f'`{event}`' for event in logtext.EVENTS)}: see [log](../specs/log.md).\n",
+        "## Checks of the frame\n\n| what | value |\n| --- | --- |\n" + "\n".join(_checks()) + "\n",
         "## Verdicts\n\n| word | means |\n| --- | --- |\n" + "\n".join(_verdicts()) + "\n",
         _tags(),
         "## Built-in tools\n\nA reading is good to U = good to + per metre × its length, at k = 2.\n\n"
@@ -71,6 +85,10 @@ def _keys() -> list[str]:
             text = said.get("description") or said.get("type") or ""
             rows.append(f"| {table.removesuffix('Table').lower() or 'top'} | `{key}` | {text or 'see language.md'} |")
     return rows
+
+
+def _checks() -> list[str]:
+    return [f"| {word} | {means} |" for word, means in CHECKS.items()]
 
 
 def _verdicts() -> list[str]:

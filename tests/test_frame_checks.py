@@ -10,6 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import fitsolve
+from fitsolve.build.plan import read_plan
 from fitsolve.build.standing import off_plane, stances, under
 from tests.plans import problems, warnings
 from tests.test_hand_cases import HEAD, U_FINE, found, near
@@ -240,3 +242,19 @@ def test_without_joints_handed_copies_stand_at_four_corners():
 def test_a_frame_that_is_in_wind_in_the_plan_is_a_warning():
     plan = ON_PLATE.replace('"foot 700 head"', '["foot 700 head", "foot 4 toe"]') + "wind = 'leg.fl.toe + leg.fr.foot + leg.rl.foot + leg.rr.foot, within 1'"
     assert "by the plan itself it is off by 4 mm, beyond its 1" in warnings(HEAD + plan)
+
+
+def test_wind_read_by_sticks_is_the_wind_of_the_check():
+    """The gap at the stick's end, 1.2 over 600, is 1.0 over the 500 between the marks."""
+    row = fitsolve.Row(
+        time="2025-11-25T14:10:00+00:00", event="wind", start="leg.fl.head + leg.fr.head", end="leg.rl.head + leg.rr.head",
+        reading="1.2", tool="fine", note="proud leg.fl.head, stick 600, width 500",
+    )  # fmt: skip
+    closing = [
+        fitsolve.Row(time=row.time, event="close", start=f"stand leg.{leg} plate", note="dry") for leg in COPIES
+    ]
+    made = [fitsolve.Row(time=row.time, event="made", start=name) for name in ("plate", *(f"leg.{leg}" for leg in COPIES))]
+    plan = read_plan(HEAD + ON_PLATE + "wind = 'leg.*.head, within 1.5'")
+    (check,) = fitsolve.reconcile(fitsolve.Build(plan=plan, log=[*made, *closing, row])).checks
+    assert check.value_mm == near(1.0)
+    assert check.expanded_mm == near(2 * U_FINE * 500 / 600)

@@ -7,9 +7,9 @@ read for those after it, so that four distances of a run that three would settle
     on a part       plan distances of made wood that no reading settles, between marks that still count
                     for something (an open joint, a keep, a check) and from its reference end; not
                     what a closed joint hides
-    between parts   the spans of a check, and how far apart the pieces stand that a part still to be
-                    made goes over or between, once those pieces are set up: joined to something,
-                    or meant for parts of one kind only
+    between parts   the spans of a check, the sides of a square, and how far apart the pieces stand
+                    that a part still to be made goes over or between, once those pieces are set up:
+                    joined to something, or meant for parts of one kind only
 
 Order: part by part as in the plan, on a part the small tools first; what lies between parts last.
 
@@ -25,6 +25,7 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import MarkState, State
 from fitsolve.build.reference import reference_ends
 from fitsolve.build.rulevalues import rule_values
+from fitsolve.findings.missing import sides
 from fitsolve.findings.solved import Solved
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
@@ -140,9 +141,12 @@ class _Wanting:
             for terms, _ in rule_values(check, plan):
                 if self.freedom.settled(terms) or not all(self._made(mark) for mark, _ in terms):
                     continue
-                for span in check.spans:
-                    if self._set_up(self._part(span.start)) and self._set_up(self._part(span.end)):
-                        yield from self._across(span.start, span.end)
+                pairs = [(span.start, span.end) for span in check.spans]
+                if check.kind == "taper" and check.frame is not None:
+                    pairs = sides(check.frame.marks)
+                for start, end in pairs:
+                    if self._set_up(self._part(start)) and self._set_up(self._part(end)):
+                        yield from self._across(start, end)
 
     def _part(self, mark: int) -> str:
         return self.assembly.marks[mark].part
