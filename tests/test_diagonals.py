@@ -6,6 +6,7 @@ our whole way through, and the independent solver. All frames are invented.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +19,10 @@ from pytest import approx
 from scipy.optimize import least_squares
 
 import fitsolve.solve.turning as turning
+from fitsolve.build.logtext import HEADER, parse_log
+from fitsolve.build.place import assemble
+from fitsolve.build.plan import read_plan
+from fitsolve.build.state import settle
 from tests.builds import Bench, Case, findings, solve
 from tests.oracle import Oracle
 from tests.test_sparse_and_dense_agree import all_sparse, assert_agree
@@ -345,3 +350,27 @@ def test_three_axes_at_once():
     index = whole.assembly.index
     z = whole.value_mm([(index["b.z"], 1.0), (index["a.z"], -1.0)])
     assert z == approx(float(np.sqrt(1306.0**2 - 500.0**2)), abs=1e-6)
+
+
+def test_every_form_in_the_specification_is_read():
+    """The block of specs/log.md, over an invented base: four legs and a jaw with two holes."""
+    text = (Path(__file__).parents[1] / "specs" / "log.md").read_text(encoding="utf-8")
+    rows = re.search(r"```csv\n(9,.*?)```", text, re.DOTALL)[1]
+    plan = read_plan(
+        'unit = "mm"\n[part.leg]\ncopies = { fl = "as drawn", fr = "left for right", rl = "front for rear", rr = "both" }\n'
+        'x = "outer 90 inner"\ny = "face 90 back"\nz = "foot 700 head"\n'
+        '[part.rail]\ncopies = { l = "as drawn", r = "left for right" }\ny = "f 500 r"\n'
+        '[part.long]\ncopies = { f = "as drawn", r = "front for rear" }\nx = "l 1000 r"\n'
+        '[joint.short]\nmeet = ["rail.l.f against leg.fl.back, tight-up", "rail.l.r against leg.rl.back, tight-up",'
+        ' "rail.r.f against leg.fr.back, tight-up", "rail.r.r against leg.rr.back, tight-up"]\n'
+        '[joint.long]\nmeet = ["long.f.l against leg.fl.inner, tight-up", "long.f.r against leg.fr.inner, tight-up",'
+        ' "long.r.l against leg.rl.inner, tight-up", "long.r.r against leg.rr.inner, tight-up"]\n'
+        '[part.jaw]\nx = "left 600 right"\nz = "under 200 over"\n'
+        'holes = { screw-l = ["100 from left", "100 from over"], screw-r = ["100 from right", "100 from over"] }\n'
+    )
+    _, state = settle(assemble(plan), parse_log(f"{HEADER}\n{rows}".encode()), plan.tools())
+    assert [problem for problem in state.problems if problem.level == "error"] == []
+    read = {reading.no: reading for reading in state.readings}
+    assert sorted(read) == list(range(9, 15))
+    assert read[9].terms == read[10].terms == read[11].terms
+    assert len({mark for mark, _ in read[13].terms}) == 4

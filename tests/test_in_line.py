@@ -6,6 +6,9 @@ from math import hypot
 
 import pytest
 
+from fitsolve.build.place import assemble
+from fitsolve.build.plan import read_plan
+from fitsolve.errors import BuildError
 from tests.test_hand_cases import U_FINE, found, near
 
 JAW = """
@@ -45,3 +48,51 @@ def test_each_axis_is_a_check_with_its_value_and_verdict(plan, name):
     assert abs(along.value_mm) == near(0.4)
     assert abs(high.value_mm) == near(2.5)
     assert along.expanded_mm == near(2 * hypot(hypot(U_FINE, U_FINE), 0.05))
+
+
+STARS = """
+[part.apron]
+copies = {{ f = "as drawn", r = "front for rear" }}
+x = "l.end 900 r.end"
+y = "show 30 back"
+z = "low 120 top"
+holes = {{ a = ["450 from l.end", "60 from top"], b = ["450 from l.end", "60 from top"] }}
+[part.pad]
+copies = ["1", "2", "3"]
+x = "left 200 right"
+z = "under 120 over"
+holes = {{ a = ["100 from left", "60 from over"] }}
+[check]
+lined = "{sentence}"
+"""
+
+
+@pytest.mark.parametrize(
+    ("sentence", "names"),
+    [
+        ("pad.1.a in line with apron.*.a within 1", ["pad.1 apron.f", "pad.1 apron.r"]),
+        ("pad.*.a in line with apron.f.a within 1", ["pad.1 apron.f", "pad.2 apron.f", "pad.3 apron.f"]),
+        ("pad.*.a in line with pad.*.a within 1", ["pad.1 pad.2", "pad.1 pad.3", "pad.2 pad.3"]),
+        ("apron.*.a in line with pad.*.a within 1",
+         [f"apron.{e} pad.{k}" for e in "fr" for k in "123"]),
+    ],
+)  # fmt: skip
+def test_a_star_stands_for_each_copy(sentence, names):
+    checks = assemble(read_plan('unit = "mm"\n' + STARS.format(sentence=sentence))).checks
+    assert [check.name for check in checks] == [f"lined {name} {axis}" for name in names for axis in "xz"]
+
+
+@pytest.mark.parametrize(
+    ("sentence", "what"),
+    [
+        ("pad.*.a in line with pad.2.a within 1", "both belong to one part"),
+        ("apron.*.a in line with apron.*.b within 1", "both belong to one part"),
+        ("pad.*.q in line with apron.f.a within 1", 'pad.1 has no mark "q"'),
+        ("lid.*.a in line with apron.f.a within 1", "there is no part"),
+        ("pad.*.*.a in line with apron.f.a within 1", "a star stands for the copy of a part"),
+    ],
+)
+def test_a_star_that_means_nothing_is_refused(sentence, what):
+    with pytest.raises(BuildError) as caught:
+        assemble(read_plan('unit = "mm"\n' + STARS.format(sentence=sentence)))
+    assert what in caught.value.problems[0].what
