@@ -258,3 +258,22 @@ def test_wind_read_by_sticks_is_the_wind_of_the_check():
     (check,) = fitsolve.reconcile(fitsolve.Build(plan=plan, log=[*made, *closing, row])).checks
     assert check.value_mm == near(1.0)
     assert check.expanded_mm == near(2 * U_FINE * 500 / 600)
+
+
+BOARD = """
+[part.top]
+x = "left 900 right"
+y = "front 500 back"
+z = "under 40 over"
+[check]
+wind = "top.over@left.front + top.over@right.front + top.over@left.back + top.over@right.back, within 1"
+"""
+
+
+def test_the_corners_of_a_board_are_stations_of_two_words():
+    corners = ("left.front", "right.front", "left.back", "right.back")
+    assert warnings(HEAD + BOARD) == []
+    gaps = zip(corners, (40.2, 41.0, 40.4, 39.9), strict=True)
+    (check,) = found(BOARD, *[f"reading top.under top.over@{corner} {mm} fine" for corner, mm in gaps]).checks
+    assert abs(check.value_mm) == near(abs((40.2 - 41.0) - (40.4 - 39.9)))
+    assert check.expanded_mm == near(2 * 2 * U_FINE)

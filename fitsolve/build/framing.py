@@ -308,6 +308,9 @@ def _corners(stock: Stock, said: Framed, station: Name | None) -> list[tuple[int
         raise Misread("these corners do not lie along the same two axes", column, width, "Name marks of the same two.")
     if len(set(found)) < 4:
         raise Misread("one corner stands twice here", column, width, "Name four.")
+    if any(len({corner[k] for corner in found}) < 4 for k in range(2)):
+        what = "two of these corners share a mark, so nothing could differ between them"
+        raise Misread(what, column, width, "Name each mark where it is: top.left@front/front@left.")
     return found
 
 

@@ -106,6 +106,12 @@ def point_name(assembly: Assembly, marks: Sequence[int]) -> str:
     return "/".join(names)
 
 
+def _about(as_put: Sequence[float], reading_mm: float) -> bool:
+    """Whether two points as they were put down lie about so far apart, and apart along every axis."""
+    near = abs(math.hypot(*as_put) - reading_mm) <= reading_mm / AS_PUT
+    return near and min(abs(part) for part in as_put) >= reading_mm / GUESS
+
+
 def direction(assembly: Assembly, ends: Sequence[tuple[int, int]], reading_mm: float) -> TermPairs:
     """Return the terms of a diagonal, for each axis its `to` and its `from` mark with c and -c.
 
@@ -119,7 +125,7 @@ def direction(assembly: Assembly, ends: Sequence[tuple[int, int]], reading_mm: f
     open_axes = along.count(None)
     guess = 0.0
     as_put = [marks[end].plan_mm - marks[start].plan_mm for start, end in ends]
-    if open_axes and abs(math.hypot(*as_put) - reading_mm) <= reading_mm / AS_PUT:
+    if open_axes and _about(as_put, reading_mm):
         along, open_axes = list(as_put), 0
     if open_axes:
         step = reading_mm / GUESS

@@ -1,7 +1,8 @@
 """Stands: where the marks of a frame stand along the axes they do not lie along.
 
 `leg.fl.head` is a height. Where it stands is told by its part: in the middle of the part along x and
-along y, or, named at a station (`apron.front.top@l.dado`), in the middle of the marks of that name. The
+along y, or, named at a station (`apron.front.top@l.dado`), in the middle of the marks of that name; where
+none has it, of those that a word of it names (`top.over@left.front`, at a corner of a board). The
 plan has to tie the parts along both axes. Where it does not tie them along one, but all are copies of
 one part, those that are handed along it stand on its other side (how far apart is then all one: no number
 here depends on it), and stations of copies that are not handed lie as high up as drawn. Else it is an
@@ -21,7 +22,7 @@ from fractions import Fraction
 from fitsolve.build.assembly import AXES, Frame
 from fitsolve.build.rules import RuleDraft
 from fitsolve.build.standing import spread
-from fitsolve.build.stock import Stock
+from fitsolve.build.stock import Stock, named_by
 from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
@@ -168,11 +169,10 @@ def _one(ground: Ground, mark: int, axis: int) -> tuple[Fraction, int] | None:
     """Where a mark stands along another axis, and the group it stands in: at its station, else the middle."""
     stock = ground.stock
     part, station = stock.part[mark], stock.name[mark].partition("@")[2]
-    named = [
-        one
-        for one in stock.members[part]
-        if station and stock.axis[one] == axis and _named(stock.within(one), station)
-    ]
+    named: list[int] = []
+    for word in (station, *station.split(".")) if station else ():
+        own = (one for one in stock.members[part] if stock.axis[one] == axis and "@" not in stock.name[one])
+        named = named or [one for one in own if named_by((stock.within(one),), word)]
     if not named:
         return ground.middle_at(part, axis)
     return sum((ground.at[one] for one in named), Fraction(0)) / len(named), ground.group(named[0])
@@ -184,11 +184,6 @@ def _over_middle(ground: Ground, mark: int, axis: int) -> float:
     assert one is not None, "asked for only where the part has marks along the axis"
     assert middle is not None, "the part has marks along the axis"
     return float(one[0] - middle[0])
-
-
-def _named(mark: str, station: str) -> bool:
-    """Whether a mark is what stands behind an @: that name, or one that begins so."""
-    return "@" not in mark and (mark == station or (mark.startswith(station) and mark[len(station)] in ".-"))
 
 
 def _names(stock: Stock, marks: Sequence[int]) -> str:

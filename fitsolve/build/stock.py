@@ -156,10 +156,15 @@ class Stock:
         return misread
 
 
+def named_by(marks: Iterable[str], station: str) -> bool:
+    """Whether a mark is what stands behind an @, or begins so."""
+    return any(mark == station or (mark.startswith(station) and mark[len(station)] in ".-") for mark in marks)
+
+
 def station_doubt(station: str, part: str, marks: Iterable[str]) -> tuple[str, str] | None:
     """Return what is odd about a station that is no mark of its part and no beginning of one."""
     known = [mark for mark in marks if "@" not in mark]
-    if any(mark == station or (mark.startswith(station) and mark[len(station)] in ".-") for mark in known):
+    if named_by(known, station) or all(named_by(known, word) for word in station.split(".")):
         return None
     what = f'{part} has no mark, and no beginning of one, called "{shown(station)}"; the station was kept'
     return what, did_you_mean(station, {*known, *(mark.partition(".")[0] for mark in known)})
