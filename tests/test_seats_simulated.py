@@ -12,10 +12,13 @@ import math
 from collections import defaultdict
 
 import numpy as np
+import pytest
 from hypothesis import event, given, settings
 from pytest import approx
 from scipy.stats import norm
 
+from fitsolve.build.folder import load_build
+from fitsolve.reconciliation import reconcile
 from tests.builds import SLIP, Bench, Case, benches, findings
 from tests.frames import case_of, frames
 from tests.oracle import Oracle
@@ -121,3 +124,39 @@ def test_spacing_jams_where_every_width_is_right():
     assert apron.chance == approx(chance, abs=0.025)
     assert all(contact.verdict == "fits" for joint in found.joints for contact in joint.contacts)
     assert {joint.verdict for joint in found.joints} == {"can't tell"}
+
+
+SHARED = """
+unit = "mm"
+workmanship = 0.2
+workmanship_width = 0.01
+fits = { slip = [0, 0.3, 4] }
+[tool.worn]
+good_to = 0.01
+zero = %s
+[tool.fine]
+good_to = 0.01
+[part.block]
+x = "left 100 right"
+y = "front 80 back"
+[part.tray]
+x = "left 100 right"
+y = "front 80 back"
+[joint.well]
+meet = ["block.left/right in tray.left/right, slip", "block.front/back in tray.front/back, slip"]
+"""
+
+
+@pytest.mark.parametrize(("zero", "verdict"), [(2, "can't tell"), (0, "jams")])
+def test_axes_that_share_the_error_of_a_tool_are_not_taken_for_independent(tmp_path, zero, verdict):
+    """Both ways 0.8 mm too wide by a tape whose hook is 0 +- 2 (k = 2) off: it goes on where the hook is off by
+    0.8 or more, P(Z > 0.8) = 0.2119 (normal table), both ways at once; as if independent 0.0449."""
+    (tmp_path / "plan.toml").write_text(SHARED % zero)
+    rows = ["block.left,block.right,100.8,worn", "block.front,block.back,80.8,worn",
+            "tray.left,tray.right,100,fine", "tray.front,tray.back,80,fine"]  # fmt: skip
+    log = [f"{no},2026-03-02T08:00:00+01:00,reading,{row}," for no, row in enumerate(rows, 1)]
+    (tmp_path / "log.csv").write_text("\n".join(["no,time,event,from,to,reading,tool,note", *log, ""]))
+    for seat in reconcile(load_build(tmp_path)).seats:
+        assert seat.verdict == verdict
+        if zero:
+            assert seat.chance == approx(norm.sf(0.8) ** 2, abs=0.01)

@@ -154,20 +154,28 @@ class _Seated:
         return [self.solved.inside(row) for row in self.terms(key)]
 
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
-        """One part: the chances of its pieces (axes) multiply, for their errors are independent."""
-        chance, margins = 1.0, []
+        """One part: the chances of its pieces (axes) multiply, for their errors are independent; what the
+        readings of a tool share may tie them, and then a verdict must hold however they are tied."""
+        chances, margins = [], []
         for key in self.pieces_of[part]:
             seat, view = self.seat(key), self.solved.pieces[key[1]].outlook
             gap_mm = self.gap_mm(key, self.solved.positions_mm)
-            chance *= seats(seat, gap_mm, self.covariances[key], view)
+            chances.append(seats(seat, gap_mm, self.covariances[key], view))
             if np.any(self.solved.graph.network.uncut[self.marks(key)]):
                 margins.append(margin(seat, self.gap_mm(key, self.as_planned), view))
+        chance = math.prod(chances)
+        least, most = (1.0 - sum(1.0 - one for one in chances), min(chances)) if self.tied else (chance, chance)
         verdict: SeatVerdict = "can't tell"
-        if chance >= PROVEN:
+        if least >= PROVEN:
             verdict = "goes on"
-        elif chance <= 1 - PROVEN:
+        elif most <= 1 - PROVEN:
             verdict = "jams"
         return SeatFinding(part, chance, verdict, joints, min(margins) if margins else None)
+
+    @cached_property
+    def tied(self) -> bool:
+        """Whether some readings share an error of their tool, over whatever axes they lie on."""
+        return any(reading.zero_u_mm or reading.scale_u for reading in self.solved.state.readings)
 
     @cached_property
     def as_planned(self) -> Floats:
