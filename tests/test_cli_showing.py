@@ -113,7 +113,16 @@ class TestBetween:
     def test_nothing_fixes_it(self, tmp_path):
         at = folder_of(tmp_path / "b", plan='unit = "mm"\n[part.a]\nx = "l 10 r"\n[part.b]\nx = "l 10 r"\n')
         result = run("between", "a.l", "b.l", at=at)
-        assert (result.exit_code, result.stdout) == (1, "a.l..b.l   not fixed by anything, to be cut\n")
+        said = "nothing fixes how a and b stand to each other along x: no joint and no keep of the plan does"
+        assert (result.exit_code, result.stdout) == (1, f"a.l..b.l   {said}\n")
+
+    def test_the_reading_that_would_fix_it_is_named_and_does(self, tmp_path):
+        plan = 'unit = "mm"\n[part.a]\nx = "l 10 r"\n[part.b]\nx = "l 10 r"\n'
+        at = folder_of(tmp_path / "b", plan=plan, rows="made,a,,,,\nmade,b,,,,\n")
+        said = "nothing fixes how a and b stand to each other along x: read a.l..b.r"
+        assert said in run("between", "a.l", "b.r", at=at).stdout
+        assert run("read", "a.l", "b.r", "25", "--tool", "tape", at=at).exit_code in (0, 1)
+        assert run("between", "a.l", "b.r", at=at).stdout.startswith("a.l..b.r   25 mm, ")
 
     def test_a_mark_that_is_not(self, tmp_path):
         result = run("between", "leg.l.left", "rihgt", at=folder_of(tmp_path / "b"))

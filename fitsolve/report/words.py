@@ -27,6 +27,7 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, span_named
 from fitsolve.report.remedies import KNIFE, to_know
 from fitsolve.report.slipwords import slip_guess, tool_kind
+from fitsolve.report.unfixed import unfixed_text
 from fitsolve.report.when import when
 
 __all__ = [
@@ -133,7 +134,7 @@ def between_text(found: Reconciliation, start: str, end: str, answer: Between) -
     name = span_named(found.assembly, start, end)
     how = {"made": "made", "rough": "rough: it can still come down", "uncut": "to be cut"}[answer.state]
     if answer.distance_mm is None or answer.expanded_mm is None:
-        return f"{name}   not fixed by anything, {how}"
+        return f"{name}   {unfixed_text(found, start, end)}"
     measures = Measures.of(found.assembly)
     unit = f" {measures.unit}" if measures.marks_unit else ""
     spread = measures.u(answer.expanded_mm) + (" with how cuts land" if answer.state == "uncut" else "")
