@@ -277,3 +277,14 @@ def test_the_corners_of_a_board_are_stations_of_two_words():
     (check,) = found(BOARD, *[f"reading top.under top.over@{corner} {mm} fine" for corner, mm in gaps]).checks
     assert abs(check.value_mm) == near(abs((40.2 - 41.0) - (40.4 - 39.9)))
     assert check.expanded_mm == near(2 * 2 * U_FINE)
+
+
+def test_a_base_narrower_behind_counts_where_its_feet_stand():
+    """Front legs 910 apart, rear legs 455: a front head stands off the others' plane by twice what a rear one does."""
+    plan = ON_PLATE.replace('x = "l 90 l-in 820 r-in 90 r"', 'x = ["l 90 l-in 820 r-in 90 r", "l 317.5 l-re 365 r-re 317.5 r"]')
+    plan = plan.replace("rl   l-in", "rl   l-re").replace("rr   r-in", "rr   r-re")
+    # legs are 90 thick, their middles 45 outside those marks: 910 and 455 apart
+    check = checked(plan, "wind = 'leg.*.head, within 1'", rl=1.0)
+    assert abs(check.value_mm) == near(2.0)
+    u = hypot(U_FINE, U_SHUT)
+    assert check.expanded_mm == near(2 * sqrt(2 * u**2 + 2 * (2 * u) ** 2))

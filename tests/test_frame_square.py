@@ -143,20 +143,20 @@ def _other_diagonal(front, rear, left, right, one):
 
 
 def test_u_of_rack_and_taper_by_simulated_frames():
-    """1,000 readings of one frame, each solved as six unknown coordinates by scipy.optimize.least_squares."""
+    """600 readings of one frame, each solved as six unknown coordinates by scipy.optimize.least_squares."""
     rng = np.random.default_rng(11)
     true = np.array([(0.0, 0.0), (A + 1, 0.4), (2.0, B - 1), (A - 1, B + 0.5)])
     rows = [*read_sides(*lengths(true)[:4]), *read_diagonals(*lengths(true)[4:])]
     checks = numbers(SQUARE, *rows)
     scatter = []
-    for noise in rng.normal(0.0, U_FINE, (1000, 6)):
+    for noise in rng.normal(0.0, U_FINE, (600, 6)):
         read = np.array(lengths(true)) + noise
         free = least_squares(lambda p: np.array(lengths([(0, 0), (p[0], 0), p[1:3], p[3:5]])) - read, [A, 0, B, A, B]).x
         front, rear, _, _, one, other = lengths([(0, 0), (free[0], 0), free[1:3], free[3:5]])
         scatter.append((one - other, front - rear))
     rack, taper = np.std(scatter, axis=0)
-    assert rack == pytest.approx(checks["square rack"].expanded_mm / 2, rel=0.07)
-    assert taper == pytest.approx(checks["square taper"].expanded_mm / 2, rel=0.07)
+    assert rack == pytest.approx(checks["square rack"].expanded_mm / 2, rel=0.1)
+    assert taper == pytest.approx(checks["square taper"].expanded_mm / 2, rel=0.1)
 
 
 @pytest.mark.parametrize(

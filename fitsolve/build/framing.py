@@ -20,7 +20,7 @@ from dataclasses import field
 from fractions import Fraction
 
 from fitsolve.build.assembly import AXES, RuleKind
-from fitsolve.build.language import STARRED, Cursor, Misread, Name
+from fitsolve.build.language import STARRED, Cursor, Misread, Name, did_you_mean
 from fitsolve.build.locate import Spot
 from fitsolve.build.rules import RuleDraft, star_block
 from fitsolve.build.sentences import RuleText
@@ -75,6 +75,7 @@ def read_framed(text: str, unit: Unit, key: str) -> Framed | None:
     if cursor.word("corners"):
         return _read(cursor, "square", pairs=True)
     if said is None and not _LISTED.match(text):
+        _misspelt(text)
         return None
     kind = said or keyed
     if kind == "square":
@@ -86,6 +87,16 @@ def read_framed(text: str, unit: Unit, key: str) -> Framed | None:
         cursor.name("a mark", STARRED)
         raise cursor.here("what is checked of these marks?", hint)
     return _read(cursor, kind, pairs=kind == "plumb")
+
+
+def _misspelt(text: str) -> None:
+    """Raise Misread where a sentence begins with a word that is nearly one of these checks."""
+    match = re.match(r"\s*+([^\W\d_][\w-]*+)\s++(?=[^\W\d_])", text)
+    if match is None or match[1] in _KINDS:
+        return
+    hint = did_you_mean(match[1], (*_KINDS, "corners"))
+    if hint:
+        raise Misread(f'no check of the frame is called "{match[1]}"', match.start(1), len(match[1]), hint)
 
 
 def _edge_follows(text: str) -> bool:
