@@ -115,6 +115,30 @@ def test_the_last_one_is_read_once_more(tmp_path):
     assert [row.split(",")[3] for row in rows_on_disk(bench)] == ["3.531", "3.535"]
 
 
+def test_one_reading_that_is_named_is_asked_for_and_read_again_and_again(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "leg.r", "left..right", "--tool", "caliper", at=bench, columns=60)
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "3.531+\n")
+    answered(reading, "[caliper]: ", "3,534 +\n")
+    reading.until("2 readings, 0.003 apart")
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "3.532\n")
+    reading.until("3 readings, 0.003 apart")
+    reading.until("3 kept.")
+    assert reading.ended() == 0
+    assert max(map(len, reading.text.splitlines()[:4])) <= 60
+    assert [row.split(",")[3] for row in rows_on_disk(bench)] == ["3.531", "3.534", "3.532"]
+
+
+def test_what_is_no_reading_is_refused_before_it_is_asked_for(tmp_path):
+    bench = folder_of(tmp_path / "b", plan=PLAN.replace('x = "left', 'z = "foot 30 head"\nx = "left'))
+    status, text = ran("read", "leg.l.left..foot", at=bench)
+    assert status == 2
+    assert "leg.l.left lies along x, leg.l.foot along z: that is no distance along one axis" in text
+    status, text = ran("read", "leg.l.left", at=bench)
+    assert status == 2
+    assert "leg.l.left is a mark; a reading has two" in text
+
+
 def test_a_size_far_off_is_asked_back_before_it_is_written(tmp_path):
     bench = folder_of(tmp_path / "b")
     cutting = Terminal("made", "apron", "l.left", "7", at=bench)

@@ -12,7 +12,7 @@ from fitsolve.build.logtext import HEADER
 from fitsolve.build.place import assemble
 from fitsolve.build.state import settle
 from fitsolve.reconciliation import findings_of
-from fitsolve.report.stands import OLD_DAYS, Standing, next_text, old_widths, standing_blocks
+from fitsolve.report.stands import OLD_DAYS, Standing, next_step, old_widths, standing_blocks
 from fitsolve.report.when import age, ago
 
 PLAN = """
@@ -74,25 +74,59 @@ def stand(tmp_path):
 @pytest.mark.parametrize(
     ("rows", "said"),
     [
-        ([], "cut the first parts by the drawing, then read them: fitsolve layout leg.l, fitsolve read leg.l"),
+        ([], "cut the first parts by the drawing, then read them: fitsolve layout leg.l: fitsolve read leg.l"),
         ([LEFT], "cut leg.l: fitsolve layout leg.l"),
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, RIGHT, *CLOSED, APART],
-         "read leg.l left..right, before apron is cut: fitsolve read"),
+         "read leg.l left..right, before apron is cut: fitsolve read leg.l left..right"),
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT],
+         "read rail l.shoulder..r.shoulder, before butt rail leg.l is put together: "
+         "fitsolve read rail l.shoulder..r.shoulder"),
+        (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, "reading,rail.l.shoulder,rail.r.shoulder,700,rod,"],
          "put butt rail leg.l together: fitsolve close butt rail leg.l --dry"),
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART], "cut apron: fitsolve layout apron"),
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,", "reading,apron.l.a,apron.l.b,90.05,caliper,"],
-         "dado leg.l apron is tight as it is made: fitsolve sizes says what would save it"),
+         "dado leg.l apron is tight as it is made; what would save it: fitsolve sizes"),
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,", *APRON],
          "put dado leg.l apron together: fitsolve close dado leg.l apron --dry"),
         ([LEFT, "reading,leg.l.left,leg.l.right,115.6,caliper,"],
-         "read #2 and #1 again; fitsolve sizes says what is not to be believed, and why"),
+         "read #2 and #1 again; what is not to be believed, and why: fitsolve sizes"),
         (["reading,leg.l.left,leg.l.nowhere,90,caliper,"],
-         "mend or strike the row below; until then nothing can be worked out"),
+         "mend or strike the row named below; until then nothing can be worked out"),
     ],
 )  # fmt: skip
 def test_what_is_next(stand, rows, said):
-    assert next_text(stand(*rows)) == said
+    assert ": ".join(next_step(stand(*rows))) == said
+
+
+def test_an_empty_plan_wants_parts(tmp_path):
+    assert run("new", str(tmp_path / "b"), "--empty").exit_code == 0
+    result = run(at=tmp_path / "b")
+    assert "write the parts into plan.toml, then see how they are understood:" in result.stdout
+    assert "made" not in result.stdout
+
+
+def test_no_part_that_waits_is_left_out_unsaid(stand, tmp_path):
+    nine = " ".join(f'"{k}",' for k in range(1, 10))
+    table = "apron leg\n" + "".join(f"{k} l\n{k} r\n" for k in range(1, 10))
+    plan = PLAN.replace("[part.apron]\n", f"[part.apron]\ncopies = [{nine}]\n").replace("leg\nl\nr\n", table)
+    stand("made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, *CLOSED, APART)
+    (tmp_path / "plan.toml").write_text(plan.replace("in apron.{leg}.a/b", "in apron.{apron}.{leg}.a/b"))
+    said = run(at=tmp_path).stdout
+    assert said.count("read leg.r left..right first") == 6
+    assert "and 3 more: fitsolve sizes" in said
+
+
+def test_the_readings_wanted_are_counted_with_the_first_of_them(stand):
+    said = str(standing_blocks(stand("made,leg.l,,,,", "made,leg.r,,,,", RAIL, *CLOSED, APART)))
+    assert "2 readings, leg.l left..right first: fitsolve wanted lists them" in said
+
+
+def test_what_is_made_and_wrong_is_a_warning(stand, tmp_path):
+    rows = ["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,"]
+    stand(*rows, *APRON)
+    assert run(at=tmp_path).exit_code == 0
+    stand(*rows, "reading,apron.l.a,apron.l.b,90.05,caliper,")
+    assert run(at=tmp_path).exit_code == 1
 
 
 def test_what_waits_is_said_with_the_reading_it_waits_for(stand):

@@ -6,6 +6,7 @@ before it, perhaps the same number sent twice. No solution is computed between t
 
     number   kept               Enter   skipped
     -        the last one taken back     +   the last one once more, a repeat
+    number + kept, and the same once more
     a tool's name changes the tool       ?   what can be typed     .   stop
 """
 
@@ -33,8 +34,17 @@ _COMMA = re.compile(r"\s*(\d+),(\d+)\s*")
 _BARE = re.compile(r"\s*(?:\d+(?:\.\d*)?|\.\d+)\s*")
 _KEYS = (
     "A number and Enter keeps; Enter skips; - takes the last one back; + asks for it once more; . stops; "
-    "a tool's name changes the tool."
+    "a tool's name changes the tool; ? shows this."
 )
+
+
+def _say_keys(lead: str = "") -> None:
+    """What can be typed, in lines that the terminal has room for."""
+    import shutil
+    import textwrap
+
+    room = max(shutil.get_terminal_size().columns, 24)
+    say(textwrap.fill(f"{lead}{_KEYS}", room, break_long_words=False, break_on_hyphens=False))
 
 
 def listening() -> bool:
@@ -181,7 +191,8 @@ class _Asking:
             if line is None or line.strip() == ".":
                 return
             place = self._answered(place, line)
-        say("That was all that is wanted.")
+        if self.listed[-1].tag:
+            say("That was all that is wanted.")
 
     def _prompt(self, one: Tagged) -> str:
         from fitsolve.report.naming import span_of
@@ -197,15 +208,15 @@ class _Asking:
         if not text:
             return place + 1
         if text == "?":
-            say(_KEYS)
+            _say_keys()
         elif text == "-":
             return self._take_back(place)
         elif text == "+":
             return self._once_more(place)
         elif text[0].isalpha() and text not in ("in", "mm"):
             self._change_tool(text)
-        elif self._keep(place, text):
-            return place + 1
+        elif self._keep(place, text.removesuffix("+").rstrip()):
+            return place if text.endswith("+") else place + 1
         return place
 
     def _change_tool(self, text: str) -> None:
@@ -332,7 +343,7 @@ def ask(bench: Bench, part: str, tool: str | None) -> None:
 
 def ask_for(bench: Bench, listed: tuple[Tagged, ...], tool: str | None) -> None:
     """Ask for the readings of a list, one after another."""
-    say(f"{len(listed)} wanted. {_KEYS}")
+    _say_keys(f"{len(listed)} wanted. " if listed[0].tag else "")
     for needed in ("fitsolve.cli.reading", "fitsolve.report.measures", "fitsolve.report.slipwords"):
         import_module(needed)  # now, and not behind the first reading
     with Writing(bench) as writing:

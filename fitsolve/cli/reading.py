@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import click
 
@@ -19,6 +20,9 @@ from fitsolve.cli.complete import complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
 from fitsolve.errors import BuildError, Problem
 from fitsolve.light import dataclass
+
+if TYPE_CHECKING:
+    from fitsolve.findings.tags import Tagged
 
 _TAKES_ALL = {"ignore_unknown_options": True}
 _TAG = re.compile(r"[wc][1-9][0-9]{0,5}")
@@ -61,9 +65,10 @@ def read(
     written FROM..TO. The reading is the rest of the line. Any unambiguous beginning of a name
     will do. A tag of `fitsolve wanted` may stand for part and marks.
 
-    Without a reading: asks for what is wanted, of one part if one is named. A number and Enter
-    keeps, Enter skips, - takes the last one back, + asks for it once more (a repeat), . stops, a
-    tool's name changes the tool.
+    Without a reading, asks for it; without marks, for all that is wanted, of one part if one is
+    named. A number and Enter keeps, Enter skips, - takes the last one back, . stops, a tool's
+    name changes the tool, ? shows these keys. A + asks for the last one once more (a repeat);
+    behind a number it keeps that one and asks for the same again.
 
     Several equal pieces stacked and read at once: join their spans with +, as
     leg.fl.outer..inner+leg.fr.outer..inner, or for all copies 'leg.*.outer..inner'.
@@ -84,7 +89,7 @@ def read(
     if not words or (len(words) == 1 and _is_part(bench, words[0])):
         from fitsolve.cli.ask import ask
 
-        ask(bench, bench.names.part(words[0]) if words else "", tool)
+        ask(bench, _part_to_read(bench, words[0]) if words else "", tool)
         return
     read_one(bench, words, how)
 
@@ -94,6 +99,13 @@ def _is_part(bench: Bench, word: str) -> bool:
     if _TAG.fullmatch(word) and word not in bench.assembly.parts:
         return False
     return ".." not in word and "+" not in word
+
+
+def _part_to_read(bench: Bench, word: str) -> str:
+    """The part that a single word means."""
+    if word in bench.assembly.index and word not in bench.assembly.parts:
+        raise refuse(f"{word} is a mark; a reading has two", f"As in: fitsolve read {word}..MARK 3-17/32", word)
+    return bench.names.part(word)
 
 
 def no_stray_options(words: Sequence[str]) -> None:
@@ -108,6 +120,12 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
     problems: list[Problem] = []
     if how.rough and (how.proud or how.lean or how.longer_than):
         raise refuse("rough wood has only a length", "Leave out --proud, --lean and --longer-than, or --rough.")
+    alone = _named_alone(bench, words, how)
+    if alone is not None:
+        from fitsolve.cli.ask import ask_for
+
+        ask_for(bench, (alone,), how.tool)
+        return
     meant = gathered_row(bench, words, how, problems)
     tool = gathered(problems, tool_named, bench, how.tool)
     if problems or meant is None or tool is None:
@@ -121,6 +139,26 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
         say("not kept: nothing was written")
         finish(1)
     enter(bench, row, lambda written: full_echo(written, bench))
+
+
+def _named_alone(bench: Bench, words: Sequence[str], how: How) -> Tagged | None:
+    """The reading that was named and not given, where somebody can be asked for it; else None."""
+    plain = not (how.rough or how.proud or how.lean or how.longer_than or how.note or how.sure)
+    if not plain or words[-1][:1].isdigit() or any("+" in word or "*" in word for word in words) or not listening():
+        return None
+    from fitsolve.findings.tags import Tagged
+
+    problems: list[Problem] = []
+    _, first, second, rest = spanned(bench, words, problems)
+    index, marks, placed = bench.assembly.index, bench.assembly.marks, bench.assembly.placed
+    start, end = (index.get(name or "") for name in (first, second))
+    if problems or rest or start is None or end is None:
+        return None
+    one, other = marks[start], marks[end]
+    if one.axis != other.axis:
+        raise refuse(f"{one.name} lies along {one.axis}, {other.name} along {other.axis}: "
+                     "that is no distance along one axis", "Name two marks of one axis.", " ".join(words))  # fmt: skip
+    return Tagged("", "", start, end, abs(other.plan_mm - one.plan_mm) if placed[start] == placed[end] else None)
 
 
 def gathered_row(bench: Bench, words: Sequence[str], how: How, problems: list[Problem]) -> Row | None:

@@ -46,7 +46,7 @@ def stand(folder: Path) -> None:
     found = None if any(one.level == "error" for one in state.problems) else findings_of(assembly, state)
     standing = Standing(assembly, bench.log, state, found, datetime.now().astimezone())
     show(standing_blocks(standing))
-    finish(max(show_problems([*assembly.notices, *state.problems]), 1 if standing.to_settle else 0))
+    finish(max(show_problems([*assembly.notices, *state.problems]), 1 if standing.to_settle or standing.to_mend else 0))
 
 
 @click.command()

@@ -1,9 +1,9 @@
 """Where things stand: the last row, what is closed, what comes next, what waits, and what is old.
 
-    next     the first of: a row to be mended; a reading not to be believed; a conflict; with nothing made
-             yet, the first part by the drawing; a reading that a part waits for; a joint that is made and
-             does not fit, then one that is made; a part that can be cut; any reading still wanted; else
-             the whole answer
+    next     the first of: a row to be mended; a plan without parts; a reading not to be believed; a conflict;
+             with nothing made yet, the first part by the drawing; a reading that a part waits for; a joint
+             that is made and does not fit; one that is made, read first where it can't be told; a part
+             that can be cut; any reading still wanted; else the whole answer
     old      a reading across the grain more than OLD_DAYS ago, of marks that an open joint still asks for.
              Nothing in a plan says which way the grain runs: it is taken to run along the part's
              longest axis, and a part with marks along one axis only has no width
@@ -22,14 +22,14 @@ from fitsolve.build.history import MarkState, State
 from fitsolve.build.logtext import Log
 from fitsolve.build.readings import Reading
 from fitsolve.findings.values import JointFinding
-from fitsolve.findings.wanted import wanted_readings
+from fitsolve.findings.wanted import WantedReading, awaited, wanted_readings
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import suspect_groups, waiting
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, rows_listed, span_named, span_of, words_of
 from fitsolve.report.past import row_cells
-from fitsolve.report.screen import Block, Line
+from fitsolve.report.screen import TAG_WIDTH, Block, Line
 from fitsolve.report.waits import held_up, reading_waits
 from fitsolve.report.when import age, ago, when
 
@@ -37,6 +37,7 @@ OLD_DAYS = 14
 """Across the grain wood follows the air of the room within a week or two. Common practice, no source."""
 
 _LISTED_MOST = 6
+_GOOD = ("fits", "can't tell")
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,22 @@ class Standing:
         """Whether something must be settled before anything is cut."""
         found = self.found
         return found is None or bool(suspect_groups(found) or found.contradictions or found.turned)
+
+    @property
+    def to_mend(self) -> bool:
+        """Whether something of what is made is not as it should be: a joint does not fit, a check is beyond."""
+        return bool(self.beyond) or any(joint.verdict not in _GOOD for joint in self.to_close)
+
+    @property
+    def beyond(self) -> tuple[str, ...]:
+        """The checks that are not kept."""
+        checks = self.found.checks if self.found is not None else ()
+        return tuple(one.name for one in checks if one.verdict == "beyond")
+
+    @cached_property
+    def wanted(self) -> tuple[WantedReading, ...]:
+        """The readings of made wood that are wanted, in walking order."""
+        return wanted_readings(self.assembly, self.state)
 
     @cached_property
     def to_cut(self) -> tuple[str, ...]:
@@ -90,18 +107,43 @@ def standing_blocks(standing: Standing) -> list[Block]:
     count = len(standing.state.readings)
     title = standing.assembly.title or "This build"
     blocks = [Block("", (Line(f"{title}   {counted(count, 'reading')}", style="bold"),))]
-    blocks += [Block(tag, tuple(Line(text, hang=0) for text in texts)) for tag, texts in _said(standing) if texts]
-    return blocks
+    said = [Block(tag, _lines(texts)) for tag, texts in _said(standing) if texts]
+    behind = sum(tag in ("LAST", "GLUED", "DRY") for tag in (block.tag for block in said))
+    words, *commands = next_step(standing)
+    step = Block("NEXT", _lines([f"{words}:" if commands else words, *commands]))
+    return [*blocks, *said[:behind], step, *said[behind:]]
+
+
+def _lines(texts: list[str]) -> tuple[Line, ...]:
+    """The first behind the tag, the others under it."""
+    return tuple(Line(text, indent=TAG_WIDTH if number else 0, hang=0) for number, text in enumerate(texts))
 
 
 def _said(standing: Standing) -> Iterator[tuple[str, list[str]]]:
     yield "LAST", _last(standing)
     yield "GLUED", _closed(standing, "glued")
     yield "DRY", _closed(standing, "dry")
-    yield "NEXT", [next_text(standing)]
-    yield "WAIT", [f"{part}: {what}" for part, what in list(standing.waits.items())[:_LISTED_MOST]]
-    yield "TO CUT", [_listed(standing.to_cut) or "nothing; everything is made"]
+    yield "WAIT", _waiting(standing)
+    yield "TO CUT", [_listed(standing.to_cut) or "nothing; everything is made"] if standing.assembly.parts else []
+    yield "TO READ", _to_read(standing)
+    yield "BEYOND", [f"{_listed(standing.beyond)}: fitsolve sizes says by how much"] if standing.beyond else []
     yield "OLD", _old(standing)
+
+
+def _waiting(standing: Standing) -> list[str]:
+    """A line for each part that waits, and what for."""
+    lines = [f"{part}: {what}" for part, what in standing.waits.items()]
+    more = [f"and {len(lines) - _LISTED_MOST} more: fitsolve sizes"] if len(lines) > _LISTED_MOST else []
+    return [*lines[:_LISTED_MOST], *more]
+
+
+def _to_read(standing: Standing) -> list[str]:
+    """How many readings are wanted, and the one to take first."""
+    if standing.found is None or not standing.wanted:
+        return []
+    first = standing.wanted[0]
+    name = span_of(standing.assembly, first.start, first.end)
+    return [f"{counted(len(standing.wanted), 'reading')}, {name} first: fitsolve wanted lists them"]
 
 
 def _last(standing: Standing) -> list[str]:
@@ -128,39 +170,75 @@ def _listed(names: list[str] | tuple[str, ...]) -> str:
 # -- what is next --------------------------------------------------------------------------------
 
 
-def next_text(standing: Standing) -> str:
-    """What to do next, and the command for it."""
+def next_step(standing: Standing) -> tuple[str, ...]:
+    """What to do next, in words, and the commands for it."""
     return next(_steps(standing))
 
 
-def _steps(standing: Standing) -> Iterator[str]:
+def _steps(standing: Standing) -> Iterator[tuple[str, ...]]:
     found = standing.found
     if found is None:
-        yield "mend or strike the row below; until then nothing can be worked out"
+        yield ("mend or strike the row named below; until then nothing can be worked out",)
+        return
+    if not standing.assembly.parts:
+        yield "write the parts into plan.toml, then see how they are understood", "fitsolve plan"
         return
     for group in suspect_groups(found):
         rows = [doubt.row for doubt in group if doubt.row]
         again = f"read {rows_listed(rows)} again; " if rows else ""
-        yield f"{again}fitsolve sizes says what is not to be believed, and why"
+        yield f"{again}what is not to be believed, and why", "fitsolve sizes"
     if found.contradictions or found.turned:
-        yield "settle what cannot all be had: fitsolve sizes"
+        yield "settle what cannot all be had", "fitsolve sizes"
     if not standing.log.rows and standing.to_cut:
         part = standing.to_cut[0]
-        yield f"cut the first parts by the drawing, then read them: fitsolve layout {part}, fitsolve read {part}"
-    for part, what in standing.waits.items():
-        if what.startswith("read "):
-            yield f"{what.removesuffix(' first')}, before {part} is cut: fitsolve read"
-    for joint in standing.to_close:
-        if joint.verdict not in ("fits", "can't tell"):
-            yield f"{joint.name} is {joint.verdict} as it is made: fitsolve sizes says what would save it"
-    for joint in standing.to_close:
-        yield f"put {joint.name} together: fitsolve close {joint.name} --dry"
+        commands = f"fitsolve layout {part}", f"fitsolve read {part}"
+        yield "cut the first parts by the drawing, then read them", *commands
+    yield from _to_wait_for(standing, found)
+    yield from _to_join(standing)
     free = [part for part in standing.to_cut if part not in standing.waits]
     if free:
-        yield f"cut {free[0]}: fitsolve layout {free[0]}"
-    for one in wanted_readings(standing.assembly, standing.state):
-        yield f"read {span_of(standing.assembly, one.start, one.end)}: fitsolve read"
-    yield "all is cut and read: fitsolve sizes says how true it came"
+        yield f"cut {free[0]}", f"fitsolve layout {free[0]}"
+    if standing.wanted:
+        yield _reading_step(standing, standing.wanted[0])
+    true = "all is cut and read; some checks are beyond" if standing.beyond else "all is cut and read; how true it came"
+    yield true, "fitsolve sizes"
+
+
+def _to_wait_for(standing: Standing, found: Reconciliation) -> Iterator[tuple[str, ...]]:
+    """The reading that a part waits for."""
+    for part, what in standing.waits.items():
+        if what.startswith("read "):
+            for readings in awaited(found.solved, [part]).values():
+                for one in readings[:1]:
+                    words, command = _reading_step(standing, one)
+                    yield f"{words}, before {part} is cut", command
+
+
+def _to_join(standing: Standing) -> Iterator[tuple[str, ...]]:
+    """The joint that is made: what is wrong with it, what is to be read before, or that it can be closed."""
+    for joint in standing.to_close:
+        if joint.verdict not in _GOOD:
+            yield f"{joint.name} is {joint.verdict} as it is made; what would save it", "fitsolve sizes"
+    for joint in standing.to_close:
+        for one in _unread(standing, joint)[:1]:
+            words, command = _reading_step(standing, one)
+            yield f"{words}, before {joint.name} is put together", command
+        yield f"put {joint.name} together", f"fitsolve close {joint.name} --dry"
+
+
+def _unread(standing: Standing, joint: JointFinding) -> list[WantedReading]:
+    """Where it can't be told whether a joint fits: what is wanted of its parts, between marks that meet something."""
+    if joint.verdict == "fits":
+        return []
+    assembly, closed = standing.assembly, standing.state.closed
+    meeting = {mark for contact in assembly.contacts if contact.joint not in closed for mark in contact.marks}
+    return [one for one in standing.wanted if one.part in joint.parts and {one.start, one.end} <= meeting]
+
+
+def _reading_step(standing: Standing, one: WantedReading) -> tuple[str, str]:
+    """A reading to take, and the command that asks for it."""
+    name = span_of(standing.assembly, one.start, one.end)
+    return f"read {name}", f"fitsolve read {name}"
 
 
 # -- what is old ---------------------------------------------------------------------------------
