@@ -240,7 +240,7 @@ class TestPressStand:
         # (21 - 21.066) - (21.004 - 20.996) = -0.074 below the rails, and each of them met alike
         assert rock.value_mm == pytest.approx(0.074 * 25.4, abs=0.01)
         assert said[1] == "from leg.fr foot..low (#8) 1/16"
-        assert "shim what stands off" in said[2]
+        assert "shim 5/64 under what stands off" in said[2]
 
     def test_before_the_rails_are_cut_they_could_take_up_what_is_too_long(self):
         overall, said = self.check("log-ends.csv", "overall")

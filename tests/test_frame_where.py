@@ -114,7 +114,7 @@ def test_what_is_said_of_wind_level_and_rock():
         "on a flat floor it stands on leg.fr.foot and leg.rl.foot, and on leg.rr.foot or leg.fl.foot: the other stands off",
     )
     assert rock[1] == "from leg.fr foot..head (#2) 1.5"
-    assert rock[2] == "nothing still uncut can take it up. Pare 1.5 off leg.fr.foot or leg.rl.foot, or shim what stands off"
+    assert rock[2] == "nothing still uncut can take it up. Pare 1.5 off leg.fr.foot or leg.rl.foot, or shim 1.5 under what stands off"
 
 
 def test_rack_says_which_diagonal_and_taper_which_side():

@@ -18,6 +18,7 @@ Not here: what the values are (build.rulevalues), words (report).
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations, islice
 
@@ -29,7 +30,7 @@ from fitsolve.findings.missing import missing_readings
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import CheckFinding, CheckVerdict
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats
+from fitsolve.rows import Flags, Floats, Rows
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import PROVEN, Side, judge
 from fitsolve.solve.pieces import Piece
@@ -115,21 +116,23 @@ def _rows(solved: Solved, check: Rule) -> list[tuple[FrameValue, float]]:
 
 
 def _judged(solved: Solved, rows: list[tuple[Rule, FrameValue, float]]) -> list[CheckValue]:
-    """The values of rows; their uncertainties are worked out together for each piece."""
-    found: list[CheckValue] = []
+    """The values of rows; those of one piece are worked out together."""
+    found = [CheckValue(one.terms, target, None, 0.0, 0.0, "can't tell", one.about) for _, one, target in rows]
     of_piece: dict[int, list[int]] = defaultdict(list)
-    for place, (check, one, target) in enumerate(rows):
-        piece = solved.piece(one.terms) if one.terms else None
-        fixed = not one.terms or (piece is not None and told(solved, piece, check, one.terms))
-        value = solved.value_mm(one.terms) - target if fixed else None
-        found.append(CheckValue(one.terms, target, value, 0.0, 0.0, "can't tell", one.about))
-        if fixed and piece is not None:
+    for place, one in enumerate(found):
+        if not one.terms:  # it cancels: nothing can be wrong with it
+            found[place] = replace(one, value_mm=-one.target)
+        elif solved.piece(one.terms) is not None:
             of_piece[int(solved.piece_of[one.terms[0][0]])].append(place)
     for number, places in of_piece.items():
+        piece = solved.pieces[number]
         own = rows_of([solved.inside(found[place].terms) for place in places])
-        variance = solved.pieces[number].outlook.errors.variance(own)
-        for place, u in zip(places, np.sqrt(variance).tolist(), strict=True):
-            found[place] = replace(found[place], u_mm=u)
+        fixed = told(solved, piece, [rows[place][0] for place in places], own)
+        places, own = [place for place, one in zip(places, fixed, strict=True) if one], own.pick(np.flatnonzero(fixed))
+        spread = np.sqrt(piece.outlook.errors.variance(own)) if places else np.zeros(0)
+        for place, u in zip(places, spread.tolist(), strict=True):
+            value = solved.value_mm(found[place].terms) - found[place].target
+            found[place] = replace(found[place], value_mm=value, u_mm=u)
     return [_with_verdict(one, check.within_mm or 0.0) for one, (check, _, _) in zip(found, rows, strict=True)]
 
 
@@ -149,17 +152,16 @@ def _compared(check: Rule) -> list[tuple[int, ...]]:
     return [ends[0]] if len(ends) == 1 else [(*one, *other) for one, other in combinations(ends, 2)]
 
 
-def told(solved: Solved, piece: Piece, check: Rule, terms: Terms) -> bool:
-    """Return whether anything that may tell it fixes a row of a check."""
-    inside = solved.inside(terms)
-    most = TURNING if check.kind == "rack" else SETTLED
-    if not settled(piece.allocation.staged, inside, most):
-        return False
-    if check.frame is None or not check.frame.read:
-        return True
-    freedom = _by_readings(solved, piece) if check.kind == "rack" else piece.read
-    left = freedom.contract(inside)
-    return max((abs(float(part)) for part in left.values()), default=0.0) <= most * max(abs(c) for _, c in inside)
+def told(solved: Solved, piece: Piece, checks: Sequence[Rule], rows: Rows) -> Flags:
+    """Return whether anything that may tell it fixes each row (m,), by the check that it is of."""
+    most = np.array([TURNING if check.kind == "rack" else SETTLED for check in checks])
+    fixed = settled(piece.allocation.staged, rows, most)
+    for k, (check, terms) in enumerate(zip(checks, rows.terms(), strict=True)):
+        if fixed[k] and check.frame is not None and check.frame.read:
+            freedom = _by_readings(solved, piece) if check.kind == "rack" else piece.read
+            left = max((abs(float(part)) for part in freedom.contract(terms).values()), default=0.0)
+            fixed[k] = left <= most[k] * max(abs(coef) for _, coef in terms)
+    return fixed
 
 
 def _by_readings(solved: Solved, piece: Piece) -> Freedom:
@@ -175,12 +177,12 @@ def _by_readings(solved: Solved, piece: Piece) -> Freedom:
     return freedom
 
 
-def settled(staged: AnyStaged, inside: Terms, most: float = SETTLED) -> bool:
-    """Whether the stages so far fix a row, but for what rounding of its weights makes."""
-    return bool(loose(staged, inside).max(initial=0.0) <= most * max(abs(coef) for _, coef in inside))
-
-
-def loose(staged: AnyStaged, inside: Terms) -> Floats:
-    """Return how far a row moves with each thing that is still free, mm a mm, without its sign."""
-    moved = abs(staged.contract(rows_of([inside]), staged.basis))
-    return np.asarray(moved if isinstance(moved, np.ndarray) else moved.toarray()).ravel()
+def settled(staged: AnyStaged, rows: Rows, most: Floats | float = SETTLED) -> Flags:
+    """Return whether the stages so far fix each row (m,), but for `most` of its largest weight."""
+    moved = abs(staged.contract(rows, staged.basis))
+    if 0 in moved.shape:
+        return np.ones(len(rows), dtype=bool)
+    loose = np.asarray(moved.max(axis=1) if isinstance(moved, np.ndarray) else moved.max(axis=1).toarray()).ravel()
+    largest = np.zeros(len(rows))
+    np.maximum.at(largest, rows.owner(), np.abs(rows.coef))
+    return np.asarray(loose <= most * largest)

@@ -115,7 +115,7 @@ def ground(
 def _told(solved: Solved, of: tuple[GroundKind, int, str], piece: Piece, terms: Terms) -> bool:
     """Whether anything fixes a sum."""
     if of[0] == "check":
-        return told(solved, piece, solved.assembly.checks[of[1]], terms)
+        return bool(told(solved, piece, [solved.assembly.checks[of[1]]], rows_of([solved.inside(terms)]))[0])
     return piece.fixed(solved.inside(terms))
 
 

@@ -104,7 +104,8 @@ def take_up(solved: Solved, check: Rule, value: CheckValue) -> TakeUp | None:
     piece = _piece(solved, value)
     if piece is None or value.value_mm is None:
         return None
-    if settled(piece.estimate, solved.inside(value.terms), TURNING if check.kind == "rack" else SETTLED):
+    own = rows_of([solved.inside(value.terms)])
+    if settled(piece.estimate, own, TURNING if check.kind == "rack" else SETTLED)[0]:
         return None
     wish = _wish(solved, piece, check)
     wanted = wanted_of(piece.network)

@@ -202,10 +202,7 @@ def rescue_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
     amount = Measures.of(found.assembly).coarse(abs(worst.value_mm or 0.0))
     marks = found.assembly.marks
     if check.kind == "rock":
-        alike = _as_bad(check_values(found.solved, check), worst)
-        long = [mark for mark in worst.about[1:] if all(mark in one.about[1:] for one in alike)]
-        names = " or ".join(marks[mark].name for mark in long)
-        return f"Pare {amount} off {names}, or shim what stands off"
+        return _firm_again(found, check, worst)
     if check.kind == "level":
         high = worst.about[0] if (worst.value_mm or 0.0) > 0 else worst.about[1]
         return f"Plane {amount} off {marks[high].name}, or shim what is low"
@@ -220,6 +217,23 @@ def rescue_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
     if check.kind == "rack" and _open_between(found, check):
         return "Pull the longer diagonal in before its joints are closed"
     return ""
+
+
+def _firm_again(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
+    """What stops a rock. Paring a foot that is stood on lowers the one that is off by its weight in the row;
+    of more than four feet another might then be off, and only the shim is sure."""
+    measures, marks, value = Measures.of(found.assembly), found.assembly.marks, worst.value_mm or 0.0
+    alike = _as_bad(check_values(found.solved, check), worst)
+    loose = "what stands off" if len({one.about[0] for one in alike}) > 1 else marks[worst.about[0]].name
+    shim = f"shim {measures.coarse(value)} under {loose}"
+    if len(check.every_mark) > 4:
+        return shim[:1].upper() + shim[1:]
+    cuts: dict[str, list[str]] = {}
+    for mark, coef in worst.terms:
+        if coef < 0:
+            cuts.setdefault(measures.coarse(-value / coef), []).append(marks[mark].name)
+    pared = ", or ".join(f"{amount} off {' or '.join(names)}" for amount, names in cuts.items())
+    return f"Pare {pared}, or {shim}"
 
 
 def _open_between(found: Reconciliation, check: Rule) -> bool:
