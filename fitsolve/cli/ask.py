@@ -120,11 +120,14 @@ def _anyway(bench: Bench, row: Row, why: str) -> bool:
         return True
     from fitsolve.report.naming import span_named
 
-    name = span_named(bench.assembly, row.start, row.end)
+    return _said_anyway(bench, f"{span_named(bench.assembly, row.start, row.end)}, {row.reading}: {why}")
+
+
+def _said_anyway(bench: Bench, what: str) -> bool:
     if listening():
-        say(f"{name}, {row.reading}: {why}")
+        say(what)
         return agreed("Keep it?", silence=True)  # a terminal that is closed loses no reading
-    problem = Problem(Place(), f"{name}, {row.reading}: {why}", "Kept. Wrong? fitsolve undo", level="warning")
+    problem = Problem(Place(), what, "Kept. Wrong? fitsolve undo", level="warning")
     bench.said.append(problem)
     return True
 
@@ -164,6 +167,18 @@ def strange_cut(bench: Bench, row: Row) -> str:
 def cut_anyway(bench: Bench, row: Row) -> bool:
     """Ask before a strange size is written down; where nobody can be asked it is, and the warning given."""
     return _anyway(bench, row, strange_cut(bench, row))
+
+
+def wider_anyway(bench: Bench, name: str, other: str, wider: str) -> bool:
+    """The same for how much wider something is cut than what it was knifed off: a fit, not a width."""
+    try:
+        wider_mm = read_by_hand(wider or "0", bench.assembly.unit, bench.assembly.strong_mm).length_mm
+    except LengthError:
+        return True
+    if not far_off_plan(wider_mm, 0.0, bench.assembly.workmanship_mm):
+        return True
+    meant = "SIZE is how much wider it was cut, not how wide it is."
+    return _said_anyway(bench, f"{name}, {wider} wider than {other}, far more than any fit. {meant}")
 
 
 # -- one after another --------------------------------------------------------------------

@@ -143,6 +143,9 @@ def made(
         from fitsolve.cli.knifed import knifed_rows
 
         rows = knifed_rows(bench, cut, other, held)
+        if not sure and not _wider_meant(bench, cut, other):
+            say("not kept: nothing was written")
+            finish(1)
     elif cut.size:
         rows = _sized(bench, cut, reference)
         if not sure and not all(_meant(bench, row) for row, _ in rows[:1]):
@@ -162,6 +165,12 @@ def _meant(bench: Bench, row: Row) -> bool:
     from fitsolve.cli.ask import cut_anyway
 
     return cut_anyway(bench, row)
+
+
+def _wider_meant(bench: Bench, cut: Cut, other: str) -> bool:
+    from fitsolve.cli.ask import wider_anyway
+
+    return wider_anyway(bench, ", ".join(cut.names), other, cut.size)
 
 
 def _other_part(bench: Bench, cut: Cut, typed: str | None) -> str:
@@ -309,9 +318,10 @@ def _inside_all(bench: Bench, cut: Cut) -> str:
 @click.argument("words", nargs=-1, required=True, metavar="PART [MARK]... [SIZE]", shell_complete=complete_name)
 @click.option("--from", "reference", metavar="MARK", shell_complete=complete_place,
               help="The end it was laid out from.")  # fmt: skip
+@click.option("--sure", is_flag=True, help="Write SIZE down without a question, however far off it is.")
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
-def trim(words: tuple[str, ...], reference: str | None, note: str) -> None:
+def trim(words: tuple[str, ...], reference: str | None, sure: bool, note: str) -> None:
     """Say that made wood was cut back: earlier readings that touch the mark no longer count.
 
     SIZE is what it was cut back to, from the reference end; without it, read it again.
@@ -332,6 +342,9 @@ def trim(words: tuple[str, ...], reference: str | None, note: str) -> None:
             raise refuse("a size for several marks?", "Name one mark, and give its size.")
         end = reference_of(bench, cut.names[0], reference)
     before = set(settle(bench.assembly, bench.log, bench.tools)[1].set_aside)
+    if cut.size and not sure and not _meant(bench, Row(event="trim", start=cut.names[0], end=end, reading=cut.size)):
+        say("not kept: nothing was written")
+        finish(1)
     rows = [Row(event="trim", start=name, end=end, reading=cut.size, note=note) for name in cut.names]
     written = write_all(bench, rows)
     for one in written:

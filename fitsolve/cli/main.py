@@ -69,6 +69,16 @@ class _Commands(click.Group):
         command: click.Command = getattr(import_module(f"fitsolve.cli.{module}"), name)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that was typed; one that does not exist is met with what may have been meant."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-") and not ctx.resilient_parsing:
+            from fitsolve.cli.misuse import unknown_command
+
+            raise click.UsageError(unknown_command(args[0], list(COMMANDS)), ctx)
+        return super().resolve_command(ctx, args)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; turn what goes wrong into words and an exit status."""
         try:
@@ -76,6 +86,10 @@ class _Commands(click.Group):
         except BuildError as error:
             show_problems(error.problems)
             ctx.exit(2)
+        except click.MissingParameter as error:
+            from fitsolve.cli.misuse import with_example
+
+            raise with_example(error) from None
         except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
             raise
         except OSError as error:

@@ -85,6 +85,10 @@ class Names:
     def _no_mark(self, typed: str, part: str, own: list[str]) -> Exception:
         import difflib
 
+        copies = self.lookup.matching(typed) if "*" in typed else []
+        if copies:
+            names = listed([self.assembly.marks[mark].name for mark, _ in copies])
+            return refuse(f"{typed} is {len(copies)} marks: {names}", "Name one of them.", typed)
         near = difflib.get_close_matches(typed, own, n=2) or list(self.lookup.near(typed))
         if near:
             hint = f"Did you mean {' or '.join(near)}?"

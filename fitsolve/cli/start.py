@@ -56,6 +56,9 @@ def new(name: str, like: str | None, empty: bool) -> None:
         say(f"{folder}: {PLAN} (an invented example, to be changed), {LOG} (empty)")
         say(f"  {WORKED[chosen]}")
     say(f"  cd {folder}, then: fitsolve plan")
+    if not empty and not like:
+        others = ", ".join(name for name in WORKED if name != chosen)
+        say(f"  Rather another? fitsolve new FOLDER --like NAME: {others}; from nothing: --empty")
 
 
 def _write(path: Path, text: str) -> None:
