@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from fitsolve.findings.checks import check_values, worst_of
 from fitsolve.findings.grounds import check_grounds
-from fitsolve.findings.takeup import take_up, whence
+from fitsolve.findings.takeup import part_shares, take_up, whence
 from fitsolve.report.groundwords import grounds_json
 from fitsolve.report.terminal import sizes_blocks
-from fitsolve.report.wherewords import check_texts
+from fitsolve.report.wherewords import check_texts, parts_text
 from tests.test_frame_checks import CLOSED, COPIES, ON_PLATE, UPSIDE_DOWN
 from tests.test_frame_square import POSTS, SQUARE, A, B, hypot, read_diagonals, read_sides
 from tests.test_hand_cases import found, near
@@ -46,6 +46,14 @@ def test_what_departs_adds_up_to_the_value():
     by_row = {one.number: one.adds_mm for one in where.departures if one.kind == "reading"}
     assert {row: abs(adds) for row, adds in by_row.items()} == {1: near(0.3), 2: near(1.9), 3: near(0.1), 4: near(0.2)}
     assert cure is None
+
+
+def test_each_part_has_its_share_of_a_rock():
+    # Upside down: fr 1.5 and rl 0.2 too long add up, fl 0.1 too long takes off.
+    result = legs(UPSIDE_DOWN, "rock = 'leg.*.foot, within 1'", fl=0.1, fr=1.5, rl=0.2)
+    where, _, _ = told(result)
+    assert part_shares(result.solved, where) == {"leg.fr": near(1.5), "leg.rl": near(0.2), "leg.fl": near(-0.1)}
+    assert parts_text(result, 0) == "by part: leg.fr 1.50, leg.rl 0.20, leg.fl -0.10 mm"
 
 
 lengths = st.tuples(*[st.integers(-20, 20).map(lambda tenths: tenths / 10)] * 4)

@@ -16,6 +16,7 @@ Not here: what it costs the other wishes (a trial tells: sizes --try), words (re
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -97,6 +98,33 @@ def whence(solved: Solved, value: CheckValue) -> Whence | None:
     found = [Departure(kind, number, amount) for (kind, number), amount in adds.items() if abs(amount) > 1e-9]
     chosen = value.value_mm - planned - sum(one.adds_mm for one in found)
     return Whence(tuple(sorted(found, key=lambda one: -abs(one.adds_mm))), planned, chosen)
+
+
+def part_shares(solved: Solved, told: Whence) -> dict[str, float]:
+    """Return what each part adds to a value, mm, the most first; "" for what lies between parts."""
+    adds: dict[str, float] = defaultdict(float)
+    for one in told.departures:
+        adds[_part_of(solved, one)] += one.adds_mm
+    return dict(sorted(adds.items(), key=lambda item: -abs(item[1])))
+
+
+def _part_of(solved: Solved, one: Departure) -> str:
+    """The part that a departure is of; none for a joint, and for a reading from one part to another."""
+    assembly = solved.assembly
+    marks: Iterable[int] = ()
+    if one.kind == "reading":
+        reading = next(reading for reading in solved.state.readings if reading.no == one.number)
+        marks = (mark for mark, _ in reading.terms)
+    elif one.kind == "distance":
+        marks = (assembly.distances[one.number].start,)
+    elif one.kind in ("station", "layout"):
+        marks = (one.number,)
+    elif one.kind == "run":
+        marks = assembly.runs[one.number]
+    elif one.kind == "slope":
+        marks = (assembly.slopes[one.number].start,)
+    parts = {assembly.marks[mark].part for mark in marks}
+    return parts.pop() if len(parts) == 1 else ""
 
 
 def take_up(solved: Solved, check: Rule, value: CheckValue) -> TakeUp | None:

@@ -55,11 +55,13 @@ def grounds_blocks(found: Reconciliation, title: str, grounds: list[Ground]) -> 
 
 def _where(found: Reconciliation, number: int) -> list[Block]:
     """Which way a check is off, where that comes from, what would bring it in."""
-    from fitsolve.report.wherewords import LIFT, as_sentence, check_texts, shims
+    from fitsolve.report.wherewords import LIFT, as_sentence, check_texts, parts_text, shims
 
     texts = check_texts(found, number)
     if not texts:
         return []
+    shares = parts_text(found, number)
+    texts = [*texts[:-1], shares, texts[-1]] if shares else texts
     lines = [Line(as_sentence(text)) for text in texts]
     if shims(found, number):
         lines.append(Line(LIFT, style="dim"))

@@ -14,12 +14,13 @@ from typing import Any
 
 from fitsolve.build.assembly import Rule
 from fitsolve.findings.checks import CheckValue, check_values, worst_of
-from fitsolve.findings.takeup import WORTH, Departure, TakeUp, Whence, take_up, whence
+from fitsolve.findings.takeup import WORTH, Departure, TakeUp, Whence, part_shares, take_up, whence
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import span_named, span_of, words_of
 
 SHOWN_MOST = 3
+PARTS_MOST = 8
 LIFT = (
     "Before you shim or pare a heavy base: lift it with help, prop it, keep hands from under it. "
     "Follow your local codes."
@@ -30,10 +31,23 @@ _LEANS = {"x": ("left", "right"), "y": ("forward", "back"), "z": ("down", "up")}
 _SHIMMED = frozenset({"rock", "level"})
 
 
+def parts_text(found: Reconciliation, number: int) -> str:
+    """What each part makes of the value of a check: `by part: leg.fr 0.066, leg.rl 0.004 in`; the sign is that
+    of what it adds, nothing where one part alone makes it."""
+    worst = worst_of(check_values(found.solved, found.assembly.checks[number]))
+    told = None if worst is None else whence(found.solved, worst)
+    if worst is None or told is None or not worst.value_mm:
+        return ""
+    measures, way = Measures.of(found.assembly), 1 if worst.value_mm > 0 else -1
+    shares = {part or "between parts": way * adds for part, adds in part_shares(found.solved, told).items()}
+    said = [f"{part} {measures.bare(adds)}" for part, adds in shares.items() if measures.bare(abs(adds)).strip("0.")]
+    return f"by part: {', '.join(said[:PARTS_MOST])} {measures.unit}" if len(said) > 1 else ""
+
+
 def as_sentence(text: str) -> str:
     """The text with a capital, unless it begins with a name of the plan."""
     first = text.split(" ", 1)[0]
-    return f"{text[:1].upper()}{text[1:]}." if first in ("from", "nothing", "no", "on") else f"{text}."
+    return f"{text[:1].upper()}{text[1:]}." if first in ("from", "nothing", "no", "on", "by") else f"{text}."
 
 
 def check_texts(found: Reconciliation, number: int) -> list[str]:
@@ -262,6 +276,10 @@ def check_json(found: Reconciliation, number: int) -> dict[str, Any]:
         "where": [
             {"kind": one.kind, "number": one.number, "text": departure_text(found, one), "adds_mm": one.adds_mm}
             for one in (told.departures if told else ())
+        ],
+        "parts": [
+            {"part": part or None, "adds_mm": adds}
+            for part, adds in (part_shares(found.solved, told) if told else {}).items()
         ],
         "bring_in": None
         if cure is None
