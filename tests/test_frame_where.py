@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -14,6 +16,8 @@ from fitsolve.findings.takeup import part_shares, take_up, whence
 from fitsolve.report.groundwords import grounds_json
 from fitsolve.report.terminal import sizes_blocks
 from fitsolve.report.wherewords import check_texts, parts_text
+from tests.cli_folder import run
+from tests.test_cli_showing import SCHEMA, faults
 from tests.test_frame_checks import CLOSED, COPIES, ON_PLATE, UPSIDE_DOWN
 from tests.test_frame_square import POSTS, SQUARE, A, B, hypot, read_diagonals, read_sides
 from tests.test_hand_cases import found, near
@@ -178,3 +182,34 @@ def test_large_pieces_say_the_same(monkeypatch):
     sparse = told(three_of_four("wind = 'leg.*.head, within 1'"))
     assert sparse[2] == dense[2]
     assert [one.adds_mm for one in sparse[0].departures] == [near(one.adds_mm) for one in dense[0].departures]
+
+
+@pytest.fixture
+def stand(tmp_path):
+    shutil.copytree(Path(__file__).parents[1] / "examples" / "press-stand", tmp_path / "stand")
+    return tmp_path / "stand"
+
+
+def test_grounds_tell_one_check_or_all_of_a_key(stand):
+    one = run("grounds", "rock", at=stand)
+    assert one.exit_code == 0
+    assert "chance: beyond 1.00" in one.stdout
+    assert "By part: leg.fr 0.066" in one.stdout
+    every = run("grounds", "plumb", at=stand).stdout
+    assert all(f"plumb leg.{leg}" in every for leg in COPIES)
+    told = json.loads(run("grounds", "square", "rack", "--json", at=stand).stdout)
+    assert list(faults(told, SCHEMA["$defs"]["grounds"])) == []
+    assert told["parts"][0]["part"] is None  # the diagonals, from part to part
+
+
+def test_sizes_for_other_programs_name_what_is_missing(stand):
+    shutil.copy(stand / "log-ends.csv", stand / "log.csv")
+    told = json.loads(run("sizes", "--json", at=stand).stdout)
+    assert list(faults(told, SCHEMA)) == []
+    rack = next(check for check in told["checks"] if check["name"] == "square rack")
+    assert rack["missing"] == [
+        {"event": "diagonal", "from": f"leg.{a}.outer/face@head", "to": f"leg.{b}.outer/face@head"}
+        for a, b in (("fl", "rr"), ("fr", "rl"))
+    ]
+    typed = run("diagonal", "leg.fl", "outer/face@head", "leg.rr", "outer/face@head", "51.94", "--tool", "rod", at=stand)
+    assert typed.exit_code == 0
