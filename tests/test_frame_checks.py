@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 import fitsolve
 from fitsolve.build.plan import read_plan
 from fitsolve.build.standing import off_plane, stances, under
-from tests.plans import problems, warnings
+from tests.plans import problems, warnings, worked
 from tests.test_hand_cases import HEAD, U_FINE, found, near
 
 FRAME = """
@@ -288,3 +288,10 @@ def test_a_base_narrower_behind_counts_where_its_feet_stand():
     assert abs(check.value_mm) == near(2.0)
     u = hypot(U_FINE, U_SHUT)
     assert check.expanded_mm == near(2 * sqrt(2 * u**2 + 2 * (2 * u) ** 2))
+
+
+def test_of_each_part_only_its_lowest_mark_is_stood_on():
+    legs = UPSIDE_DOWN.replace('z = "foot 700 head"', 'z = ["foot 700 head", "foot 0.4 chamfer"]')
+    assembly = worked(HEAD + legs + "level = 'plate.over@l + plate.over@r, within 1'")
+    (check,) = assembly.checks
+    assert [assembly.marks[mark].name for mark in check.frame.base] == [f"leg.{leg}.foot" for leg in COPIES]

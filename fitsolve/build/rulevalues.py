@@ -21,7 +21,6 @@ from itertools import combinations
 from typing import Protocol
 
 from fitsolve.build.assembly import Frame, Rule, Span
-from fitsolve.build.standing import off_plane, rack, stances, under
 from fitsolve.light import dataclass
 
 PAIRS_MOST = 12
@@ -80,6 +79,8 @@ def frame_values(rule: Rule, at: Positions) -> list[FrameValue]:
     """Return the numbers of a check of the frame; `at` is where each mark lies, or is planned, in mm."""
     frame = rule.frame
     assert frame is not None, "asked for only of a check of the frame"
+    from fitsolve.build.standing import off_plane, rack, stances
+
     if rule.kind == "wind":
         return [FrameValue(_row(frame.marks, row), (frame.marks[k],)) for k, row in off_plane(frame.places)]
     if rule.kind == "level":
@@ -113,6 +114,8 @@ def _sides(marks: Sequence[int]) -> FrameValue:
 
 
 def _level(frame: Frame, at: Positions) -> list[FrameValue]:
+    from fitsolve.build.standing import under
+
     weights = under(frame.places, frame.base_places)
     rows = [
         _row((mark, *frame.base), (1.0, *(-part for part in own)))

@@ -115,17 +115,21 @@ def _untied(draft: RuleDraft, parts: list[str], axis: int) -> Problem:
 
 
 def feet(ground: Ground, marks: list[int]) -> list[int]:
-    """Return the lowest marks of what the plan ties to these along z."""
+    """Return the lowest marks, one a part, of what the plan ties to these along z."""
     stock = ground.stock
     groups = {ground.group(mark) for mark in marks}
-    own: dict[int, list[int]] = {}
+    lowest: dict[int, dict[int, int]] = {}
     for mark in range(len(stock.name)):
-        if stock.axis[mark] == 2 and stock.station_of[mark] is None and ground.group(mark) in groups:
-            own.setdefault(ground.group(mark), []).append(mark)
+        group = ground.group(mark)
+        if stock.axis[mark] == 2 and stock.station_of[mark] is None and group in groups:
+            of_part = lowest.setdefault(group, {})
+            own = of_part.setdefault(stock.part[mark], mark)
+            if ground.at[mark] < ground.at[own]:
+                of_part[stock.part[mark]] = mark
     found: list[int] = []
-    for those in own.values():
-        lowest = min(ground.at[mark] for mark in those)
-        found += [mark for mark in those if ground.at[mark] <= lowest + ground.finest]
+    for of_part in lowest.values():
+        floor = min(ground.at[mark] for mark in of_part.values())
+        found += [mark for mark in of_part.values() if ground.at[mark] <= floor + ground.finest]
     return found
 
 

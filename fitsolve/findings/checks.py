@@ -26,7 +26,6 @@ import numpy as np
 
 from fitsolve.build.assembly import Rule
 from fitsolve.build.rulevalues import FrameValue, frame_values, rule_values
-from fitsolve.findings.missing import missing_readings
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import CheckFinding, CheckVerdict
 from fitsolve.light import dataclass
@@ -81,6 +80,8 @@ def _finding(solved: Solved, number: int, check: Rule, values: list[CheckValue])
     assert within is not None, "the plan gives every check a tolerance"
     worst = worst_of(values)
     if worst is None or any(one.value_mm is None for one in values):
+        from fitsolve.findings.missing import missing_readings
+
         missing = missing_readings(solved, check)
         return CheckFinding(number, check.name, check.kind, None, None, within, None, "can't tell", missing)
     return CheckFinding(
