@@ -49,7 +49,6 @@ class RuleDraft:
 
 def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problems: list[Problem]) -> list[RuleDraft]:
     """Return the keeps or checks of a plan; what is wrong is added to `problems`."""
-    from fitsolve.build.framing import frame_drafts, read_framed
     from fitsolve.build.inline import line_drafts, read_in_line
 
     drafts: list[RuleDraft] = []
@@ -64,14 +63,17 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
             spot = plan.source.spot((kind, key, k), text)
             try:
                 line = read_in_line(text, plan.unit) if kind == "check" else None
-                framed = read_framed(text, plan.unit, key) if kind == "check" and line is None else None
                 name = key if len(texts) == 1 else f"{key} {k + 1}"
                 if line is not None:
                     lines += line_drafts(stock, name, line, spot)
                     continue
-                if framed is not None:
-                    lines += frame_drafts(stock, name, framed, spot)
-                    continue
+                if kind == "check" and ".." not in text:  # no check of the frame has a span
+                    from fitsolve.build.framing import frame_drafts, read_framed
+
+                    framed = read_framed(text, plan.unit, key)
+                    if framed is not None:
+                        lines += frame_drafts(stock, name, framed, spot)
+                        continue
                 rule = read_rule(text, plan.unit, kind)
                 if kind == "keep" and plan.give is None and rule.give is None and rule.limits is None:
                     hint = "Write , give L (soft) or , by L to L (hard), or a give for the whole plan."
