@@ -1,8 +1,8 @@
 """What was advised: the sizes that `sizes` shows, for marks that are said to be made.
 
 Whoever cut what `sizes` told, and says only that it is made, must not be taken at the plan. So a
-mark that is made without a size is written down at what was advised, worked out here anew: where
-a joint meets at it the exact figure, else the nearest line that can be laid out. A part that waits
+mark that is made without a size is written down at what was advised, worked out here anew: the
+line it is laid out at, or the exact figure where no line will do. A part that waits
 for a reading, or stands in a conflict, has no size that was advised. As long as nothing was read
 and no size said, what is advised is the drawing.
 """
@@ -19,8 +19,8 @@ from fitsolve.cli.common import refuse
 from fitsolve.errors import BuildError
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import findings_of
-from fitsolve.report.cutting import as_planned
 from fitsolve.report.layout import wait_texts
+from fitsolve.report.linewords import laid_of
 from fitsolve.report.measures import Measures
 
 
@@ -59,8 +59,10 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
         for one in layout.marks:
             if one.mark not in wanted or one.figure_mm is None:
                 continue
-            figure = one.figure_mm if one.fitted else float(measures.laid_out(one.figure_mm))
-            planned = as_planned(one, measures)
+            line = found.laid_out.lines[one.mark]
+            laid = laid_of(found, one.mark, one.figure_mm, one.plan_mm, one.fitted)
+            figure = one.figure_mm if line.line_mm is None else line.line_mm
+            planned = laid.as_planned(measures.stepped(line.step_mm))
             cuts[one.mark] = AdvisedCut(one.mark, layout.reference, one.plan_mm if planned else figure, planned)
     return cuts
 

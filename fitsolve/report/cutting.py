@@ -1,33 +1,31 @@
 """Sizes to cut, in words: each part from its reference end, with the reason where it is off plan.
 
-The figure is the nearest line that can be laid out; what it leaves out of the size wanted
-stands behind it where a joint meets at the mark. The length in [ ] is the difference of two
-figures as they are laid out, with what belongs behind them, so that the check holds at the bench;
+The figure is the line that the mark is laid out at (linewords): whole steps that keep the joints. How
+far the size wanted is off it stands behind, once. The length in [ ] is the difference of two lines;
 from a made mark it is the real distance. A minus says that a mark lies on the other side of the
-one it is counted from than in plan.
+one it is counted from than in plan. Where no line keeps the joints, a sentence stands in its place.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from fractions import Fraction
 
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import contributions
-from fitsolve.findings.lines import steps_of
 from fitsolve.findings.running import Layout, Running
 from fitsolve.findings.values import SeatFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.linewords import Laid, beside_text, in_place_of_line, laid_of, sided
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, span_named, words_of
 
 WHY_MOST = 3
 AS_PLANNED = "as planned"
-OTHER_WAY = " the other way"
 HALF = 0.5
-NO_SPREAD_MM = 1e-6
+COLUMN_OFF = 2
+"""Where in a row its difference from plan stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +71,7 @@ def part_sizes(found: Reconciliation, only: str = "") -> tuple[PartSizes, ...]:
 
 
 def _moved(axes: list[AxisSizes]) -> bool:
-    return any(row[2] != AS_PLANNED for axis in axes for row in axis.rows)
+    return any(len(row) <= COLUMN_OFF or row[COLUMN_OFF] != AS_PLANNED for axis in axes for row in axis.rows)
 
 
 def _note(found: Reconciliation, seat: SeatFinding | None) -> str:
@@ -98,88 +96,77 @@ def open_housings(found: Reconciliation) -> dict[str, list[Contact]]:
 
 def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -> AxisSizes:
     """The sizes of a part along one axis; `housings` are the open ones of the part."""
-    measures, assembly = Measures.of(found.assembly), found.assembly
-    own = {mark: measures.stepped(step) for mark, step in steps_of(assembly, [layout]).items()}
-    laid_out = {layout.reference: Fraction(0)}
-    x = found.solved.positions_mm
-    for one in layout.marks:
-        if one.figure_mm is not None:
-            laid_out[one.mark] = Fraction(one.figure_mm) if one.fitted else own[one.mark].laid_out(one.figure_mm)
-    for one in layout.marks:
-        laid_out.setdefault(one.before, Fraction(layout.way * float(x[one.before] - x[layout.reference])))
+    assembly = found.assembly
+    ruled = _Ruled(found, layout)
     rows: list[tuple[str, ...]] = []
     planned: list[str] = []
     for one in layout.marks:
         name = inside(assembly.marks[one.mark])
-        if one.figure_mm is None:
-            rows.append((name, "not fixed by anything", "", "", ""))
-        elif as_planned(one, measures):
-            other_way = OTHER_WAY if one.plan_mm < 0 else ""
-            planned.append(f"{name} {measures.size(abs(one.figure_mm))}{other_way}")
+        laid = ruled.laid(one)
+        if laid is None:
+            rows.append((name, "not fixed by anything"))
+        elif laid.line_mm is None:
+            rows.append((name, in_place_of_line(found, one.mark, ruled.beside(one, laid))))
+        elif laid.as_planned(ruled.own(one.mark)):
+            planned.append(f"{name} {laid.figure(ruled.own(one.mark))}")
         else:
-            rows.append(
-                _row(
-                    name,
-                    one,
-                    laid_out,
-                    _planned_step(found, layout, one),
-                    own[one.mark],
-                    first=not any(row[2] not in ("", AS_PLANNED) for row in rows),
-                )
-            )
+            first = not any(len(row) > COLUMN_OFF and row[COLUMN_OFF] != AS_PLANNED for row in rows)
+            rows.append((name, *ruled.cells(one, laid, first)))
     return AxisSizes(
         layout.axis,
         inside(assembly.marks[layout.reference]),
         tuple(rows),
         ", ".join(planned),
         tuple(_rough(found, layout)),
-        tuple(_why(found, layout, housings, measures)) if rows else (),
+        tuple(_why(found, layout, housings)) if rows else (),
     )
 
 
-def as_planned(one: Running, measures: Measures) -> bool:
-    """Whether a mark needs no line of its own: as planned, and nothing of note left out."""
-    assert one.figure_mm is not None
-    off = one.figure_mm - one.plan_mm
-    if one.fitted:
-        return not measures.bare(off).strip("-0.")
-    return abs(off) < HALF * measures.step_mm and measures.laid_out(one.figure_mm) == measures.laid_out(
-        one.plan_mm
-    )
+class _Ruled:
+    """One axis of a part with the lines of its marks."""
 
+    def __init__(self, found: Reconciliation, layout: Layout) -> None:
+        self.found, self.layout = found, layout
+        self.measures = Measures.of(found.assembly)
+        x = found.solved.positions_mm
+        self.at: dict[int, float | None] = {layout.reference: 0.0}
+        for one in layout.marks:
+            line = found.laid_out.lines.get(one.mark)
+            self.at[one.mark] = None if line is None else line.line_mm
+        for one in layout.marks:
+            self.at.setdefault(one.before, layout.way * float(x[one.before] - x[layout.reference]))
 
-def _planned_step(found: Reconciliation, layout: Layout, one: Running) -> float:
-    """The plan distance of a mark from its neighbour toward the reference end, along the layout's way."""
-    marks = found.assembly.marks
-    return layout.way * (marks[one.mark].plan_mm - marks[one.before].plan_mm)
+    def own(self, mark: int) -> Measures:
+        """The measures of a mark, by its own finest line."""
+        line = self.found.laid_out.lines.get(mark)
+        return self.measures if line is None else self.measures.stepped(line.step_mm)
 
+    def laid(self, one: Running) -> Laid | None:
+        """How a mark is laid out, None where nothing fixes it."""
+        if one.figure_mm is None:
+            return None
+        return laid_of(self.found, one.mark, one.figure_mm, one.plan_mm, one.fitted)
 
-def _row(
-    name: str, one: Running, laid_out: dict[int, Fraction], step_mm: float, measures: Measures, *, first: bool
-) -> tuple[str, ...]:
-    """One mark: name, figure, difference from plan, the check in [ ], ± U of the advice."""
-    assert one.figure_mm is not None
-    assert one.advice_expanded_mm is not None
-    at = laid_out[one.mark]
-    chain = f"[{sided(at - laid_out[one.before], step_mm, measures.full)}]"
-    figure = sided(at, one.plan_mm, measures.full if one.fitted else measures.size)
-    if one.plan_mm < 0:
-        figure += OTHER_WAY
-    way = -1 if one.plan_mm < 0 else 1
-    off = measures.off_plan(way * one.figure_mm - abs(one.plan_mm))  # a plan between two lines is no change
-    if first and off != AS_PLANNED:
-        off += " than plan"
-    spread = measures.u(one.advice_expanded_mm) if one.advice_expanded_mm > NO_SPREAD_MM else ""
-    return name, figure, off, chain, spread
+    def beside(self, one: Running, laid: Laid) -> str:
+        """What the line leaves out, and ± U of the advice."""
+        return beside_text(laid, self.own(one.mark), one.advice_expanded_mm)
 
+    def cells(self, one: Running, laid: Laid, first: bool) -> tuple[str, ...]:
+        """The line, its difference from plan, the check in [ ], what is left out and ± U of the advice."""
+        own = self.own(one.mark)
+        off = laid.off(own)
+        if first and off != AS_PLANNED:
+            off += " than plan"
+        return laid.figure(own), off, self.chain(one, own), self.beside(one, laid)
 
-def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
-    """Return a length counted the way of its plan: with a minus where it lies on the other side."""
-    length = -mm if plan_mm < 0 else mm
-    text = write(abs(length))
-    if length >= 0 or not text.strip("0./ "):
-        return text
-    return f"-({text})" if " + " in text or " - " in text else f"-{text}"
+    def chain(self, one: Running, own: Measures) -> str:
+        """From the mark before, as a check; nothing where one of the two has no line."""
+        at, before = self.at[one.mark], self.at[one.before]
+        if at is None or before is None:
+            return ""
+        marks, way = self.found.assembly.marks, self.layout.way
+        planned = way * (marks[one.mark].plan_mm - marks[one.before].plan_mm)
+        return f"[{sided(Fraction(at) - Fraction(before), planned, own.full)}]"
 
 
 def _rough(found: Reconciliation, layout: Layout) -> list[str]:
@@ -199,15 +186,17 @@ def _rough(found: Reconciliation, layout: Layout) -> list[str]:
     return lines
 
 
-def _why(found: Reconciliation, layout: Layout, housings: list[Contact], measures: Measures) -> list[str]:
+def _why(found: Reconciliation, layout: Layout, housings: list[Contact]) -> list[str]:
     """What moved the sizes: the parts that this one is fitted to, and the readings that weigh most."""
+    measures = Measures.of(found.assembly)
     fitted = _fits(found, layout, housings, measures)
     readings: dict[int, None] = {}
     for one in layout.marks:
-        if one.figure_mm is None or as_planned(one, measures):
+        off = 0.0 if one.figure_mm is None else one.figure_mm - one.plan_mm
+        if not measures.bare(off).strip("-0.") or (not one.fitted and abs(off) < HALF * measures.step_mm):
             continue
         terms = [(one.mark, float(layout.way)), (layout.reference, -float(layout.way))]
-        least = abs(one.figure_mm - one.plan_mm) / 4
+        least = abs(off) / 4
         for row, amount in contributions(found.solved, terms)[:2]:
             if abs(amount) >= max(least, float(measures.step_mm) / 8):
                 readings[row] = None

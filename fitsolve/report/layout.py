@@ -1,9 +1,11 @@
 """Layout: how to lay out one part, mark by mark from its reference end, as plain values.
 
     word      START where all is measured from, CUT, WAIT, made, or OPEN where nothing fixes it
-    figure    the running length from the start: the nearest line, with what it leaves out behind
-              it where a joint meets at the mark; a made mark stands where it is
+    figure    the running length from the start: the line it is laid out at (linewords); a made mark
+              stands where it is
     chain     the length from the mark before, as a check on the figure
+    beside    how far the size wanted is off the line, and ± of the advice
+    no line   what to do where no line keeps the joints
     faces     the faces of the part that the cut opens to: where the line is knifed
     meets     what comes together at the mark, and whether it fits
 
@@ -31,8 +33,17 @@ from fitsolve.findings.lines import steps_of
 from fitsolve.findings.values import ContactFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.cutting import OTHER_WAY, part_sizes, sided
+from fitsolve.report.cutting import part_sizes
 from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
+from fitsolve.report.linewords import (
+    NO_SPREAD_MM,
+    OTHER_WAY,
+    Laid,
+    beside_text,
+    in_place_of_line,
+    laid_of,
+    sided,
+)
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 from fitsolve.report.waits import conflict_waits, reading_waits, turned_text, uncut_parts
@@ -62,7 +73,8 @@ class Met:
 class LayoutMark:
     """One mark of a layout: numbers in mm, and the same as it is said. U (k = 2) is that of the advice,
     None where the mark is made; `before` names the mark that the chain runs from. `waste` is the side of what is
-    cut away: +1 the way the figures run, -1 toward the start, 0 where nothing tells."""
+    cut away: +1 the way the figures run, -1 toward the start, 0 where nothing tells. `no_line` says what to do
+    where no line keeps the joints: then there is no figure."""
 
     mark: int
     name: str
@@ -76,10 +88,11 @@ class LayoutMark:
     figure: str
     off: str
     chain: str
-    spread: str
+    beside: str
     faces: tuple[str, ...]
     meets: tuple[Met, ...]
     waste: int = 0
+    no_line: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,22 +134,23 @@ def part_layout(found: Reconciliation, part: str) -> PartLayout:
     """Return how to lay out a part, by its whole name: the axes with something to cut first."""
     waits = wait_texts(found, part)
     from fitsolve.findings.leaving import leave_on_part
-    from fitsolve.report.linewords import line_notes
 
     notes = {axis.axis: (*axis.rough, *axis.why) for one in part_sizes(found, part) for axis in one.axes}
-    lines = {} if waits else line_notes(found, part)
     leave = None if waits else leave_on_part(found.solved, part)
     first = "" if waits else reading_waits(found, [part]).get(part, "")
     axes = [
-        replace(axis, notes=(*lines.get(axis.axis, ()), *notes.get(axis.axis, ())))
+        replace(axis, notes=notes.get(axis.axis, ()))
         for axis in axis_layouts(found, edges(found.solved, [part]), {part} if waits else ())
     ]
     return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)), leave, first)
 
 
-def axis_layouts(found: Reconciliation, some: Sequence[Edge], waits: Collection[str]) -> list[AxisLayout]:
-    """Return how to lay out some edges, of one part or many; `waits` are the parts not to be cut yet."""
-    shared = _Shared(found)
+def axis_layouts(
+    found: Reconciliation, some: Sequence[Edge], waits: Collection[str], *, exact: bool = False
+) -> list[AxisLayout]:
+    """Return how to lay out some edges, of one part or many; `waits` are the parts not to be cut yet. Where
+    it is printed at true size and knifed through, `exact` says where each mark is wanted, not its line."""
+    shared = _Shared(found, exact)
     writers: dict[str, _Writer] = {}
     for edge in some:
         if edge.part not in writers:
@@ -166,8 +180,9 @@ def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
 class _Shared:
     """What the layouts of all parts share, worked out once."""
 
-    def __init__(self, found: Reconciliation) -> None:
+    def __init__(self, found: Reconciliation, exact: bool) -> None:
         wanted = found.layouts
+        self.exact = exact
         self.spreads = {one.mark: one.advice_expanded_mm for layout in wanted for one in layout.marks}
         self.steps = steps_of(found.assembly, wanted)
         self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}
@@ -198,23 +213,31 @@ class _Writer:
         self.found, self.part, self.waits = found, part, waits
         self.measures = Measures.of(found.assembly)
         self.spreads, self.contacts, self.steps = shared.spreads, shared.contacts, shared.steps
+        self.exact = shared.exact
         self.ends = shared.ends.get(part, {})
 
     # -- an axis -----------------------------------------------------------------------------
 
     def axis(self, edge: Edge) -> AxisLayout:
-        laid = {one.mark: self._laid(one) for one in edge.marks if one.figure_mm is not None}
-        marks = tuple(self._mark(edge, one, laid) for one in edge.marks)
+        at = {one.mark: self._at(one) for one in edge.marks if one.figure_mm is not None}
+        marks = tuple(self._mark(edge, one, at) for one in edge.marks)
         told = {one.faces for one in marks if one.faces}
         name = inside(self.found.assembly.marks[edge.reference])
         return AxisLayout(edge.axis, name, told.pop() if len(told) == 1 else (), marks)
 
-    def _laid(self, one: EdgeMark) -> Fraction:
-        """Where the line is laid out, with what belongs behind it: the exact figure where a joint meets."""
+    def _at(self, one: EdgeMark) -> Fraction | None:
+        """Where a mark is laid out; None where no line will do."""
         assert one.figure_mm is not None
-        if one.state == MarkState.MADE or self._fitted(one):
+        laid = self._laid(one)
+        if laid is None:
             return Fraction(one.figure_mm)
-        return self._own(one).laid_out(one.figure_mm)
+        return None if laid.line_mm is None else Fraction(laid.line_mm)
+
+    def _laid(self, one: EdgeMark) -> Laid | None:
+        """How a mark is laid out; None where it is there already, or starts, or its place is printed."""
+        if one.figure_mm is None or self.exact or one.mark not in self.found.laid_out.lines:
+            return None
+        return laid_of(self.found, one.mark, one.figure_mm, one.plan_mm, self._fitted(one))
 
     def _own(self, one: EdgeMark) -> Measures:
         """The measures of a mark, by its own finest line."""
@@ -225,29 +248,37 @@ class _Writer:
         contacts = (self.found.assembly.contacts[k] for k in one.contacts)
         return any(one.joint not in self.found.state.closed and one.kind != "room" for one in contacts)
 
-    def _mark(self, edge: Edge, one: EdgeMark, laid: dict[int, Fraction]) -> LayoutMark:
-        assembly, measures = self.found.assembly, self._own(one)
+    def _mark(self, edge: Edge, one: EdgeMark, at: dict[int, Fraction | None]) -> LayoutMark:
+        assembly, own = self.found.assembly, self._own(one)
         start = one.mark == edge.reference
-        full = one.state == MarkState.MADE or self._fitted(one)
-        figure = off = chain = ""
-        step: Fraction | None = None
+        laid = None if start else self._laid(one)
+        figure = off = no_line = ""
         if one.figure_mm is not None and not start:
-            at = laid[one.mark]
-            figure = sided(at, one.plan_mm, measures.full if full else measures.size)
-            figure += OTHER_WAY if one.plan_mm < 0 else ""
-            line = float(measures.laid_out(one.figure_mm))
-            off = measures.off_plan((-line if one.plan_mm < 0 else line) - abs(one.plan_mm))
-            step = at - laid[one.before] if one.before in laid else None
-        planned = edge.way * (assembly.marks[one.mark].plan_mm - assembly.marks[one.before].plan_mm)
-        if step is not None:
-            chain = f"[{sided(step, planned, measures.full)}]"
+            figure, off = self._figure(one, own) if laid is None else (laid.figure(own), laid.off(own))
         u = self.spreads.get(one.mark)
+        beside = "" if laid is None else beside_text(laid, own, u)
+        if laid is None and u is not None and u >= NO_SPREAD_MM:
+            beside = own.u(u)
+        if laid is not None and laid.line_mm is None:
+            no_line = in_place_of_line(self.found, one.mark, beside)
+        here, before = at.get(one.mark), at.get(one.before)
+        step = None if here is None or before is None or start else here - before
+        planned = edge.way * (assembly.marks[one.mark].plan_mm - assembly.marks[one.before].plan_mm)
         return LayoutMark(
             one.mark, inside(assembly.marks[one.mark]), self._word(one, start), one.state.name.lower(),
             one.plan_mm, one.figure_mm, None if step is None else float(step), u,
-            "" if start else inside(assembly.marks[one.before]), "0" if start else figure or "?", off, chain,
-            "" if u is None or u < _NO_SPREAD_MM else measures.u(u), self._faces(one), self._meets(one), -one.wood,
+            "" if start else inside(assembly.marks[one.before]), "0" if start else figure or "?", off,
+            "" if step is None else f"[{sided(step, planned, own.full)}]", beside,
+            self._faces(one), self._meets(one), -one.wood, no_line,
         )  # fmt: skip
+
+    def _figure(self, one: EdgeMark, own: Measures) -> tuple[str, str]:
+        """Where a mark is, as it is, and what that is off plan."""
+        assert one.figure_mm is not None
+        full = one.state == MarkState.MADE or self._fitted(one)
+        figure = sided(Fraction(one.figure_mm), one.plan_mm, own.full if full else own.size)
+        figure += OTHER_WAY if one.plan_mm < 0 else ""
+        return figure, own.off_plan((-one.figure_mm if one.plan_mm < 0 else one.figure_mm) - abs(one.plan_mm))
 
     def _word(self, one: EdgeMark, start: bool) -> str:
         if one.state == MarkState.MADE:
@@ -299,6 +330,3 @@ class _Writer:
             return []
         face = self.ends[contact.axis][1 if own[0] == 0 else 0]
         return [] if face == contact.marks[own[0]] else [inside(marks[face])]
-
-
-_NO_SPREAD_MM = 1e-6

@@ -1,8 +1,8 @@
 """A layout on a screen, and for other programs.
 
 Each axis is a table, from its start on: what to do, the mark, its running figure, what that is off
-plan, the length from the mark before in [ ], ± of the advice, and the side of the waste; what meets at
-the marks stands under it, each joint once. Behind the axes stands what to leave on.
+plan, the length from the mark before in [ ], what the figure leaves out with ± of the advice, and the side
+of the waste; what meets at the marks stands under it, each joint once. Behind the axes stands what to leave on.
 """
 
 from __future__ import annotations
@@ -76,7 +76,9 @@ def _row(axis: AxisLayout, one: LayoutMark) -> tuple[str, ...]:
         return word, one.name, "not fixed by anything"
     chain = "" if one.before == axis.start and one.chain == f"[{one.figure}]" else one.chain
     where = f"on {words_of(one.faces)}" if one.faces and not axis.faces else ""
-    return word, one.name, one.figure, one.off, chain, one.spread, WASTE[one.waste] if one.word == CUT else "", where
+    if one.no_line:
+        return word, one.name, f"{one.no_line}{f', waste {WASTE[one.waste]}' if one.word == CUT and one.waste else ''}"
+    return word, one.name, one.figure, one.off, chain, one.beside, WASTE[one.waste] if one.word == CUT else "", where
 
 
 def _meetings(axis: AxisLayout) -> list[tuple[str, ...]]:

@@ -1,20 +1,25 @@
-"""Lines in words: which whole steps keep the joints, what to do where none does, and wood left on.
+"""Lines in words: the whole steps that each mark is laid out at, and what to do where no line will do.
 
-    a fraction alone     what stands in front of a remainder is the nearest line; where all of these
-                         keep their joints that is said, else the lines that do
-    no line              which joint it is, the next finer step that would do, and what a maker does
-                         instead: knife it off the part itself, or leave wood on and trim
-    wood left on         the line on the waste side, and what is then to be trimmed
+    a line        `6 3/16`, a multiple of the mark's finest: nothing finer than can be cut
+    exact         how far the size wanted is off that line, `exact - 0.016`, where a joint meets at
+                  the mark, or where it is not the nearest line
+    the chain     the difference of two lines; from a made mark the real distance; none from a mark
+                  that has no line
+    no line       which joint no multiple keeps, the next finer step that would do, and what a maker does
+                  instead: knife it off the part itself, or leave wood on and trim
+    wood left on  the line on the waste side, and what is then to be trimmed
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 
 from fitsolve.build.history import MarkState
 from fitsolve.findings.leaving import LeaveOn, LeftMark
 from fitsolve.findings.lines import Line
 from fitsolve.graph import Source
+from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
@@ -22,64 +27,103 @@ from fitsolve.report.screen import Block, Table
 from fitsolve.report.screen import Line as ScreenLine
 
 NEAR_MM = 1e-6
+NO_SPREAD_MM = 1e-6
+OTHER_WAY = " the other way"
 _NAMED_MOST = 2
 
 
-def line_notes(found: Reconciliation, part: str) -> dict[str, tuple[str, ...]]:
-    """What is to be said of the lines of a part, by axis, as sentences."""
-    marks = found.assembly.marks
-    by_axis: dict[str, list[Line]] = {}
-    for line in found.laid_out.lines.values():
-        if marks[line.mark].part == part:
-            by_axis.setdefault(marks[line.mark].axis, []).append(line)
-    return {axis: (*_whole_steps(found, lines), *_no_line(found, lines)) for axis, lines in by_axis.items()}
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A mark still to be cut, as it is laid out: `line_mm` from its reference, None where no multiple
+    will do; `exact_mm` where the size wanted is; `plan_mm` likewise, negative on the other side.
+    `fitted` where an open joint meets at it."""
+
+    line_mm: float | None
+    exact_mm: float
+    plan_mm: float
+    fitted: bool
+
+    @property
+    def way(self) -> int:
+        """Which way it is counted from the reference."""
+        return -1 if self.plan_mm < 0 else 1
+
+    def rest_mm(self) -> float:
+        """How much more the size wanted is than the line, counted the way of the plan."""
+        return 0.0 if self.line_mm is None else self.way * (self.exact_mm - self.line_mm)
+
+    def figure(self, own: Measures) -> str:
+        """The line; empty where there is none."""
+        if self.line_mm is None:
+            return ""
+        text = sided(Fraction(self.line_mm), self.plan_mm, own.size)
+        return text + OTHER_WAY if self.plan_mm < 0 else text
+
+    def off(self, own: Measures) -> str:
+        """What the line is off that of the plan; of the exact size where there is no line."""
+        if self.line_mm is None:
+            return own.off_plan(self.way * (self.exact_mm - self.plan_mm))
+        return own.off_plan(self.way * (self.line_mm - float(own.laid_out(self.plan_mm))))  # a plan between two lines
+
+    def as_planned(self, own: Measures) -> bool:
+        """Whether the line is that of the plan, and nothing of note is left out where a joint meets."""
+        if self.line_mm is None or (self.fitted and own.bare(self.rest_mm()).strip("-0.")):
+            return False
+        return abs(self.line_mm - float(own.laid_out(self.plan_mm))) < NEAR_MM
+
+    def exact(self, own: Measures) -> str:
+        """`exact - 0.016`; empty where the line is the nearest and no joint asks, or where it is exact."""
+        if self.line_mm is None:
+            return f"exact {sided(Fraction(self.exact_mm), self.plan_mm, own.full)}"
+        rest = self.rest_mm()
+        nearest = abs(float(own.laid_out(self.exact_mm)) - self.line_mm) < NEAR_MM
+        text = own.bare(abs(rest))
+        if (nearest and not self.fitted) or not text.strip("0."):
+            return ""
+        return f"exact {'+' if rest > 0 else '-'} {text}"
 
 
-def stepped(measures: Measures, line: Line) -> Measures:
-    """The measures of one line, by its own step."""
-    return measures.stepped(line.step_mm)
+def beside_text(laid: Laid, own: Measures, expanded_mm: float | None) -> str:
+    """What a line leaves out and ± U of the advice: `exact - 0.016, ± 0.002`."""
+    spread = own.u(expanded_mm) if expanded_mm is not None and expanded_mm > NO_SPREAD_MM else ""
+    return ", ".join(piece for piece in (laid.exact(own), spread) if piece)
 
 
-def _whole_steps(found: Reconciliation, lines: list[Line]) -> list[str]:
-    """The lines where not all are the nearest; that the fractions alone will do where something stands behind them."""
-    measures = Measures.of(found.assembly)
-    laid = [(line, line.line_mm) for line in lines if line.line_mm is not None]
-    moved = [
-        (line, at) for line, at in laid
-        if abs(at - float(stepped(measures, line).laid_out(line.figure_mm))) > NEAR_MM
-    ]  # fmt: skip
-    if moved:
-        marks = found.assembly.marks
-        named = [
-            f"{inside(marks[line.mark])} at {stepped(measures, line).size(abs(at))}" for line, at in moved
-        ]
-        rest = ", the others at their fractions" if len(moved) < len(laid) else ""
-        return [f"laid out in whole steps: {', '.join(named)}{rest}"]
-    if len(laid) == len(lines) and any(_something_behind(measures, line) for line in lines):
-        return ["the fractions by themselves keep the joints"]
-    return []
+def laid_of(found: Reconciliation, mark: int, exact_mm: float, plan_mm: float, fitted: bool) -> Laid:
+    """How a mark still to be cut is laid out."""
+    line = found.laid_out.lines.get(mark)
+    return Laid(None if line is None else line.line_mm, exact_mm, plan_mm, fitted)
 
 
-def _something_behind(measures: Measures, line: Line) -> bool:
-    own = stepped(measures, line)
-    return bool(own.rest(line.figure_mm, own.laid_out(line.figure_mm)))
+def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
+    """Return a length counted the way of its plan: with a minus where it lies on the other side."""
+    length = -mm if plan_mm < 0 else mm
+    text = write(abs(length))
+    if length >= 0 or not text.strip("0./ "):
+        return text
+    return f"-({text})" if " + " in text or " - " in text else f"-{text}"
 
 
-def _no_line(found: Reconciliation, lines: list[Line]) -> list[str]:
-    said = []
-    measures = Measures.of(found.assembly)
-    for line in lines:
-        if line.line_mm is not None:
-            continue
-        finer = found.laid_out.finer_mm(line.mark)
-        would = f"; one of {step_text(measures, finer)} would" if finer else ""
-        step = step_text(measures, line.step_mm)
-        why = _because(found, line)
-        parts = knifed_off(found, line.mark)
-        knife = f"Knife it off {words_of(parts)}" if parts else "Fit it by trial"
-        name = inside(found.assembly.marks[line.mark])
-        said.append(f"{name}: no line of {step} keeps {why}{would}. {knife}, or leave wood on and trim")
-    return said
+# -- where no line will do ------------------------------------------------------------------------
+
+
+def in_place_of_line(found: Reconciliation, mark: int, beside: str) -> str:
+    """What stands where a mark has no line: what to do, and about where it comes."""
+    return f"{no_line_text(found, mark)}. {beside[:1].upper()}{beside[1:]}"
+
+
+def no_line_text(found: Reconciliation, mark: int) -> str:
+    """`no 1/32 keeps dado leg.fl apron.front: knife it off leg.fl; 1/64 would`."""
+    line, measures = found.laid_out.lines[mark], Measures.of(found.assembly)
+    finer = found.laid_out.finer_mm(mark)
+    would = f"; {step_text(measures, finer)} would" if finer else ""
+    return f"no {step_text(measures, line.step_mm)} keeps {because_text(found, line)}: {instead(found, mark)}{would}"
+
+
+def instead(found: Reconciliation, mark: int) -> str:
+    """What a maker does with a mark that has no line: `knife it off leg.fl`."""
+    parts = knifed_off(found, mark)
+    return f"knife it off {words_of(parts)}" if parts else "fit it by trial"
 
 
 def step_text(measures: Measures, mm: float) -> str:
@@ -90,10 +134,16 @@ def step_text(measures: Measures, mm: float) -> str:
     return measures.exact(mm)
 
 
-def _because(found: Reconciliation, line: Line) -> str:
-    names = list(dict.fromkeys(_named(found, source) for source in line.because))
+def because_text(found: Reconciliation, line: Line) -> str:
+    """What no multiple keeps, by name: `dado leg.fl apron.front`."""
+    names = because_names(found, line)
     more = f" and {len(names) - _NAMED_MOST} more" if len(names) > _NAMED_MOST else ""
     return (words_of(names) if not more else ", ".join(names[:_NAMED_MOST]) + more) or "what is asked of it"
+
+
+def because_names(found: Reconciliation, line: Line) -> list[str]:
+    """What no multiple keeps, each once."""
+    return list(dict.fromkeys(_named(found, source) for source in line.because))
 
 
 def _named(found: Reconciliation, source: Source) -> str:
@@ -115,11 +165,11 @@ def _named(found: Reconciliation, source: Source) -> str:
 def knifed_off(found: Reconciliation, mark: int) -> list[str]:
     """The parts that a mark can be knifed off: those it meets in open joints there that are made."""
     assembly, states = found.assembly, found.state.marks
+    own = assembly.marks[mark].part
     parts: dict[str, None] = {}
-    for contact in assembly.contacts:
+    for contact in (assembly.contacts[number] for number in assembly.contacts_of[own]):
         if mark not in contact.marks or contact.joint in found.state.closed or contact.kind == "room":
             continue
-        own = assembly.marks[mark].part
         others = [other for other in contact.marks if assembly.marks[other].part != own]
         if all(states[other] == MarkState.MADE for other in others):
             parts[assembly.marks[others[0]].part] = None
@@ -155,7 +205,7 @@ def _left_row(found: Reconciliation, measures: Measures, one: LeftMark) -> tuple
     own = measures
     line = found.laid_out.lines.get(one.mark)
     if line is not None:
-        own = stepped(measures, line)
+        own = measures.stepped(line.step_mm)
     on = abs(Fraction(one.line_mm) - Fraction(one.figure_mm))
     return (
         inside(found.assembly.marks[one.mark]),

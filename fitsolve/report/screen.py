@@ -42,7 +42,8 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of cells in columns, `indent` columns in."""
+    """Rows of cells in columns, `indent` columns in. The last cell of a row that is shorter than others reaches
+    over the columns behind it."""
 
     rows: tuple[tuple[str, ...], ...]
     indent: int = 0
@@ -187,20 +188,25 @@ def _table(table: Table, width: int) -> list[Text]:
     if not table.rows:
         return []
     columns = max(len(row) for row in table.rows)
-    rows = [(*row, *[""] * (columns - len(row))) for row in table.rows]
-    wide = [max(cell_len(row[k]) for row in rows) for k in range(columns)]
+    rows = [row for row in table.rows if row]
+    wide = [0] * columns
+    for row in rows:
+        for k, cell in enumerate(row[:-1] if len(row) < columns else row):
+            wide[k] = max(wide[k], cell_len(cell))
     *used, last = [k for k in range(columns) if wide[k]] or [0]
-    before = table.indent + sum(wide[k] + len(_GAP) for k in used)
-    room = width - before
-    if room < min(wide[last], LAST_COLUMN_LEAST):
+    before = [table.indent + sum(wide[j] + len(_GAP) for j in used if j < k) for k in range(columns)]
+    room = width - before[last]
+    if room < min(wide[last], LAST_COLUMN_LEAST) or any(width - before[len(row) - 1] < LAST_COLUMN_LEAST for row in rows
+                                                        if len(row) < columns and row[-1]):  # fmt: skip
         sentences: list[Text] = []
         for row in rows:
             sentences += _sentence(Line("  ".join(cell for cell in row if cell), table.indent, 4), width)
         return sentences
     lines = []
     for row in rows:
-        cells = "".join(row[k] + " " * (wide[k] - cell_len(row[k])) + _GAP for k in used)
-        first, *further = wrapped(row[last], room, room)
+        end = last if len(row) == columns else len(row) - 1
+        cells = "".join(row[k] + " " * (wide[k] - cell_len(row[k])) + _GAP for k in used if k < end)
+        first, *further = wrapped(row[end], width - before[end], width - before[end])
         lines.append(Text((" " * table.indent + cells + first).rstrip()))
-        lines += [Text(" " * before + piece) for piece in further]
+        lines += [Text(" " * before[end] + piece) for piece in further]
     return lines
