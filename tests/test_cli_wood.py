@@ -23,19 +23,21 @@ class TestAsAdvised:
     the plan."""
 
     # The worked case of design notes on paper, by a dense independent prototype, inches to four places:
-    # front apron 5.9369, 3.5390, 41.0910, 3.4963, 5.9369; running figures are their sums.
-    CHAIN = (("l.end", "l.left", 5.9369), ("l.left", "l.right", 3.5390), ("l.right", "r.left", 41.0910),
-             ("r.left", "r.right", 3.4963))  # fmt: skip
+    # front apron 5.9369, 3.5390, 41.0910, 3.4963, 5.9369; running figures are their sums, each on its 32nd but
+    # for l.right, which has none: 5 15/16, + 3.5390, 50 9/16, 54 1/16.
+    CHAIN = (("l.end", "l.left", 5.9375), ("l.left", "l.right", 3.5390), ("l.right", "r.left", 41.0860),
+             ("r.left", "r.right", 3.5))  # fmt: skip
 
     def test_the_log_remembers_the_advice(self, frames):
         result = run("made", "apron", at=frames)
         assert result.exit_code == 0
-        assert "made apron l.left at 5.9369 in from l.end, as advised" in result.stdout
+        assert "made apron l.left at 5 15/16 in from l.end, as advised" in result.stdout  # 5.9369 on its line
+        assert "made apron l.right at 9.4765 in from l.end, as advised" in result.stdout  # no line: 5.9375 + 3.5390
         assert rows_on_disk(frames)[4:] == [
-            "made,apron.l.left,apron.l.end,5.9369,,",
-            "made,apron.l.right,apron.l.end,9.4759,,",  # 5.9369 + 3.5390
-            "made,apron.r.left,apron.l.end,50.5669,,",  # + 41.0910
-            "made,apron.r.right,apron.l.end,54.0631,,",  # + 3.4963, each rounded
+            "made,apron.l.left,apron.l.end,5-15/16,,",  # the 32nd nearest to 5.9369
+            "made,apron.l.right,apron.l.end,9.4765,,",  # 5 15/16 + 3.5390: no 32nd is in 3.533 .. 3.547
+            "made,apron.r.left,apron.l.end,50-9/16,,",  # nearest to 50.5669
+            "made,apron.r.right,apron.l.end,54-1/16,,",  # nearest to 54.0631; 3 1/2 is in 3.490 .. 3.504
             "made,apron.r.end,apron.l.end,60,,",
         ]
         found = sizes_in(frames)
@@ -214,7 +216,7 @@ class TestClosing:
     def test_what_was_advised_is_written_down_first(self, frames):
         result = run("close", "dado", "leg.l", "--dry", at=frames)
         lines = result.stdout.splitlines()
-        assert lines[0] == "#5 made apron l.left at 5.9369 in from l.end, as advised"
+        assert lines[0] == "#5 made apron l.left at 5 15/16 in from l.end, as advised"  # 5.9369 on its line
         assert lines[2] == "#7 closed, dry: dado leg.l apron"
         assert lines[3] == "  leg.l and apron are one piece now, until it is opened."
         assert lines[4] == "  never read, and taken as cut from here on: apron l.left..l.right"

@@ -232,6 +232,13 @@ def test_json_has_the_layout_beside_every_size_and_clearance(tmp_path):
     assert at["apron.l.end", "apron.r.end"] == pytest.approx(60 * 25.4, abs=1e-9)
     assert at["apron.l.left", "apron.l.right"] is None
     assert at["apron.r.left", "apron.r.right"] == pytest.approx(3.5 * 25.4, abs=1e-9)
+    why = {(d["from"], d["to"]): d["no_line"] for d in answer["distances"]}
+    [named] = why["apron.l.left", "apron.l.right"]
+    assert named["joints"] == ["dado leg.l apron"]
+    assert named["finest_mm"] == pytest.approx(25.4 / 32)
+    assert named["finer_mm"] == pytest.approx(25.4 / 64)  # 3 17/32 + 1/64 = 3.547 is within 3.533 .. 3.547 just so
+    assert (named["knife_off"], named["others"]) == (["leg.l"], [])
+    assert why["apron.r.left", "apron.r.right"] == []
     assert at["leg.l.left", "leg.l.right"] == pytest.approx(3.531 * 25.4, abs=1e-6)
     clearances = [c["layout_clearance_mm"] for joint in answer["joints"] for c in joint["contacts"]]
     assert clearances[0] is None

@@ -77,7 +77,9 @@ class TestSizesOnTheScreen:
             "UNCHECKED 2 of 2 readings: a slip in one of them would not show\n"
             "   which: fitsolve sizes --assumed\n"
             "Lengths in inches. ± is at k = 2: the truth lies within about 95 times in 100.\n"
-            "Behind a size to cut it is that of the size; how cuts land (± 0.032) comes on\ntop. Whole lines to lay out, and what to knife: fitsolve layout PART.\n"
+            "Sizes to cut are lines that keep the joints; behind them exact and ± are of the\n"
+            "size wanted, and how cuts land (± 0.032) comes on top. Faces, sides of the waste\n"
+            "and what to leave on: fitsolve layout PART.\n"
         )
 
     def test_the_order_of_its_sections(self, tmp_path):

@@ -2,7 +2,7 @@
 
 Whoever cut what `sizes` told, and says only that it is made, must not be taken at the plan. So a
 mark that is made without a size is written down at what was advised, worked out here anew: the
-line it is laid out at, or the exact figure where no line will do. A part that waits
+line it is laid out at; where no line will do, as far from the other wall of its housing as is wanted. A part that waits
 for a reading, or stands in a conflict, has no size that was advised. As long as nothing was read
 and no size said, what is advised is the drawing.
 """
@@ -20,7 +20,7 @@ from fitsolve.errors import BuildError
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import findings_of
 from fitsolve.report.layout import wait_texts
-from fitsolve.report.linewords import laid_of
+from fitsolve.report.linewords import knifed_mm, laid_of
 from fitsolve.report.measures import Measures
 
 
@@ -61,7 +61,7 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
                 continue
             line = found.laid_out.lines[one.mark]
             laid = laid_of(found, one.mark, one.figure_mm, one.plan_mm, one.fitted)
-            figure = one.figure_mm if line.line_mm is None else line.line_mm
+            figure = knifed_mm(found, one.mark) if line.line_mm is None else line.line_mm
             planned = laid.as_planned(measures.stepped(line.step_mm))
             cuts[one.mark] = AdvisedCut(one.mark, layout.reference, one.plan_mm if planned else figure, planned)
     return cuts

@@ -68,6 +68,20 @@ class LaidOut:
     pieces: dict[int, LaidOutPiece]
     coarse: tuple[_Coarse, ...] = field(default=())
 
+    def missing(self, marks: Iterable[int]) -> list[Line]:
+        """The lines that no multiple will do for, and for want of which these marks have no place."""
+        assembly = self.solved.assembly
+        wanted = [mark for mark in marks if mark in self.without]
+        for mark in wanted:  # grows while it is gone through
+            base = assembly.marks[mark].station_of
+            others = [] if base is None else [base]
+            for slope in assembly.slopes if mark not in self.lines else ():
+                if slope.placed == mark:
+                    others += [slope.start, slope.end, slope.run_start, slope.run_end]
+            wanted += [other for other in others if other in self.without and other not in wanted]
+        found = [self.lines[mark] for mark in wanted if mark in self.lines]
+        return [line for line in found if line.line_mm is None]
+
     @cached_property
     def positions_mm(self) -> Floats:
         """Positions (n,) in the assembled piece, mm, with everything cut at its line."""

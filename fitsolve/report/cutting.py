@@ -106,7 +106,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
         if laid is None:
             rows.append((name, "not fixed by anything"))
         elif laid.line_mm is None:
-            rows.append((name, in_place_of_line(found, one.mark, ruled.beside(one, laid))))
+            rows.append((name, in_place_of_line(found, one.mark)))
         elif laid.as_planned(ruled.own(one.mark)):
             planned.append(f"{name} {laid.figure(ruled.own(one.mark))}")
         else:

@@ -260,7 +260,7 @@ class _Writer:
         if laid is None and u is not None and u >= NO_SPREAD_MM:
             beside = own.u(u)
         if laid is not None and laid.line_mm is None:
-            no_line = in_place_of_line(self.found, one.mark, beside)
+            no_line = in_place_of_line(self.found, one.mark)
         here, before = at.get(one.mark), at.get(one.before)
         step = None if here is None or before is None or start else here - before
         planned = edge.way * (assembly.marks[one.mark].plan_mm - assembly.marks[one.before].plan_mm)

@@ -157,7 +157,10 @@ def _leave(found: Reconciliation, leave: LeaveOn) -> dict[str, Any]:
 
 
 def _mark(found: Reconciliation, part: str, one: LayoutMark) -> dict[str, Any]:
+    from fitsolve.report.linewords import no_line_json
+
     line = None if one.figure_mm is None else found.laid_out.lines.get(one.mark)
+    without = line is not None and line.line_mm is None
     return {
         "mark": f"{part}.{one.name}",
         "do": {WAIT: "wait", OPEN: "open"}.get(one.word, "made" if one.state == "made" else "cut"),
@@ -166,7 +169,8 @@ def _mark(found: Reconciliation, part: str, one: LayoutMark) -> dict[str, Any]:
         "figure_mm": one.figure_mm,
         "finest_mm": None if line is None else line.step_mm,
         "line_mm": None if line is None else line.line_mm,
-        "finer_mm": None if line is None or line.line_mm is not None else found.laid_out.finer_mm(one.mark),
+        "finer_mm": found.laid_out.finer_mm(one.mark) if without else None,
+        "no_line": [no_line_json(found, line)] if line is not None and without else [],
         "waste": {1: "beyond", -1: "before", 0: None}[one.waste],
         "advice_expanded_uncertainty_mm": one.expanded_mm,
         "before": f"{part}.{one.before}" if one.before else None,

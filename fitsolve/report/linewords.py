@@ -107,9 +107,47 @@ def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str
 # -- where no line will do ------------------------------------------------------------------------
 
 
-def in_place_of_line(found: Reconciliation, mark: int, beside: str) -> str:
-    """What stands where a mark has no line: what to do, and about where it comes."""
-    return f"{no_line_text(found, mark)}. {beside[:1].upper()}{beside[1:]}"
+def in_place_of_line(found: Reconciliation, mark: int) -> str:
+    """What stands where a mark has no line: what to do, and how far it is then from a line that is there."""
+    from_mark, mm = knifed_from(found, mark)
+    line, marks = found.laid_out.lines[mark], found.assembly.marks
+    planned = line.way * (marks[mark].plan_mm - marks[from_mark].plan_mm)
+    own = Measures.of(found.assembly).stepped(line.step_mm)
+    at = sided(Fraction(mm), planned, own.full)
+    return f"{no_line_text(found, mark)}. Exact: {at} from {inside(marks[from_mark])}"
+
+
+def knifed_from(found: Reconciliation, mark: int) -> tuple[int, float]:
+    """From which mark the place of one without a line is known, and how far, mm the way figures run: from the
+    other wall of its housing where that has a line, for the width has to fit; else from where figures start."""
+    line, x = found.laid_out.lines[mark], found.solved.positions_mm
+    mates = [mate for mate in _mates(found, mark) if _has_line(found, mate, line.reference)]
+    start = mates[0] if mates else line.reference
+    return start, line.way * float(x[mark] - x[start])
+
+
+def knifed_mm(found: Reconciliation, mark: int) -> float:
+    """About where a mark without a line comes, mm from where its figures start."""
+    line, lines = found.laid_out.lines[mark], found.laid_out.lines
+    start, mm = knifed_from(found, mark)
+    at = lines[start].line_mm if start != line.reference else 0.0
+    assert at is not None, "one with a line is taken"
+    return at + mm
+
+
+def _has_line(found: Reconciliation, mark: int, reference: int) -> bool:
+    line = found.laid_out.lines.get(mark)
+    return mark == reference or (line is not None and line.line_mm is not None)
+
+
+def _mates(found: Reconciliation, mark: int) -> list[int]:
+    """The other walls of the open housings that a mark of a part is a wall of."""
+    assembly = found.assembly
+    mates = []
+    for contact in (assembly.contacts[number] for number in assembly.contacts_of[assembly.marks[mark].part]):
+        if contact.kind == "housing" and mark in contact.marks and contact.joint not in found.state.closed:
+            mates.append(contact.marks[contact.marks.index(mark) ^ 1])
+    return mates
 
 
 def no_line_text(found: Reconciliation, mark: int) -> str:
@@ -146,11 +184,33 @@ def because_names(found: Reconciliation, line: Line) -> list[str]:
     return list(dict.fromkeys(_named(found, source) for source in line.because))
 
 
+def no_line_json(found: Reconciliation, line: Line) -> dict[str, object]:
+    """A mark without a line for other programs: what no multiple of its finest keeps, the next finer that
+    would do, and the parts that it can be knifed off."""
+    joints = [_joint_of(found, source) for source in line.because]
+    named = set(filter(None, joints))
+    return {
+        "mark": found.assembly.marks[line.mark].name,
+        "finest_mm": line.step_mm,
+        "finer_mm": found.laid_out.finer_mm(line.mark),
+        "joints": list(dict.fromkeys(filter(None, joints))),
+        "others": [name for name in because_names(found, line) if name not in named],
+        "knife_off": knifed_off(found, line.mark),
+    }
+
+
+def _joint_of(found: Reconciliation, source: Source) -> str:
+    """The joint that a row is about; empty where it is about none."""
+    assembly = found.assembly
+    about = source.kind in ("contact", "gap")
+    return assembly.joints[assembly.contacts[source.number].joint].name if about else ""
+
+
 def _named(found: Reconciliation, source: Source) -> str:
     """What a row that no line keeps is called."""
     assembly = found.assembly
-    if source.kind in ("contact", "gap"):
-        return assembly.joints[assembly.contacts[source.number].joint].name
+    if joint := _joint_of(found, source):
+        return joint
     if source.kind == "distance":
         one = assembly.distances[source.number]
         span = f"{inside(assembly.marks[one.start])}..{inside(assembly.marks[one.end])}"

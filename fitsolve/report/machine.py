@@ -62,7 +62,11 @@ def between_json(found: Between) -> str:
 
 def _distance(found: Reconciliation, one: DistanceFinding) -> dict[str, Any]:
     from fitsolve.findings.lines import layout_distance_mm
+    from fitsolve.report.linewords import no_line_json
 
+    distance = found.assembly.distances[one.number]
+    layout = layout_distance_mm(found.solved, found.laid_out, one.number, one.size_mm)
+    missing = found.laid_out.missing((distance.start, distance.end)) if layout is None else []
     return {
         "part": one.part,
         "axis": one.axis,
@@ -70,7 +74,8 @@ def _distance(found: Reconciliation, one: DistanceFinding) -> dict[str, Any]:
         "to": one.end,
         "plan_mm": one.plan_mm,
         "size_mm": one.size_mm,
-        "layout_mm": layout_distance_mm(found.solved, found.laid_out, one.number, one.size_mm),
+        "layout_mm": layout,
+        "no_line": [no_line_json(found, line) for line in missing],
         "advice_expanded_uncertainty_mm": one.advice_expanded_mm,
         "outcome_expanded_uncertainty_mm": one.outcome_expanded_mm,
         "state": one.state,

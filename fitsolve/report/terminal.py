@@ -85,7 +85,7 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     blocks += _unchecked(found, all_assumed) + _assumed(found, all_assumed)
     last = footing(found)
     if now:
-        last += " Whole lines to lay out, and what to knife: fitsolve layout PART."
+        last += " Faces, sides of the waste and what to leave on: fitsolve layout PART."
     return [*blocks, Block("", (Line(last, hang=0, style="dim"),))]
 
 

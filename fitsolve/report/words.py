@@ -73,7 +73,8 @@ def footing(found: Reconciliation) -> str:
     text = f"Lengths in {unit}. ± is at k = 2: the truth lies within about 95 times in 100."
     if any(state != MarkState.MADE for state in found.state.marks):
         cuts = Measures.of(found.assembly).u(found.assembly.workmanship_mm)
-        text += f" Behind a size to cut it is that of the size; how cuts land ({cuts}) comes on top."
+        text += " Sizes to cut are lines that keep the joints; behind them exact and ± are of the size wanted, and "
+        text += f"how cuts land ({cuts}) comes on top."
     return text
 
 
