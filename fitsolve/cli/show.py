@@ -70,8 +70,8 @@ def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool
         Wedging table   Mon 24 Nov 16:37   39 readings, last #55
         CUT NOW   stretcher.front   cut to plan it would jam by 0.156 in
          x from l.end
-           l.notch-o  1 15/16 + 0.007  1/16 less than plan  [1 15/16 + 0.007]  ± 0.003
-           l.notch-i  4 15/32 - 0.013  1/32 less            [2 1/2 + 0.011]    ± 0.004
+           l.notch-o  1 15/16  1/16 less than plan  [1 15/16]  exact + 0.007, ± 0.003
+           l.notch-i  no 1/32 keeps lap rail.left-low stretcher.front: knife it off
         ...
     """  # fmt: skip
     build, found = reconciled()
@@ -128,8 +128,8 @@ def layout(part: str, as_json: bool) -> None:
         stretcher.front   8 marks to cut   (Wedging table)
          x from l.end, on bottom
            START  l.end      0
-           CUT    l.notch-o  1 15/16 + 0.007  1/16 less                     ± 0.003  x>
-           CUT    l.notch-i  4 15/32 - 0.013  1/32 less  [2 1/2 + 0.011]    ± 0.004  <x
+           CUT    l.notch-o  1 15/16  1/16 less  exact + 0.007, ± 0.003  x>
+           CUT    l.notch-i  no 1/32 keeps lap rail.left-low stretcher.front: knife
         ...
     """
     from fitsolve.cli.names import Names
