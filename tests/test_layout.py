@@ -75,7 +75,7 @@ class TestFigures:
         # 4 1/32 = 4.0313 and 4 2/32 = 4.0625 are both outside; 4 3/64 = 4.0469 is inside.
         said = {one.name: one.no_line for one in axis_of(table, "apron.front", "x").marks}
         assert said["l.dado-i"].startswith("no 1/32 keeps dado leg.fl apron.front: knife it off leg.fl; 1/64 would. Exact: ")
-        assert said["l.dado-i"].endswith(" from l.dado-o")
+        assert said["l.dado-i"].endswith(" from l.dado-o, plan 4")
         assert said["r.dado-o"] == ""
 
     def test_figures_are_those_of_between(self, table):

@@ -50,7 +50,7 @@ def test_what_stands_on_it(tmp_path):
     _, parsed = sheet(TABLE, tmp_path)
     words = parsed.words
     for said in ("Wedging table", "stretcher.front", "apron.rear", "top", "CUT", "l.dado-o", "JOINTS", "SEATS", "FRAME",
-                 "ASSUMED", "1/16 less", "1/8 more", "leg.fl"):  # fmt: skip
+                 "ASSUMED", "1/16 less", "3/32 more", "leg.fl"):  # fmt: skip
         assert said in words, said
     whole = " ".join(words)
     assert "About fit only, never strength." in whole
@@ -100,7 +100,7 @@ def test_the_pdf_says_the_same_on_two_pages(tmp_path, paper, size):
     text = " ".join(document[k].get_textpage().get_text_bounded() for k in range(2))
     document.close()
     assert sheet_number(sheet(TABLE, tmp_path)[1].words) in text
-    for said in ("l.dado-o", "6 5/32 + 0.015", "CUT", "About fit only, never strength."):
+    for said in ("l.dado-o", "6 3/16", "exact - 0.016", "no 1/32 keeps dado leg.fl apron.front: knife it off leg.fl; 1/64 would", "CUT", "About fit only, never strength."):
         assert said in text
 
 
@@ -214,5 +214,6 @@ def test_where_no_line_will_do_it_is_knifed_off_the_part(tmp_path):
     # 3.488 in = 111.616/32, has 112 between 111.68 and 112.13: two lines do.
     at = folder_of(tmp_path / "b", rows=FRAMES)
     words = sheet(at, tmp_path)[1].words
-    knifed = [word for word in words if word.startswith("knife off")]
-    assert knifed == ["knife off leg.l"]
+    knifed = [word for word in words if "knife" in word]
+    assert len(knifed) == 1
+    assert knifed[0].startswith("no 1/32 keeps dado leg.l apron: knife it off leg.l")

@@ -56,7 +56,7 @@ def strip(
     build, found = reconciled()
     edge = edge_meant(build, found, part, along)
     sheet = STRIPS[paper or usual_paper(found.assembly.unit)]
-    [lines] = cut_lines(found, [edge])
+    [lines] = cut_lines(found, [edge], exact=True)
     start = next(line.name for line in lines if line.mark == edge.reference)
     inches = found.assembly.unit == "in"
     plan = StripPlan(edge.part, edge.axis, start, lines, number_of(build, found), found.assembly.title or "",

@@ -44,10 +44,10 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
     \b
     Example:
         $ fitsolve close dado front fl --dry
-        #56 made apron.front l.dado-o at 6.1717 in from l.end, as advised
-        #57 made apron.front l.dado-i at 10.214 in from l.end, as advised
-        #58 made apron.front l.floor at 1.2453 in from show, as advised
-        #59 made apron.front l.step at 2.0126 in from low, as advised
+        #56 made apron.front l.dado-o at 6 3/16 in from l.end, as advised
+        #57 made apron.front l.dado-i at 10.2297 in from l.end, as advised
+        #58 made apron.front l.floor at 1 1/4 in from show, as advised
+        #59 made apron.front l.step at 2 in from low, as advised
         #60 closed, dry: dado leg.fl apron.front
           leg.fl, leg.rl, rail.left-low, rail.left-up and apron.front are one piece now, until it is opened.
         ...

@@ -129,7 +129,7 @@ def layout(part: str, as_json: bool) -> None:
          x from l.end, on bottom
            START  l.end      0
            CUT    l.notch-o  1 15/16  1/16 less  exact + 0.007, ± 0.003  x>
-           CUT    l.notch-i  no 1/32 keeps lap rail.left-low stretcher.front: knife
+           CUT    l.notch-i  no 1/32 keeps lap rail.left-low stretcher.front: knife it off
         ...
     """
     from fitsolve.cli.names import Names

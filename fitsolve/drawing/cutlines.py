@@ -19,6 +19,7 @@ from fitsolve.findings.edges import Edge, EdgeMark
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.layout import LayoutMark, axis_layouts
+from fitsolve.report.linewords import instead, no_line_text
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import rows_listed, words_of
 from fitsolve.report.waits import held_up, joint_waits, reading_waits
@@ -37,8 +38,9 @@ class CutLine:
     length than the figure. `shift` is +1 where it moved from plan the way the figures run, -1 the other
     way; `waste` the side of what is cut away, likewise; `at_mm` is the exact figure. `hole` where it is
     the middle of a hole, `toward` the way of the shoulder it is drawn to, `height` where it lies across, from 0 to 1.
-    `faces` are those that the cut opens to: there the line is knifed. `knife` says
-    what to do where no line that can be laid out keeps the joint.
+    `faces` are those that the cut opens to: there the line is knifed. `beside` is how far the size wanted is
+    off the line, `exact - 0.016, ± 0.002`. `no_line` says, where no line keeps a joint, which joint and what to
+    do, `knife` the last alone: there is no figure then.
     """
 
     mark: int
@@ -60,30 +62,30 @@ class CutLine:
     toward: int = 0
     height: float = 0.5
     faces: tuple[str, ...] = ()
+    beside: str = ""
+    no_line: str = ""
     knife: str = ""
 
 
 def cut_lines(
-    found: Reconciliation, edges: Sequence[Edge], tags: Mapping[int, str] | None = None, knives: bool = False
+    found: Reconciliation, edges: Sequence[Edge], tags: Mapping[int, str] | None = None, *, exact: bool = False
 ) -> list[tuple[CutLine, ...]]:
-    """Return the marks of each edge as they are said; `tags` gives some of them, by mark, a tag. With `knives`
-    it is also found where no line will do, which takes an integer programme."""
-    waits, holes = _waits(found), _holes(found)
-    writer = _Writer(found, tags or {}, holes, _knives(found) if knives else {})
+    """Return the marks of each edge as they are said; `tags` gives some of them, by mark, a tag. With `exact`
+    figures are not lines but where each mark is wanted, as it is printed at true size."""
+    waits = _waits(found)
+    writer = _Writer(found, tags or {})
     return [
         tuple(
             writer.line(one, said, edge.reference, waits.get(edge.part, ""))
             for one, said in zip(edge.marks, layout.marks, strict=True)
         )
-        for edge, layout in zip(edges, axis_layouts(found, edges, waits), strict=True)
+        for edge, layout in zip(edges, axis_layouts(found, edges, waits, exact=exact), strict=True)
     ]
 
 
 class _Writer:
-    def __init__(
-        self, found: Reconciliation, tags: Mapping[int, str], holes: frozenset[int], knives: Mapping[int, str]
-    ) -> None:
-        self.tags, self.holes, self.knives = tags, holes, knives
+    def __init__(self, found: Reconciliation, tags: Mapping[int, str]) -> None:
+        self.found, self.tags, self.holes = found, tags, _holes(found)
         self.measures = Measures.of(found.assembly)
 
     def line(self, one: EdgeMark, said: LayoutMark, reference: int, waits: str) -> CutLine:
@@ -92,11 +94,12 @@ class _Writer:
         leave = "not fixed by anything" if one.figure_mm is None else waits
         hidden = start or (bool(leave) and not made)  # a size that may be wrong does not go to the bench
         off = "" if hidden else self._off(one, said)
+        lost = bool(said.no_line) and not hidden
         return CutLine(
             mark=one.mark,
             name=said.name,
             word=START if start else MADE if made else LEAVE if leave else BORE if one.mark in self.holes else CUT,
-            figure="0" if start else "?" if hidden else said.figure,
+            figure="0" if start else "?" if hidden else "" if lost else said.figure,
             chain="" if hidden else said.chain,
             chained=one.before != reference,
             off=off,
@@ -110,7 +113,9 @@ class _Writer:
             now_mm=one.now_mm,
             hole=one.mark in self.holes,
             faces=said.faces,
-            knife="" if hidden else self.knives.get(one.mark, ""),
+            beside="" if hidden or made or lost else said.beside,
+            no_line=no_line_text(self.found, one.mark) if lost else "",
+            knife=instead(self.found, one.mark) if lost else "",
         )
 
     def _off(self, one: EdgeMark, said: LayoutMark) -> str:
@@ -140,29 +145,6 @@ def _waits(found: Reconciliation) -> dict[str, str]:
     waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
     waits |= dict.fromkeys(joint_waits(found), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
-
-
-def _knives(found: Reconciliation) -> dict[int, str]:
-    """What to do at each mark for which no line will do: knife it off what it must fit, where that is made."""
-    assembly, states = found.assembly, found.state.marks
-    measures = Measures.of(assembly)
-    open_contacts: dict[int, list[str]] = {}
-    without = {mark for mark, line in found.laid_out.lines.items() if line.line_mm is None}
-    for contact in assembly.contacts:
-        if contact.joint in found.state.closed or contact.kind == "room":
-            continue
-        for mark in without.intersection(contact.marks):
-            own = assembly.marks[mark].part
-            others = [other for other in contact.marks if assembly.marks[other].part != own]
-            if all(states[other] == MarkState.MADE for other in others):
-                open_contacts.setdefault(mark, []).append(assembly.marks[others[0]].part)
-    said = {}
-    for mark in without:
-        parts = list(dict.fromkeys(open_contacts.get(mark, ())))
-        finer = None if parts else found.laid_out.finer_mm(mark)
-        line = f"no such line fits; one of {measures.exact(finer)} does" if finer else "no such line fits: try it"
-        said[mark] = f"knife off {words_of(parts)}" if parts else line
-    return said
 
 
 def _holes(found: Reconciliation) -> frozenset[int]:

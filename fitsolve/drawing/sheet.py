@@ -89,6 +89,7 @@ class Columns:
     name: float
     figure: float
     chain: float
+    beside: float
     off: float
     meets: float
     box: float
@@ -96,16 +97,16 @@ class Columns:
 
 
 def _columns(room: float) -> Columns:
-    spare = room - 184.0
-    name = 39.0 + spare * 0.3
-    figure = name + 27.0 + spare * 0.3
-    return Columns(0.0, 5.5, 14.0, 25.0, name + 11.0, figure + 11.0, figure + 39.0, figure + 61.0, room - 27.0, room)
+    spare = (room - 184.0) / 3
+    figure = 46.0 + spare
+    off = figure + 70.0 + spare
+    return Columns(0.0, 5.5, 14.0, 25.0, figure, figure + 24.0, figure + 42.0, off, off + 21.0, room - 25.0, room)
 
 
 def _half_columns(room: float) -> Columns:
     box = room - 19.0
     off = box - 20.0
-    return Columns(0.0, 5.5, 14.0, 23.5, 37.5, off, off, box, box, room)
+    return Columns(0.0, 5.5, 14.0, 23.5, 37.5, off, off, off, box, box, room)
 
 
 def sheet_pages(sheet: ShopSheet, paper: str) -> list[Page]:
@@ -150,8 +151,8 @@ def _head(sheet: ShopSheet, room: float) -> list[Block]:
     )
     signs = (
         "Heavy line: measure from here; where it is not cut yet, cut it square first. Full line: cut. Dashed: made. "
-        "X: waste. Arrow: moved from plan that way. [ ]: from the mark before, as a check. Loop and angle: lay out "
-        "from one face side and one face edge, and mark them on the wood."
+        "X: waste. Arrow: moved from plan that way. [ ]: from the mark before, as a check. Exact: how far off the line "
+        "the size wanted is. Loop and angle: lay out from one face side and one face edge, and mark them on the wood."
     )
     return [
         Block(7.4, tuple(sketch.shapes), True),
@@ -276,13 +277,21 @@ def _axis_words(axis: SheetAxis, room: float) -> str:
     met = dict.fromkeys(
         " and ".join(line.meets)
         for line in axis.lines
-        if line.word in TO_CUT and line.meets and (line.shift or not _fits_beside(line, at))
+        if line.word in TO_CUT and line.meets and not _meets_in_row(line, at)
     )
     return from_words(axis.axis, axis.start, axis.lines) + (f", meets {'; '.join(met)}" if met else "")
 
 
-def _fits_beside(line: CutLine, at: Columns) -> bool:
-    return width_mm(" and ".join(line.meets), SIZE_MM) <= at.box - at.off - 1
+def _meets_in_row(line: CutLine, at: Columns) -> bool:
+    """Whether a short row has room for what it meets."""
+    taken = line.shift or line.knife or _exact(line)
+    return not taken and width_mm(" and ".join(line.meets), SIZE_MM) <= at.box - at.off - 1
+
+
+def _exact(line: CutLine) -> str:
+    """How far off the size wanted is, without ±: `exact - 0.016`."""
+    words = line.beside.partition(",")[0]
+    return words if words.startswith("exact") else ""
 
 
 def _rows(axis: SheetAxis, room: float, short: bool = False) -> list[Block]:
@@ -290,9 +299,21 @@ def _rows(axis: SheetAxis, room: float, short: bool = False) -> list[Block]:
     columns = _half_columns(room) if short else _columns(room)
     lines = [line for line in axis.lines if line.word in TO_CUT]
     blocks = [_row(line, columns, short) for line in lines]
-    if axis.notes:
-        blocks += paragraph("; ".join(axis.notes), room, Type(NOTE_MM, 3.0, indent_mm=columns.word, hang_mm=3.0))
+    notes = [*_said_under(lines, columns, short), *axis.notes]
+    if notes:
+        blocks += paragraph("; ".join(notes), room, Type(NOTE_MM, 3.0, indent_mm=columns.word, hang_mm=3.0))
     return blocks
+
+
+def _said_under(lines: Sequence[CutLine], at: Columns, short: bool) -> list[str]:
+    """What of its lines has no room in their rows: why there is none, and how far off exact ones are."""
+    lost = [line for line in lines if line.no_line and (short or not _no_line_fits(line, at))]
+    moved_ones = [f"{line.name} {_exact(line)}" for line in lines if short and line.shift and _exact(line)]
+    return [*(f"{line.name}: {line.no_line}" for line in lost), *moved_ones]
+
+
+def _no_line_fits(line: CutLine, at: Columns) -> bool:
+    return width_mm(line.no_line, SIZE_MM) <= at.box - at.figure - 1.0
 
 
 def _short(axis: SheetAxis, half: float) -> bool:
@@ -311,20 +332,16 @@ def _short(axis: SheetAxis, half: float) -> bool:
 
 def _figured(line: CutLine) -> str:
     """The figure with its chain, where that is another length."""
+    if line.knife:
+        return "no line"
     return f"{line.figure} {line.chain}" if line.chained and line.chain else line.figure
 
 
-def _knife_words(line: CutLine, room: float) -> str:
-    """What to do where no line will do, in short where there is little room; what is met stands elsewhere then."""
-    short = line.knife if width_mm(line.knife, SIZE_MM) <= room else "knife it off"
-    return short if line.knife.startswith("knife") else fitted(line.knife, room, SIZE_MM)
-
-
-def _met_or_planned(line: CutLine, at: Columns) -> str:
-    """In a short row that did not move: what it is knifed off or meets, or else that it is as planned."""
+def _beside_words(line: CutLine, at: Columns) -> str:
+    """In a short row that did not move: how far off the size wanted is, what it meets, or else as planned."""
     if line.knife:
-        return _knife_words(line, at.box - at.off - 1.0)
-    return " and ".join(line.meets) if line.meets and _fits_beside(line, at) else line.off
+        return "see below"
+    return _exact(line) or (" and ".join(line.meets) if line.meets and _meets_in_row(line, at) else line.off)
 
 
 def _part_head(part: SheetPart, room: float) -> Block:
@@ -358,18 +375,22 @@ def _row(line: CutLine, at: Columns, short: bool) -> Block:
     write(at.tag, at.word, line.tag, True)
     write(at.word, at.name, line.word, True)
     write(at.name, at.figure, line.name)
+    if line.no_line and not short:
+        write(at.figure, at.box, line.no_line if _no_line_fits(line, at) else f"{line.knife}, see below")
+        _box(sketch, at.box, at.end, line.tag)
+        return Block(ROW_MM, tuple(sketch.shapes))
     write(at.figure, at.chain, _figured(line) if short else line.figure, True)
     if not short:
-        write(at.chain, at.off, line.chain)
+        write(at.chain, at.beside, line.chain)
+        write(at.beside, at.off, line.beside)
     if line.why:
         write(at.off, at.box, line.why)
     elif short and not line.shift:
-        words = _met_or_planned(line, at)
-        write(at.off, at.box, words, colour=BLACK if words == line.off else GREY)
+        words = _beside_words(line, at)
+        write(at.off, at.box, words, colour=GREY if words == " and ".join(line.meets) else BLACK)
     else:
         _change(sketch, line, at, y)
-        knife = _knife_words(line, at.box - at.meets - 1.0)
-        write(at.meets, at.box, knife or " and ".join(line.meets), colour=BLACK if knife else GREY)
+        write(at.meets, at.box, " and ".join(line.meets), colour=GREY)
     _box(sketch, at.box, at.end, line.tag)
     return Block(ROW_MM, tuple(sketch.shapes))
 

@@ -90,7 +90,7 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
     own: dict[str, list[SheetAxis]] = {}
     longest: dict[str, tuple[float, int]] = {}
     open_edges = [edge for edge in edges(found.solved, list(said)) if edge.to_cut]
-    for edge, lines in zip(open_edges, cut_lines(found, open_edges, tags, knives=True), strict=True):
+    for edge, lines in zip(open_edges, cut_lines(found, open_edges, tags), strict=True):
         sizes = next((axis for axis in said[edge.part].axes if axis.axis == edge.axis), None)
         axes = own.setdefault(edge.part, [])
         long = _length_mm(edge)

@@ -17,12 +17,11 @@ from fitsolve.findings.running import Layout, Running
 from fitsolve.findings.values import SeatFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.linewords import Laid, beside_text, in_place_of_line, laid_of, sided
+from fitsolve.report.linewords import AS_PLANNED, Laid, beside_text, in_place_of_line, laid_of, sided
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, span_named, words_of
 
 WHY_MOST = 3
-AS_PLANNED = "as planned"
 HALF = 0.5
 COLUMN_OFF = 2
 """Where in a row its difference from plan stands."""

@@ -29,6 +29,7 @@ from fitsolve.report.screen import Line as ScreenLine
 NEAR_MM = 1e-6
 NO_SPREAD_MM = 1e-6
 OTHER_WAY = " the other way"
+AS_PLANNED = "as planned"
 _NAMED_MOST = 2
 
 
@@ -114,7 +115,8 @@ def in_place_of_line(found: Reconciliation, mark: int) -> str:
     planned = line.way * (marks[mark].plan_mm - marks[from_mark].plan_mm)
     own = Measures.of(found.assembly).stepped(line.step_mm)
     at = sided(Fraction(mm), planned, own.full)
-    return f"{no_line_text(found, mark)}. Exact: {at} from {inside(marks[from_mark])}"
+    plan = own.exact(abs(planned))
+    return f"{no_line_text(found, mark)}. Exact: {at} from {inside(marks[from_mark])}, plan {plan}"
 
 
 def knifed_from(found: Reconciliation, mark: int) -> tuple[int, float]:
