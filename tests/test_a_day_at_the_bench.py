@@ -12,6 +12,9 @@ from cli_folder import PLAN, folder_of, log_text, rows_on_disk
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="a pseudo-terminal is a thing of POSIX")
 
 
+CALIPER_L = "leg.l left..right  plan 3 1/2  [caliper]: "
+
+
 def answered(terminal, prompt, keys):
     """Wait for a prompt, then type."""
     terminal.until(prompt)
@@ -127,6 +130,63 @@ def test_one_reading_that_is_named_is_asked_for_and_read_again_and_again(tmp_pat
     assert reading.ended() == 0
     assert max(map(len, reading.text.splitlines()[:4])) <= 60
     assert [row.split(",")[3] for row in rows_on_disk(bench)] == ["3.531", "3.534", "3.532"]
+
+
+class TestWhatACaliperSendsAtAQuestion:
+    """A caliper cannot answer yes or no; what it sends is never taken for an answer, and no number is lost."""
+
+    def test_another_number_stands_in_place_of_the_strange_one(self, tmp_path):
+        bench = folder_of(tmp_path / "b")
+        reading = Terminal("read", "leg.l", "--tool", "caliper", at=bench)
+        answered(reading, CALIPER_L, "4.53\n")
+        answered(reading, "Keep it? y or n: ", "3,531\n")
+        reading.until("1 kept.")
+        assert reading.ended() == 0
+        assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.531,caliper,"]
+
+    def test_the_strange_one_sent_twice_is_asked_about_again(self, tmp_path):
+        bench = folder_of(tmp_path / "b")
+        reading = Terminal("read", "leg.l", "--tool", "caliper", at=bench)
+        answered(reading, CALIPER_L, "4.53\n4.53\n")
+        reading.until("Keep it? y or n: ")
+        answered(reading, "Keep it? y or n: ", "n\n")
+        reading.until("not kept")
+        answered(reading, CALIPER_L, ".\n")
+        assert reading.ended() == 0
+        assert rows_on_disk(bench) == []
+
+    def test_one_in_mm_sent_twice_does_not_say_no(self, tmp_path):
+        bench = folder_of(tmp_path / "b")
+        reading = Terminal("read", "leg.l", "--tool", "caliper", at=bench)
+        answered(reading, CALIPER_L, "89.7\n89.7\n")
+        reading.until("set to mm today? y or n: ")
+        answered(reading, "set to mm today? y or n: ", "y\n")
+        reading.until("1 kept.")
+        assert reading.ended() == 0
+        assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,89.7 mm,caliper,"]
+
+    def test_a_second_line_end_skips_nothing(self, tmp_path):
+        bench = folder_of(tmp_path / "b")
+        reading = Terminal("read", "--tool", "caliper", at=bench)
+        answered(reading, CALIPER_L, "3.5\n\n")
+        reading.until("#1 leg.l left..right")
+        answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "3.49\n")
+        reading.until("#2 leg.r left..right 3.49 in")
+        answered(reading, "apron", ".\n")
+        assert reading.ended() == 0
+
+
+def test_a_number_waits_for_the_name_of_its_tool(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "leg.l", at=bench)
+    answered(reading, "[which tool? caliper]: ", "3.531\n")
+    reading.until("Which tool was it? Type its name, as caliper: 3.531 waits for it.")
+    answered(reading, "[which tool? caliper]: ", "calipr\n")
+    reading.until("Did you mean caliper?")
+    answered(reading, "[which tool? caliper]: ", "cal\n")
+    reading.until("1 kept.")
+    assert reading.ended() == 0
+    assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.531,caliper,"]
 
 
 def test_what_is_no_reading_is_refused_before_it_is_asked_for(tmp_path):

@@ -40,7 +40,7 @@ def remake(part: str, sure: bool, note: str) -> None:
         stretcher.front: uncut again; #56 no longer counts.
         #57 remake stretcher.front
     """
-    from fitsolve.cli.ask import agreed, listening
+    from fitsolve.cli.questions import agreed, listening
 
     bench = open_bench(build_folder())
     name = bench.names.part(part)

@@ -13,7 +13,6 @@ before it, perhaps the same number sent twice. No solution is computed between t
 from __future__ import annotations
 
 import re
-import sys
 import time
 from importlib import import_module
 
@@ -22,6 +21,7 @@ from fitsolve.build.logtext import Row
 from fitsolve.build.tools import find_tool
 from fitsolve.cli.bench import Bench, Writing, Written
 from fitsolve.cli.common import finish, say, show_problems, warn
+from fitsolve.cli.questions import agreed, answer, listening, typed_ahead, typed_line
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.slips import far_off_plan, slips
 from fitsolve.findings.tags import Tagged
@@ -45,28 +45,6 @@ def _say_keys(lead: str = "") -> None:
 
     room = max(shutil.get_terminal_size().columns, 24)
     say(textwrap.fill(f"{lead}{_KEYS}", room, break_long_words=False, break_on_hyphens=False))
-
-
-def listening() -> bool:
-    """Whether somebody sits at the keyboard who can be asked."""
-    return sys.stdin.isatty() and sys.stdout.isatty()
-
-
-def typed_line(prompt: str) -> str | None:
-    """A line that was typed behind a prompt; None at the end of what is typed."""
-    sys.stdout.write(prompt)
-    sys.stdout.flush()
-    line = sys.stdin.readline()
-    if not line:
-        say("")
-        return None
-    return line.rstrip("\r\n")
-
-
-def agreed(question: str, silence: bool = False) -> bool:
-    """Whether a question was answered with yes; `silence` is what the end of all that is typed means."""
-    answer = typed_line(f"{question} y or n: ")
-    return silence if answer is None else answer.strip().lower() in ("y", "yes")
 
 
 # -- strange readings --------------------------------------------------------------------
@@ -110,23 +88,26 @@ def strange(bench: Bench, row: Row) -> str:
     return f"{off_plan(off, bench.assembly.unit)} than plan, far more than cuts here miss by.{guess}"
 
 
-def keep_anyway(bench: Bench, row: Row) -> bool:
-    """Ask before a strange reading is kept; where nobody can be asked it is kept, and the warning given."""
-    return _anyway(bench, row, strange(bench, row))
+def keep_anyway(bench: Bench, row: Row, typed: str = "") -> bool | str:
+    """Ask before a strange reading is kept; where nobody can be asked it is kept, and the warning given.
+
+    Another number typed at the question comes back, where this one came as the number `typed`.
+    """
+    return _anyway(bench, row, strange(bench, row), typed)
 
 
-def _anyway(bench: Bench, row: Row, why: str) -> bool:
+def _anyway(bench: Bench, row: Row, why: str, typed: str = "") -> bool | str:
     if not why:
         return True
     from fitsolve.report.naming import span_named
 
-    return _said_anyway(bench, f"{span_named(bench.assembly, row.start, row.end)}, {row.reading}: {why}")
+    return _said_anyway(bench, f"{span_named(bench.assembly, row.start, row.end)}, {row.reading}: {why}", typed)
 
 
-def _said_anyway(bench: Bench, what: str) -> bool:
+def _said_anyway(bench: Bench, what: str, typed: str = "") -> bool | str:
     if listening():
         say(what)
-        return agreed("Keep it?", silence=True)  # a terminal that is closed loses no reading
+        return answer("Keep it?", silence=True, instead_of=typed)  # a terminal that is closed loses no reading
     problem = Problem(Place(), what, "Kept. Wrong? fitsolve undo", level="warning")
     bench.said.append(problem)
     return True
@@ -166,7 +147,7 @@ def strange_cut(bench: Bench, row: Row) -> str:
 
 def cut_anyway(bench: Bench, row: Row) -> bool:
     """Ask before a strange size is written down; where nobody can be asked it is, and the warning given."""
-    return _anyway(bench, row, strange_cut(bench, row))
+    return bool(_anyway(bench, row, strange_cut(bench, row)))
 
 
 def wider_anyway(bench: Bench, name: str, other: str, wider: str) -> bool:
@@ -178,7 +159,7 @@ def wider_anyway(bench: Bench, name: str, other: str, wider: str) -> bool:
     if not far_off_plan(wider_mm, 0.0, bench.assembly.workmanship_mm):
         return True
     meant = "SIZE is how much wider it was cut, not how wide it is."
-    return _said_anyway(bench, f"{name}, {wider} wider than {other}, far more than any fit. {meant}")
+    return bool(_said_anyway(bench, f"{name}, {wider} wider than {other}, far more than any fit. {meant}"))
 
 
 # -- one after another --------------------------------------------------------------------
@@ -197,15 +178,18 @@ class _Asking:
         self.written: list[tuple[int, int]] = []  # place in the list, number of the row
         self.as_mm: dict[str, bool] = {}
         self.last = ("", 0.0)
+        self.untooled = ""  # a number that waits for the name of its tool
         self.status = 0
 
     def run(self) -> None:
         place = 0
         while 0 <= place < len(self.listed):
+            ahead = bool(self.last[0]) and typed_ahead()
             line = typed_line(self._prompt(self.listed[place]))
             if line is None or line.strip() == ".":
                 return
-            place = self._answered(place, line)
+            if line.strip() or not ahead:  # a second line end that came with a number is no Enter
+                place = self._answered(place, line)
         if self.listed[-1].tag:
             say("That was all that is wanted.")
 
@@ -220,6 +204,8 @@ class _Asking:
     def _answered(self, place: int, line: str) -> int:
         """What becomes of a line; the place in the list to go on at."""
         text = line.strip()
+        if not text or text in ("-", "+"):
+            self.untooled = ""
         if not text:
             return place + 1
         if text == "?":
@@ -229,16 +215,19 @@ class _Asking:
         elif text == "+":
             return self._once_more(place)
         elif text[0].isalpha() and text not in ("in", "mm"):
-            self._change_tool(text)
+            return self._change_tool(place, text)
         elif self._keep(place, text.removesuffix("+").rstrip()):
             return place if text.endswith("+") else place + 1
         return place
 
-    def _change_tool(self, text: str) -> None:
+    def _change_tool(self, place: int, text: str) -> int:
         try:
             self.tool = self.bench.names.tool(text)
         except BuildError as error:
             show_problems(error.problems)
+            return place
+        waiting, self.untooled = self.untooled, ""
+        return place + 1 if waiting and self._keep(place, waiting) else place
 
     def _take_back(self, place: int) -> int:
         if not self.written:
@@ -266,7 +255,8 @@ class _Asking:
         if comma:
             text = f"{comma[1]}.{comma[2]}"
         if not self.tool:
-            say("Which tool? Type its name first, as caliper.")
+            self.untooled, self.last = text, ("", 0.0)
+            say(f"Which tool was it? Type its name, as caliper: {text} waits for it.")
             return False
         one, marks = self.listed[place], self.bench.assembly.marks
         start, end = marks[one.start].name, marks[one.end].name
@@ -279,7 +269,10 @@ class _Asking:
 
         try:
             read_by_hand(row.reading, self.bench.assembly.unit, self.bench.assembly.strong_mm)
-            if not keep_anyway(self.bench, row):
+            kept = keep_anyway(self.bench, row, self.last[0])
+            if isinstance(kept, str):
+                return self._keep(place, kept)
+            if not kept:
                 say("not kept")
                 return False
             written: Written = self.writing.row(row)

@@ -181,7 +181,8 @@ def _body(bench: Bench, joint: int, state: State) -> list[str]:
 
 def _want_next(bench: Bench, before: State, wanted: Sequence[WantedReading]) -> None:
     """Ask for what is wanted now and was not before; where nobody can be asked, list it."""
-    from fitsolve.cli.ask import ask_for, listening
+    from fitsolve.cli.ask import ask_for
+    from fitsolve.cli.questions import listening
     from fitsolve.findings.tags import tagged
     from fitsolve.findings.wanted import wanted_readings
     from fitsolve.report.naming import span_of

@@ -6,7 +6,6 @@ Not here: the conversation at the bench (ask), what a row says (build.readings).
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -143,6 +142,8 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
 
 def _named_alone(bench: Bench, words: Sequence[str], how: How) -> Tagged | None:
     """The reading that was named and not given, where somebody can be asked for it; else None."""
+    from fitsolve.cli.questions import listening
+
     plain = not (how.rough or how.proud or how.lean or how.longer_than or how.note or how.sure)
     if not plain or words[-1][:1].isdigit() or any("+" in word or "*" in word for word in words) or not listening():
         return None
@@ -276,10 +277,3 @@ def repeats(written: Written) -> str:
         return ""
     apart = Measures.of(written.assembly).bare(max(same) - min(same))
     return f"; {len(same)} readings, {apart} apart"
-
-
-def listening() -> bool:
-    """Whether somebody sits at the keyboard who can be asked."""
-    return sys.stdin.isatty() and sys.stdout.isatty()
-
-
