@@ -10,6 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
+import fitsolve
+from fitsolve.build.plan import read_plan
 from tests.plans import problems
 from tests.test_hand_cases import HEAD, U_FINE, found, near
 
@@ -183,3 +185,45 @@ def test_corners_without_a_height_tell_no_wind_and_say_so():
     (notice,) = problems(HEAD + POSTS + "square = 'corners post.*.outer/face, within 1'")
     assert notice.level == "notice"
     assert "no wind" in notice.what
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_planted_frames_are_found_whole(seed):
+    """Eight corners off by 1.5 mm (k = 1) each way; sides, diagonals and leans as they would be read, without
+    error; every number against the coordinates."""
+    rng = np.random.default_rng(seed)
+    base = np.array([(0, 0), (A, 0), (0, B), (A, B)], float)
+    foot, head = base + rng.normal(0, 1.5, (4, 2)), base + rng.normal(0, 1.5, (4, 2))
+    rows = [_row(f"{text} -") for at, c in (("foot", foot), ("head", head)) for text in _read(c, at)]
+    outward = {"fl": (-1, -1), "fr": (1, -1), "rl": (-1, 1), "rr": (1, 1)}
+    for k, copy in enumerate(COPIES):
+        for axis, mark in enumerate(("outer", "face")):
+            lean, name = float((head - foot)[k, axis]), f"post.{copy}.{mark}"
+            proud = "head" if lean * outward[copy][axis] >= 0 else "foot"
+            rows.append(_row(f"lean {name}@foot {name}@head {abs(lean):.9f} fine proud {name}@{proud}"))
+    plan = read_plan(HEAD + POSTS + "square = 'corners post.*.outer/face at foot and at head, within 2'")
+    found_values = {c.name: c.value_mm for c in fitsolve.reconcile(fitsolve.Build(plan=plan, log=rows)).checks}
+    for at, c in (("foot", foot), ("head", head)):
+        front, rear, left, right = _along(c)
+        assert found_values[f"square rack {at}"] == pytest.approx(np.hypot(*(c[3] - c[0])) - np.hypot(*(c[2] - c[1])), abs=0.01)
+        assert abs(found_values[f"square taper {at}"]) == pytest.approx(max(abs(front - rear), abs(left - right)), abs=0.01)
+    lean = head - foot
+    twists = (lean[1, 1] - lean[0, 1], lean[3, 1] - lean[2, 1], lean[2, 0] - lean[0, 0], lean[3, 0] - lean[1, 0])
+    assert abs(found_values["square twist"]) == pytest.approx(max(map(abs, twists)), abs=0.01)
+
+
+def _along(c):
+    """Sides as a rod along each reads them."""
+    return c[1, 0] - c[0, 0], c[3, 0] - c[2, 0], c[2, 1] - c[0, 1], c[3, 1] - c[1, 1]
+
+
+def _read(c, at):
+    return [*read_sides(*_along(c), at=at), *read_diagonals(np.hypot(*(c[3] - c[0])), np.hypot(*(c[2] - c[1])), at=at)]
+
+
+def _row(text):
+    event, start, end, reading, tool, *note = text.split()
+    return fitsolve.Row(
+        time="2025-11-25T14:10:00+00:00", event=event, start=start, end=end, reading=reading, tool=tool,
+        note=" ".join(note).strip("-"),
+    )  # fmt: skip
