@@ -30,6 +30,13 @@ from fitsolve.solve.pieces import Piece
 from fitsolve.solve.shared import SharedErrors
 from fitsolve.solve.staged import Staged
 
+ALIKE = 9
+"""What is alike to so many decimals stands in the order of the plan and the log: not as rounding has it, which
+differs from one machine to the next."""
+
+NOTHING = 1e-12
+"""A share no larger is rounding."""
+
 TELLING_MARKS_MAX = 5000
 """In a piece of more marks than this, causes are not looked for one by one."""
 
@@ -79,13 +86,13 @@ def shares(solved: Solved, terms: Terms, of_one_part: bool = False) -> list[Shar
     elsewhere = float(part[-1]) if isinstance(errors, SharedErrors) else 0.0
     if elsewhere:
         part = part[:-1]
-    found = [Share(*_named(solved, s), float(p)) for s, p in zip(sources, part, strict=False) if p > 0]
+    found = [Share(*_named(solved, s), float(p)) for s, p in zip(sources, part, strict=False) if p > NOTHING]
     cut = float(part[len(sources) :].sum()) + cuts / total
-    if cut > 0:
+    if cut > NOTHING:
         found.append(Share("cut", 0, cut))
-    if elsewhere > 0:
+    if elsewhere > NOTHING:
         found.append(Share("tool", 0, elsewhere))
-    return sorted(found, key=lambda one: -one.share)
+    return sorted(found, key=lambda one: -round(one.share, ALIKE))
 
 
 def _sources(solved: Solved, piece: Piece) -> list[Source]:
@@ -115,7 +122,7 @@ def contributions(solved: Solved, terms: Terms) -> list[tuple[int, float]]:
         source = solved.graph.measured[row]
         if source.kind == "reading":
             found.append((solved.state.readings[source.number].no, amount))
-    return sorted(found, key=lambda one: -abs(one[1]))
+    return sorted(found, key=lambda one: -round(abs(one[1]), ALIKE))
 
 
 def moved_by(solved: Solved, doubt: Doubt, least_mm: float) -> Moved:
@@ -231,7 +238,7 @@ def squeeze(solved: Solved, part: str) -> Squeeze | None:
         for (a, b, terms), spread in zip(pairs, expanded, strict=True):
             room = solved.value_mm(terms) - a[2] - b[2]
             found.append(Squeeze(a[0], b[0], room, spread, tuple(terms)))
-    return min(found, key=lambda one: one.room_mm / max(one.expanded_mm, 1e-6), default=None)
+    return min(found, key=lambda one: round(one.room_mm / max(one.expanded_mm, 1e-6), ALIKE), default=None)
 
 
 def _expanded(solved: Solved, piece: Piece, sums: list[Terms]) -> list[float]:

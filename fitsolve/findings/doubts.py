@@ -20,6 +20,7 @@ from collections import defaultdict
 import numpy as np
 
 from fitsolve.build.readings import Reading
+from fitsolve.findings.causes import ALIKE
 from fitsolve.findings.play import play_mm
 from fitsolve.findings.slips import far_off_plan
 from fitsolve.findings.solved import Solved
@@ -80,7 +81,7 @@ def doubted(solved: Solved) -> Doubted:
         square_sum, freedom, chance_above(square_sum, freedom), agrees(square_sum, freedom), scatters.findings()
     )
     found.sort(key=lambda doubt: doubt.row)
-    suspicions.sort(key=lambda one: (len(one.after), -abs(one.worst.standardised)))
+    suspicions.sort(key=lambda one: (len(one.after), -round(abs(one.worst.standardised), ALIKE)))
     return Doubted(tuple(found), tuple(suspicions), agreement)
 
 

@@ -23,7 +23,7 @@ import numpy as np
 
 from fitsolve.build.assembly import Rule
 from fitsolve.build.rulevalues import rule_values
-from fitsolve.findings.causes import TELLING_MARKS_MAX
+from fitsolve.findings.causes import ALIKE, TELLING_MARKS_MAX
 from fitsolve.findings.checks import SETTLED, TURNING, CheckValue, settled
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.graph import distance_terms, gap_terms
@@ -97,7 +97,7 @@ def whence(solved: Solved, value: CheckValue) -> Whence | None:
         adds[source.kind, number] += float(part)
     found = [Departure(kind, number, amount) for (kind, number), amount in adds.items() if abs(amount) > 1e-9]
     chosen = value.value_mm - planned - sum(one.adds_mm for one in found)
-    return Whence(tuple(sorted(found, key=lambda one: -abs(one.adds_mm))), planned, chosen)
+    return Whence(tuple(sorted(found, key=lambda one: -round(abs(one.adds_mm), ALIKE))), planned, chosen)
 
 
 def part_shares(solved: Solved, told: Whence) -> dict[str, float]:
@@ -105,7 +105,7 @@ def part_shares(solved: Solved, told: Whence) -> dict[str, float]:
     adds: dict[str, float] = defaultdict(float)
     for one in told.departures:
         adds[_part_of(solved, one)] += one.adds_mm
-    return dict(sorted(adds.items(), key=lambda item: -abs(item[1])))
+    return dict(sorted(adds.items(), key=lambda item: -round(abs(item[1]), ALIKE)))
 
 
 def _part_of(solved: Solved, one: Departure) -> str:
@@ -196,4 +196,4 @@ def _joints(solved: Solved, moved: Floats) -> tuple[int, ...]:
         change = max(abs(sum(coef * moved[mark] for mark, coef in gap)) for gap in gap_terms(contact))
         if change > SLIGHT_MM:
             found[contact.joint] = max(found.get(contact.joint, 0.0), float(change))
-    return tuple(sorted(found, key=lambda joint: -found[joint]))
+    return tuple(sorted(found, key=lambda joint: -round(found[joint], ALIKE)))

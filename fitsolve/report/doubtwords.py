@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fitsolve.findings.causes import moved_by, moves_mm
+from fitsolve.findings.causes import ALIKE, moved_by, moves_mm
 from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
@@ -30,7 +30,7 @@ _SHOWN_MOST = 8
 def suspects(found: Reconciliation) -> tuple[Doubt, ...]:
     """The readings not to be believed, the worst first."""
     doubtful = [doubt for doubt in found.doubts if doubt.suspect]
-    return tuple(sorted(doubtful, key=lambda doubt: -abs(doubt.standardised or 1e9)))
+    return tuple(sorted(doubtful, key=lambda doubt: -round(abs(doubt.standardised or 1e9), ALIKE)))
 
 
 def doubt_text(found: Reconciliation, doubt: Doubt) -> str:

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 from fitsolve.build.assembly import Contact, Mark
 from fitsolve.build.history import MarkState
-from fitsolve.findings.causes import Squeeze, squeeze
+from fitsolve.findings.causes import ALIKE, Squeeze, squeeze
 from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding, SeatFinding
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.reconciliation import Reconciliation
@@ -37,7 +37,7 @@ def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
     """Return what is to be said of a joint that does not plainly fit, its worst contact first."""
     ranked = sorted(
         (one for one in joint.contacts if one.verdict != "fits"),
-        key=lambda one: (one.verdict == "can't tell", one.chance if one.chance is not None else 0.0),
+        key=lambda one: (one.verdict == "can't tell", round(one.chance, ALIKE) if one.chance is not None else 0.0),
     )
     if joint.closed:
         ranked = [one for one in ranked if one.verdict != "can't tell"]
