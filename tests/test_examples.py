@@ -246,7 +246,7 @@ class TestPressStand:
         overall, said = self.check("log-ends.csv", "overall")
         assert overall.verdict == "beyond"
         assert said[2] == (
-            "rail.rear l.shoulder..r.shoulder 1/16 less and rail.front l.shoulder..r.shoulder 1/16 less would take it up"
+            "rail.front l.shoulder..r.shoulder 1/16 less and rail.rear l.shoulder..r.shoulder 1/16 less would take it up"
         )
         _, said = self.check("log.csv", "overall")
         assert said[2] == "nothing still uncut can take it up"

@@ -152,11 +152,11 @@ def test_grounds_for_other_programs_hold_where_and_what_would_take_it_up():
     assert [(one["kind"], one["number"], one["adds_mm"]) for one in answer["where"]] == [("reading", 1, near(2.0))]
 
 
-def three_of_four(sentence, head="head"):
+def three_of_four(sentence, *more):
     """Legs fr, rl, rr 0.4, 2.0 and 0.2 too long on the plate; fl is not cut."""
     plan = ON_PLATE.replace('z = "foot 700 head"', 'z = "foot 700 (give 1) head"')
     rows = [f"reading leg.{leg}.foot leg.{leg}.head {700 + mm} fine" for leg, mm in (("fr", 0.4), ("rl", 2.0), ("rr", 0.2))]
-    return found(plan + sentence, *rows, "made plate - - -", *[f"close stand_leg.{leg}_plate - - -" for leg in COPIES[1:]])
+    return found(plan + sentence, *rows, *more, "made plate - - -", *[f"close stand_leg.{leg}_plate - - -" for leg in COPIES[1:]])
 
 
 def test_the_fourth_leg_could_take_up_the_wind():
@@ -165,6 +165,15 @@ def test_the_fourth_leg_could_take_up_the_wind():
     assert [change for _, change in cure.sizes] == [pytest.approx(2.2, abs=1e-2)]
     assert cure.joints == ()
     assert texts[2] == "leg.fl foot..head 2.2 more would take it up"
+
+
+def test_a_rough_leg_can_take_up_no_more_than_its_wood():
+    # 2.2 more are wanted and it is 701 long: 1.0 at the most, and it would stay 1.2.
+    result = three_of_four("wind = 'leg.*.head, within 0.2'", "rough leg.fl.foot leg.fl.head 701 fine")
+    _, cure, texts = told(result)
+    assert result.checks[0].value_mm == pytest.approx(-2.2, abs=1e-6)
+    assert [change for _, change in cure.sizes] == [pytest.approx(1.0, abs=1e-2)]
+    assert texts[2].endswith("more would bring it down to 1.2")
 
 
 def test_the_fourth_leg_can_not_make_the_three_others_level():

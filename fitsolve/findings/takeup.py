@@ -7,8 +7,8 @@ reading, a closed joint, a made size never read), s_k its u and r_k its value le
 
 What would bring it in. Everything is allocated once more with wishes beside the others that outweigh
 them, that each value of the check be 0: what is made stays, holds and limits are kept, and what can move
-moves as little as it may, sizes before the play of joints. Where the worst value then is hardly smaller,
-nothing that is still uncut can take it up.
+moves as little as it may, sizes before the play of joints; no shoulder is left open for it. Where the
+worst value then is hardly smaller, nothing that is still uncut can take it up.
 
 Not here: what it costs the other wishes (a trial tells: sizes --try), words (report).
 """
@@ -38,6 +38,9 @@ OUTWEIGHS = 1e-2
 
 PLAY = 0.03
 """Gaps of open joints count as if their fits were so much narrower: play is the last to take it up."""
+
+SHUT = 1e-4
+"""A shoulder is no play: that it stays where it stands outweighs even the check."""
 
 WORTH = 0.1
 """Less of a value than this part is not worth a word."""
@@ -158,10 +161,14 @@ def _wish(solved: Solved, piece: Piece, check: Rule) -> Rows:
 
 
 def _with_narrow_gaps(solved: Solved, piece: Piece) -> Rows:
-    """The wishes of a piece, those for gaps of open joints weighing more."""
+    """The wishes of a piece, those for gaps of open joints weighing more; shoulders stay as they stand."""
     wishes = piece.network.wishes
-    gaps = [solved.graph.wishes[row].kind == "gap" for row in piece.chosen["wishes"].tolist()]
-    return replace(wishes, scale=np.where(np.array(gaps, dtype=bool), PLAY, 1.0) * wishes.scale)
+    sources = [solved.graph.wishes[row] for row in piece.chosen["wishes"].tolist()]
+    contacts = solved.assembly.contacts
+    kinds = np.array([contacts[one.number].kind if one.kind == "gap" else "" for one in sources], dtype="U7")
+    weight = np.where(kinds == "", 1.0, np.where(kinds == "butt", SHUT, PLAY))
+    value = np.where(kinds == "butt", wishes.of(piece.x), wishes.value)
+    return replace(wishes, value=value, scale=weight * wishes.scale)
 
 
 def _worst_at(check: Rule, positions: Floats) -> float:
@@ -182,7 +189,7 @@ def _sizes(solved: Solved, moved: Floats) -> tuple[tuple[int, float], ...]:
         change = sum(coef * moved[mark] for mark, coef in distance_terms(distance))
         if abs(change) > SLIGHT_MM and not distance.derived:
             changes.append((number, float(change)))
-    changes.sort(key=lambda one: -abs(one[1]))
+    changes.sort(key=lambda one: (-round(abs(one[1]), 2), one[0]))
     most = abs(changes[0][1]) if changes else 0.0
     return tuple(one for one in changes if abs(one[1]) >= WORTH * most)
 
