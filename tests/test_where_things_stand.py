@@ -153,8 +153,20 @@ class TestOldWidths:
 
     def test_the_threshold_is_said(self, stand):
         text = str(standing_blocks(stand(LEFT, RIGHT, days=90)))
-        assert f"more than {OLD_DAYS} days ago (up to 89 days ago)" in text
-        assert "#1 leg.l left..right 90.2 and #2 leg.r left..right 89.9" in text
+        assert f"more than {OLD_DAYS} days ago" in text
+        assert "fitsolve read leg.l left..right   was 90.2 (#1), 89 days ago" in text
+        assert "fitsolve read leg.r left..right   was 89.9 (#2), 89 days ago" in text
+
+    def test_one_that_was_read_again_since_is_left_out(self, stand, tmp_path):
+        standing = stand(LEFT, RIGHT, LEFT.replace("left,leg.l.right", "right,leg.l.left"), days=OLD_DAYS + 1)
+        path = tmp_path / "log.csv"
+        later = (START + timedelta(days=OLD_DAYS)).isoformat()
+        path.write_text(path.read_text().replace(f"3,{(START + timedelta(minutes=3)).isoformat()}", f"3,{later}"))
+        build = load_build(tmp_path)
+        assembly, state = settle(assemble(build.plan), build.log, build.plan.tools())
+        again = Standing(assembly, build.log, state, None, standing.now)
+        assert [reading.no for reading, _ in old_widths(standing)] == [3, 2]
+        assert [reading.no for reading, _ in old_widths(again)] == [2]
 
 
 @pytest.mark.parametrize(

@@ -136,6 +136,8 @@ def _sentence(line: Line, width: int) -> list[Text]:
     if not line.text:
         return [Text("")]
     indent = min(line.indent, width // 4)
+    if line.indent == TAG_WIDTH and width < NARROW:  # behind a tag that stands on a line of its own there
+        indent = 2
     hang = min(line.hang, width // 8)
     pieces = wrapped(line.text, width - indent, width - indent - hang)
     return [

@@ -27,7 +27,7 @@ from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import suspect_groups, waiting
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, rows_listed, span_named, span_of, words_of
+from fitsolve.report.naming import counted, rows_listed, span_named, span_of
 from fitsolve.report.past import row_cells
 from fitsolve.report.screen import TAG_WIDTH, Block, Line
 from fitsolve.report.waits import held_up, reading_waits
@@ -245,39 +245,51 @@ def _reading_step(standing: Standing, one: WantedReading) -> tuple[str, str]:
 
 
 def _old(standing: Standing) -> list[str]:
-    """The widths that were read so long ago that the wood may have moved since."""
+    """The widths that were read so long ago that the wood may have moved since, a line for each."""
     old = list(old_widths(standing))
     if not old:
         return []
     measures = Measures.of(standing.assembly)
-    texts = [
-        f"#{reading.no} {span_named(standing.assembly, reading.start, reading.end)} {measures.exact(reading.shown_mm)}"
-        for reading, _ in old[:_LISTED_MOST]
-    ]
-    more = [f"{len(old) - _LISTED_MOST} more"] if len(old) > _LISTED_MOST else []
-    since = ago(max(gone for _, gone in old))
-    return [
-        f"read across the grain more than {OLD_DAYS} days ago (up to {since}), and wood moves: "
-        f"{words_of([*texts, *more])}. Read again before you cut to them."
-    ]
+    lead = f"read across the grain more than {OLD_DAYS} days ago, and wood moves. Read again before you cut to it:"
+    lines = []
+    for reading, gone in old[:_LISTED_MOST]:
+        name = span_named(standing.assembly, reading.start, reading.end)
+        lines.append(f"fitsolve read {name}   was {measures.exact(reading.shown_mm)} (#{reading.no}), {ago(gone)}")
+    more = [f"and {len(old) - _LISTED_MOST} more"] if len(old) > _LISTED_MOST else []
+    return [lead, *lines, *more]
 
 
 def old_widths(standing: Standing) -> Iterator[tuple[Reading, timedelta]]:
-    """Yield the readings across the grain that are old, with their age; see the module."""
-    assembly, state = standing.assembly, standing.state
-    along = _along(assembly)
-    asked = {mark for contact in assembly.contacts if contact.joint not in state.closed for mark in contact.marks}
+    """Yield the readings across the grain that are old, with their age, the last of each span; see the module."""
+    state = standing.state
+    asked = _asked(standing)
+    along = _along(standing.assembly)
     times = {row.no: row.time for row in standing.log.rows}
+    last: dict[frozenset[int], tuple[Reading, timedelta]] = {}
     for reading in state.readings:
-        marks = [mark for mark, _ in reading.terms]
-        parts = {assembly.marks[mark].part for mark in marks}
-        if reading.across or len(parts) != 1 or not asked.intersection(marks):
-            continue
-        part = parts.pop()
-        axes = {assembly.marks[mark].axis for mark in marks}
         gone = age(times.get(reading.no, ""), standing.now)
-        if part in along and along[part] not in axes and gone is not None and gone.days >= OLD_DAYS:
-            yield reading, gone
+        if gone is None or not _across_grain(standing.assembly, along, reading):
+            continue
+        marks = frozenset(mark for mark, _ in reading.terms)
+        if asked & marks and (marks not in last or gone <= last[marks][1]):
+            last[marks] = reading, gone
+    yield from (one for one in last.values() if one[1].days >= OLD_DAYS)
+
+
+def _asked(standing: Standing) -> set[int]:
+    """The marks that an open joint asks for."""
+    closed = standing.state.closed
+    return {mark for one in standing.assembly.contacts if one.joint not in closed for mark in one.marks}
+
+
+def _across_grain(assembly: Assembly, along: dict[str, str], reading: Reading) -> bool:
+    """Whether a reading lies on one part, and not along it."""
+    marks = [assembly.marks[mark] for mark, _ in reading.terms]
+    parts = {mark.part for mark in marks}
+    if reading.across or len(parts) != 1:
+        return False
+    part = parts.pop()
+    return part in along and along[part] not in {mark.axis for mark in marks}
 
 
 def _along(assembly: Assembly) -> dict[str, str]:
