@@ -103,7 +103,7 @@ def test_a_check_on_stations_of_what_is_uncut_claims_no_certainty(tmp_path):
 
 def test_what_u_is_meant_is_said(tmp_path):
     at = folder_of(tmp_path, rows=FRAMES)
-    assert "Behind a size to cut it is that of the size; how cuts land (± 0.032) comes on top." in " ".join(
+    assert "behind them exact and ± are of the size wanted, and how cuts land (± 0.032) comes on top." in " ".join(
         run("sizes", at=at).stdout.split())
     # l.end and l.left are both still to be cut, each ± 1/32, beside the ± 0.019 of the size: their squares added up
     assert "± 0.049 with how cuts land, to be cut" in run("between", "apron.l.end", "l.left", at=at).stdout

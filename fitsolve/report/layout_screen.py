@@ -31,7 +31,7 @@ def layout_blocks(found: Reconciliation, layout: PartLayout) -> list[Block]:
     blocks.append(Block("", (Line(_title(found, layout), style="bold"),)))
     blocks += [Block("", tuple(_axis_lines(axis))) for axis in layout.axes]
     if layout.leave is not None:
-        from fitsolve.report.linewords import leave_block
+        from fitsolve.report.leavewords import leave_block
 
         blocks += leave_block(found, layout.leave)
     if not layout.waits and layout.to_cut:

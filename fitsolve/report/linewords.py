@@ -7,24 +7,23 @@
                   that has no line
     no line       which joint no multiple keeps, the next finer step that would do, and what a maker does
                   instead: knife it off the part itself, or leave wood on and trim
-    wood left on  the line on the waste side, and what is then to be trimmed
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.leaving import LeaveOn, LeftMark
-from fitsolve.findings.lines import Line
 from fitsolve.graph import Source
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
-from fitsolve.report.screen import Block, Table
-from fitsolve.report.screen import Line as ScreenLine
+
+if TYPE_CHECKING:
+    from fitsolve.findings.lines import Line
 
 NEAR_MM = 1e-6
 NO_SPREAD_MM = 1e-6
@@ -236,49 +235,3 @@ def knifed_off(found: Reconciliation, mark: int) -> list[str]:
         if all(states[other] == MarkState.MADE for other in others):
             parts[assembly.marks[others[0]].part] = None
     return list(parts)
-
-
-# -- wood left on ------------------------------------------------------------------------------
-
-
-def leave_block(found: Reconciliation, leave: LeaveOn) -> list[Block]:
-    """Wood left on, as a block; none where nothing needs it."""
-    if not leave.marks:
-        return []
-    measures = Measures.of(found.assembly)
-    lead = f"cut to its figures a joint of it ends looser than its fit {chance_text(leave.chance_exact)} of the time, "
-    lead += f"and wood does not grow. At these lines {chance_text(leave.chance)} ({chance_text(leave.allowed)} "
-    lead += "allowed: overcut)."
-    rows = tuple(_left_row(found, measures, one) for one in leave.marks)
-    trims = [
-        one for one in leave.contacts
-        if one.chance != one.chance_exact and measures.bare(one.trimming_mm).strip("0.")
-    ]  # fmt: skip
-    contacts, joints = found.assembly.contacts, found.assembly.joints
-    said = tuple(
-        (f"{joints[contacts[one.number].joint].name}, {contacts[one.number].axis}",
-         f"expect to trim {measures.clearance(one.trimming_mm)}")
-        for one in trims
-    )  # fmt: skip
-    return [Block("LEAVE ON", (ScreenLine(lead, hang=0), Table(rows, 3), Table(said, 6)))]
-
-
-def _left_row(found: Reconciliation, measures: Measures, one: LeftMark) -> tuple[str, ...]:
-    own = measures
-    line = found.laid_out.lines.get(one.mark)
-    if line is not None:
-        own = measures.stepped(line.step_mm)
-    on = abs(Fraction(one.line_mm) - Fraction(one.figure_mm))
-    return (
-        inside(found.assembly.marks[one.mark]),
-        own.size(abs(one.line_mm)),
-        f"for {own.full(abs(one.figure_mm))}",
-        f"{measures.clearance(float(on))} left on",
-    )
-
-
-def chance_text(chance: float) -> str:
-    """A chance in whole percent: `5 %`, `under 1 %`."""
-    if 0.0 < chance < 0.01:
-        return "under 1 %"
-    return f"{100 * chance:.0f} %" if chance < 0.995 or chance == 1.0 else "over 99 %"

@@ -1,0 +1,54 @@
+"""Wood left on, in words: the line on the waste side, and what is then to be trimmed."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from fitsolve.findings.leaving import LeaveOn, LeftMark
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import inside
+from fitsolve.report.screen import Block, Line, Table
+
+
+def leave_block(found: Reconciliation, leave: LeaveOn) -> list[Block]:
+    """Wood left on, as a block; none where nothing needs it."""
+    if not leave.marks:
+        return []
+    measures = Measures.of(found.assembly)
+    lead = f"cut to its figures a joint of it ends looser than its fit {chance_text(leave.chance_exact)} of the time, "
+    lead += f"and wood does not grow. At these lines {chance_text(leave.chance)} ({chance_text(leave.allowed)} "
+    lead += "allowed: overcut)."
+    rows = tuple(_left_row(found, measures, one) for one in leave.marks)
+    trims = [
+        one for one in leave.contacts
+        if one.chance != one.chance_exact and measures.bare(one.trimming_mm).strip("0.")
+    ]  # fmt: skip
+    contacts, joints = found.assembly.contacts, found.assembly.joints
+    said = tuple(
+        (f"{joints[contacts[one.number].joint].name}, {contacts[one.number].axis}",
+         f"expect to trim {measures.clearance(one.trimming_mm)}")
+        for one in trims
+    )  # fmt: skip
+    return [Block("LEAVE ON", (Line(lead, hang=0), Table(rows, 3), Table(said, 6)))]
+
+
+def _left_row(found: Reconciliation, measures: Measures, one: LeftMark) -> tuple[str, ...]:
+    own = measures
+    line = found.laid_out.lines.get(one.mark)
+    if line is not None:
+        own = measures.stepped(line.step_mm)
+    on = abs(Fraction(one.line_mm) - Fraction(one.figure_mm))
+    return (
+        inside(found.assembly.marks[one.mark]),
+        own.size(abs(one.line_mm)),
+        f"for {own.full(abs(one.figure_mm))}",
+        f"{measures.clearance(float(on))} left on",
+    )
+
+
+def chance_text(chance: float) -> str:
+    """A chance in whole percent: `5 %`, `under 1 %`."""
+    if 0.0 < chance < 0.01:
+        return "under 1 %"
+    return f"{100 * chance:.0f} %" if chance < 0.995 or chance == 1.0 else "over 99 %"
