@@ -43,3 +43,24 @@ def test_a_station_that_nothing_names_lies_with_its_mark(tmp_path):
     result = run("between", "leg.l.left", "leg.l.right@foot", at=folder_of(tmp_path))
     assert result.stdout.startswith("leg.l left..right   3 1/2")
     assert "nothing was read at leg.l.right@foot" in result.stderr
+
+
+SLANTED = PLAN.replace(
+    'x = "left 3 1/2 right"',
+    'x = "left 3 1/2 right"\nz = "foot 4 bottom@right 2 top"\nslopes = "bottom@right..bottom@left 1:8 down"',
+)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("leg.l", "bottom@left", "top"), ("leg.l.top", "leg.l.bottom@left"), ("leg.l", "top", "bot@le")],
+)
+def test_a_mark_that_lies_at_its_stations_alone_is_found_by_its_name(tmp_path, words):
+    """3 1/2 at 1:8 are 7/16."""
+    result = run("between", *words, "--json", at=folder_of(tmp_path, plan=SLANTED, rows="made,leg.l,,,,\n"))
+    assert json.loads(result.stdout)["distance_mm"] == pytest.approx((2 + 7 / 16) * 25.4, abs=1e-9)
+
+
+def test_a_station_that_it_does_not_have_is_not_guessed(tmp_path):
+    result = run("between", "leg.l", "top", "bottom@middle", at=folder_of(tmp_path, plan=SLANTED))
+    assert (result.exit_code, "Did you mean bottom@" in result.output) == (2, True)

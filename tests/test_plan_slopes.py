@@ -63,7 +63,27 @@ class TestWhichWay:
         assert notice.hint == "Say it behind the slope, from the first mark to the second: up or down."
 
 
+ALONE = '"foot 100 notch.bottom@inner 60 notch.top"'
+"""A run has the line at one station alone: the slope puts its other end."""
+
+
 class TestWhereTheEndsLie:
+    @pytest.mark.parametrize("copy", ["fl", "fr"])
+    @pytest.mark.parametrize("turned", [False, True])
+    def test_an_end_that_stands_nowhere_else_lies_where_the_slope_leads(self, copy, turned):
+        text = plan(ALONE, " up" if turned else " down")
+        if turned:
+            text = text.replace("notch.bottom@inner..notch.bottom@outer", "notch.bottom@outer..notch.bottom@inner")
+        assembly = worked(text)
+        leg = f"leg.{copy}.notch"
+        assert at(assembly, f"{leg}.top") - at(assembly, f"{leg}.bottom@outer") == approx(70)
+        assert at(assembly, f"{leg}.top") - at(assembly, f"{leg}.bottom@inner") == approx(60)
+        assert ratios(text) == HANDED
+
+    def test_an_end_of_another_name_that_stands_nowhere_is_no_mark(self):
+        (problem,) = problems(plan(ALONE, " down").replace("..notch.bottom@outer", "..notch.botom@outer"))
+        assert 'has no mark "notch.botom@outer"' in problem.what
+
     @pytest.mark.parametrize("copy", ["fl", "fr"])
     def test_the_second_end_lies_where_the_slope_leads(self, copy):
         assembly = worked(plan(BASE, " down"))

@@ -170,7 +170,7 @@ class _Leaning:
     def draft(self, slope: SlopeText, part: int, spot: Spot) -> SlopeDraft:
         """One slope of one copy, the end without a place put where the slope leads."""
         stock = self.stock
-        start, end = self.mark(part, slope.start), self.mark(part, slope.end, slope.start)
+        start, end = self.ends(part, slope)
         run_start, run_end = self.along(part, slope.start), self.along(part, slope.end)
         self.two_axes(slope, (start, end), (run_start, run_end))
         run = stock.at[run_end] - stock.at[run_start]
@@ -188,17 +188,42 @@ class _Leaning:
 
     # -- names -------------------------------------------------------------------------------
 
-    def mark(self, part: int, name: Name, first: Name | None = None) -> int:
-        """The mark of a name in its part; a second one may stand beside the first."""
+    def ends(self, part: int, slope: SlopeText) -> tuple[int, int]:
+        """The marks of both ends. One of them may stand nowhere else: it is a station of the other."""
+        names = (self.names(part, slope.start), self.names(part, slope.end, slope.start))
+        start, end = (self.known(candidates) for candidates in names)
+        if start is None and end is not None:
+            start = self.hung(end, names[0])
+        elif end is None and start is not None:
+            end = self.hung(start, names[1])
+        if start is None:
+            raise self.stock.unknown(slope.start, names[0][0])
+        if end is None:
+            raise self.stock.unknown(slope.end, names[1][0])
+        return start, end
+
+    def names(self, part: int, name: Name, first: Name | None = None) -> list[str]:
+        """The whole names that one may mean in its part; a second one may stand beside the first."""
         whole = f"{self.stock.parts[part]}."
-        candidates = [whole + name.text]
+        found = [whole + name.text]
         if first is not None and "." in first.text.partition("@")[0]:
-            candidates.append(f"{whole}{first.text.partition('@')[0].rpartition('.')[0]}.{name.text}")
-        for candidate in candidates:
-            mark = self.stock.known(candidate)
-            if mark is not None:
-                return mark
-        raise self.stock.unknown(name, candidates[0])
+            found.append(f"{whole}{first.text.partition('@')[0].rpartition('.')[0]}.{name.text}")
+        return found
+
+    def known(self, names: list[str]) -> int | None:
+        return next((mark for name in names if (mark := self.stock.known(name)) is not None), None)
+
+    def hung(self, there: int, names: list[str]) -> int | None:
+        """A station of the same name as `there`, which stands on a run at its own station alone, as a
+        new mark that the slope puts in place; None where it has another name."""
+        stock = self.stock
+        base = stock.name[there].partition("@")[0]
+        whole = next((name for name in names if name.partition("@")[0] == base), None)
+        if whole is None:
+            return None
+        root = stock.station_of[there]
+        root = there if root is None else root
+        return stock.add(whole, stock.part[there], stock.axis[there], stock.at[there], root)
 
     def along(self, part: int, name: Name) -> int:
         """The mark that a station is named after: of the part, or beside its own mark."""

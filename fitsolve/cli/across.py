@@ -203,7 +203,8 @@ def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list
             mark = gathered(problems, bench.names.mark, word, part)
             if mark is None:
                 break
-            part = bench.assembly.marks[bench.assembly.index[mark.partition("@")[0]]].part
+            index = bench.assembly.index
+            part = bench.assembly.marks[index[mark if mark in index else mark.partition("@")[0]]].part
             marks.append(mark)
         points.append(" + ".join(marks))
         part = ""

@@ -56,10 +56,26 @@ class Names:
     def mark(self, typed: str, part: str = "") -> str:
         """The mark that was meant: one of `part` if there is any, else a whole name."""
         base, at, station = typed.partition("@")
-        name = self._mark(base, part) if at and typed not in self._own(part) else self._mark(typed, part)
-        if not at or name.endswith(typed):
-            return name
-        return self._station(name, station, typed)
+        if not at or typed in self._own(part) or typed in self.assembly.index:
+            return self._mark(typed, part)
+        alone = self._alone(base, part)
+        if not alone:
+            return self._station(self._mark(base, part), station, typed)
+        near = [name for name in alone if begins(station, name.partition("@")[2])]
+        if len(near) != 1:
+            raise self._no_mark(typed, part, list(self._own(part)))
+        return near[0]
+
+    def _alone(self, typed: str, part: str) -> list[str]:
+        """The stations that the name before an @ means, where it is no mark by itself."""
+        index, stations = self.assembly.index, [m for m in self.assembly.marks if "@" in m.name]
+        own = {m.name: m.name.partition("@")[0] for m in stations if part in ("", m.part)}
+        alone = {name: base for name, base in own.items() if base not in index}
+        exact = [name for name, base in alone.items() if base in (typed, f"{part}.{typed}")]
+        if exact or any("@" not in name and begins(typed, name) for name in (self._own(part) or index)):
+            return exact
+        start = len(part) + 1 if part else 0
+        return [name for name, base in alone.items() if begins(typed, base[start:])]
 
     def _own(self, part: str) -> dict[str, str]:
         """The marks of a part, by their names inside it."""
@@ -122,7 +138,8 @@ class Names:
     def second(self, start: str, typed: str) -> str:
         """The mark that is meant beside another one."""
         base = start.partition("@")[0]
-        part = self.assembly.marks[self.assembly.index[base]].part
+        index = self.assembly.index
+        part = self.assembly.marks[index[start if start in index else base]].part
         beside = base.rpartition(".")[0]
         if f"{beside}.{typed}" in self.assembly.index:
             return f"{beside}.{typed}"
