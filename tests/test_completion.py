@@ -28,6 +28,10 @@ def bench(tmp_path):
     return folder_of(tmp_path / "bench")
 
 
+def test_the_worked_plans_are_offered():
+    assert offered(None, "new", "table", "--like", "") == ["bench-base", "table-base", "divided-case"]
+
+
 @pytest.mark.parametrize(
     ("words", "found"),
     [

@@ -38,6 +38,51 @@ def test_what_is_missing_comes_with_an_example(tmp_path, command):
     assert f"As in: fitsolve {command}" in result.stderr
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("layout", "apron", "front"), "extra argument (front). As in: fitsolve layout"),
+        (("read", "leg.l", "left", "right", "3.5", "--tol", "tape"), "No such option '--tol'. Did you mean '--tool'?"),
+        (("read", "leg.l", "left", "3.5", "--tool", "tape"), "a mark is missing before 3.5"),
+        (("read", "leg.l", "3", "1/2", "--tool", "tape"), "As in: fitsolve read leg.l FROM TO 3 1/2"),
+        (("read", "leg.l", "left-right", "3.5", "--tool", "tape"), "A span is written left..right."),
+        (("read", "leg.l", "lft", "3.5", "--tool", "tape"), "Did you mean left?"),
+        (("between", "leg.l", "left"), "leg.l is a part: name two of its marks"),
+    ],
+)
+def test_what_is_wrong_is_said_with_the_way_out(tmp_path, words, said):
+    at = folder_of(tmp_path / "b")
+    result = run(*words, at=at)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert rows_on_disk(at) == []
+
+
+class TestAToolBehindTheReading:
+    """A tool may be typed where it is spoken: behind the reading, as on a sheet."""
+
+    @pytest.mark.parametrize(
+        ("words", "row"),
+        [
+            (("3.53", "caliper"), "3.53,caliper"),
+            (("3", "17/32", "cal"), "3 17/32,caliper"),
+            (("3-17/32", "tape-1"), "3-17/32,tape-1"),
+            (("89.7", "mm"), "89.7 mm,tape"),
+            (("3.53", "in"), "3.53 in,tape"),
+        ],
+    )
+    def test_it_is_none_of_the_reading(self, tmp_path, words, row):
+        at = folder_of(tmp_path / "b", rows="reading,leg.r.left,leg.r.right,3.5,tape,")
+        assert run("read", "leg.l", "left..right", *words, at=at).exit_code == 0
+        assert rows_on_disk(at)[-1] == f"reading,leg.l.left,leg.l.right,{row},"
+
+    def test_what_is_no_tool_is_refused_with_the_reading(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows="reading,leg.r.left,leg.r.right,3.5,tape,")
+        result = run("read", "leg.l", "left..right", "3.5", "short", at=at)
+        assert result.exit_code == 2
+        assert len(rows_on_disk(at)) == 1
+
+
 def test_a_starred_mark_where_one_is_meant_names_its_copies(tmp_path):
     result = run("between", "leg.*.left", "right", at=folder_of(tmp_path / "b", rows=FRAMES))
     assert result.exit_code == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,30 @@ def test_a_part_struck_out_names_all_that_goes_with_it(name, part, also):
         assemble(read_plan("\n".join(lines[:start] + lines[end:])))
     said = "\n".join(f"{problem.place}" for problem in caught.value.problems)
     assert all(table in said for table in also)
+
+
+def without(lines, table):
+    """The lines of a plan without a table, or without one line of [keep] or [check]."""
+    kind, _, name = table.partition(".")
+    if kind in ("keep", "check"):
+        return [line for line in lines if not line.startswith(f"{name} = ")]
+    start = next(k for k, line in enumerate(lines) if line.startswith(f"[{table}]"))
+    end = next((k for k in range(start + 1, len(lines)) if lines[k].startswith(("[", "#"))), len(lines))
+    return lines[:start] + lines[end:]
+
+
+PARTS = [(name, part) for name in WORKED for part in re.findall(r"^\[(part\.\w+)\]", worked_plan(name), re.MULTILINE)]
+
+
+@pytest.mark.parametrize(("name", "part"), PARTS)
+def test_any_part_and_what_is_named_with_it_can_be_struck_out(name, part):
+    lines = without(worked_plan(name).splitlines(), part)
+    with pytest.raises(BuildError) as caught:
+        assemble(read_plan("\n".join(lines)))
+    tables = re.findall(r"plan\.toml:\d+: ((?:joint|keep|check)\.[\w-]+)", "\n".join(map(str, caught.value.problems)))
+    for table in dict.fromkeys(tables):
+        lines = without(lines, table)
+    assemble(read_plan("\n".join(lines)))
 
 
 def test_the_plans_are_data_of_the_package():

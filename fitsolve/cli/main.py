@@ -86,7 +86,7 @@ class _Commands(click.Group):
         except BuildError as error:
             show_problems(error.problems)
             ctx.exit(2)
-        except click.MissingParameter as error:
+        except click.UsageError as error:
             from fitsolve.cli.misuse import with_example
 
             raise with_example(error) from None

@@ -44,7 +44,20 @@ def typed_as(command: click.Command | None) -> str:
     return f"As in: {example[2:]}" if example else ""
 
 
-def with_example(error: click.MissingParameter) -> click.MissingParameter:
-    """The same error, with the example of the command's help behind it."""
-    message = error.message or typed_as(error.ctx.command if error.ctx else None)
-    return click.MissingParameter(message, error.ctx, error.param, error.param_hint, error.param_type)
+def with_example(error: click.UsageError) -> click.UsageError:
+    """The same error, with the example of the command's help behind it where words are missing or too many."""
+    example = typed_as(error.ctx.command if error.ctx else None)
+    if isinstance(error, click.MissingParameter):
+        return click.MissingParameter(
+            error.message or example, error.ctx, error.param, error.param_hint, error.param_type
+        )
+    if type(error) is click.UsageError and example and example not in error.message:
+        return click.UsageError(f"{error.message.rstrip('.')}. {example}", error.ctx)
+    return error
+
+
+def no_such_option(typed: str) -> click.NoSuchOption:
+    """The error for an option that the command has not, with the one that may have been meant."""
+    context = click.get_current_context()
+    known = [name for option in context.command.params for name in option.opts if name.startswith("--")]
+    return click.NoSuchOption(typed, possibilities=difflib.get_close_matches(typed, known), ctx=context)

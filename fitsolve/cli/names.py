@@ -102,6 +102,9 @@ class Names:
         import difflib
 
         copies = self.lookup.matching(typed) if "*" in typed else []
+        halves = [(typed[:k], typed[k + 1 :]) for k, sign in enumerate(typed) if sign == "-"]
+        if span := next((pair for pair in halves if pair[0] in own and pair[1] in own), None):
+            return refuse(f'"{_shown(typed)}" is two marks', f"A span is written {span[0]}..{span[1]}.", typed)
         if copies:
             names = listed([self.assembly.marks[mark].name for mark, _ in copies])
             return refuse(f"{typed} is {len(copies)} marks: {names}", "Name one of them.", typed)
@@ -161,6 +164,8 @@ class Names:
         if len(words) not in (2, 3):
             what = "name two marks" if len(words) < 2 else "that is more than two marks"
             raise refuse(what, "As leg.fl.outer inner, or leg.fl outer..inner.", " ".join(words))
+        if len(words) == 2 and words[0] in self.assembly.parts and words[0] not in self.assembly.index:
+            raise refuse(f"{words[0]} is a part: name two of its marks", f"As {words[0]} FROM TO.", " ".join(words))
         start = self.mark(words[-2], self.part(words[0]) if len(words) == 3 else "")
         return start, self.second(start, words[-1])
 

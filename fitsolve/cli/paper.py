@@ -23,7 +23,7 @@ It may be deleted at any time: then the list is shown again."""
 
 SHEET_BYTES_MAX = 1 << 20
 
-_OF_LENGTHS = ("in", "mm", "cm", "m", "ft", "strong", "bare")
+OF_LENGTHS = ("in", "mm", "cm", "m", "ft", "strong", "bare")
 """Words that stand behind a length and are no tool."""
 
 
@@ -209,7 +209,7 @@ def _sheet_row(
             return None, bench.names.tool(words[0])
         one = _looked_up(listed, words[0].rstrip(":"), number)
         tool, length = in_hand, words[1:]
-        if len(length) > 1 and length[-1][0].isalpha() and length[-1] not in _OF_LENGTHS:
+        if len(length) > 1 and length[-1][0].isalpha() and length[-1] not in OF_LENGTHS:
             tool, length = bench.names.tool(length[-1]), length[:-1]
         if not tool:
             raise refuse("which tool was it read with?", "Write its name on a line of its own, above.")

@@ -61,8 +61,8 @@ def read(
     """Enter readings: how far TO is from FROM.
 
     The part is named once; the marks are its own unless they are named whole. A span may be
-    written FROM..TO. The reading is the rest of the line. Any unambiguous beginning of a name
-    will do. A tag of `fitsolve wanted` may stand for part and marks.
+    written FROM..TO. The reading is the rest of the line; a tool may stand behind it. Any
+    unambiguous beginning of a name will do. A tag of `fitsolve wanted` may stand for part and marks.
 
     Without a reading, asks for it; without marks, for all that is wanted, of one part if one is
     named. A number and Enter keeps, Enter skips, - takes the last one back, . stops, a tool's
@@ -111,11 +111,14 @@ def no_stray_options(words: Sequence[str]) -> None:
     """A misspelled option must not be taken for part of a reading."""
     for word in words:
         if word.startswith("--") and len(word) > 2 and word[2].isalpha():
-            raise click.NoSuchOption(word, possibilities=None)
+            from fitsolve.cli.misuse import no_such_option
+
+            raise no_such_option(word)
 
 
 def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
     """Enter the one reading that the words say."""
+    words, how = _tool_behind(bench, words, how)
     problems: list[Problem] = []
     if how.rough and (how.proud or how.lean or how.longer_than):
         raise refuse("rough wood has only a length", "Leave out --proud, --lean and --longer-than, or --rough.")
@@ -138,6 +141,21 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
         say("not kept: nothing was written")
         finish(1)
     enter(bench, row, lambda written: full_echo(written, bench))
+
+
+def _tool_behind(bench: Bench, words: Sequence[str], how: How) -> tuple[Sequence[str], How]:
+    """A tool may stand behind the reading, as on a sheet; then it is none of its words."""
+    if how.tool is not None or len(words) < 3 or not words[-1][:1].isalpha() or not any(map(str.isdigit, words[-2])):
+        return words, how
+    from dataclasses import replace
+
+    from fitsolve.cli.paper import OF_LENGTHS
+
+    try:
+        tool = "" if words[-1] in OF_LENGTHS else bench.names.tool(words[-1])
+    except BuildError:
+        return words, how
+    return (words[:-1], replace(how, tool=tool)) if tool else (words, how)
 
 
 def _named_alone(bench: Bench, words: Sequence[str], how: How) -> Tagged | None:
@@ -220,6 +238,12 @@ def spanned(
         raise refuse("a mark is missing", "As in: fitsolve read leg.fl outer inner 3-17/32", " ".join(words))
     if part is None:
         return "", None, None, words[3:]
+    if words[1][:1].isdigit() or words[2][:1].isdigit():  # no name begins with a digit
+        if not words[1][:1].isdigit() and gathered(problems, names.mark, words[1], part) is None:
+            return part, None, None, words[2:]
+        given = " ".join(words[1:] if words[1][:1].isdigit() else words[2:])
+        hint = f"As in: fitsolve read {part} FROM TO {given}"
+        raise refuse(f"a mark is missing before {given}", hint, " ".join(words))
     start_mark = gathered(problems, names.mark, words[1], part)
     end_mark = gathered(problems, names.mark, words[2], part)
     return part, start_mark, end_mark, words[3:]
