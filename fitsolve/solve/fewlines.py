@@ -24,7 +24,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from copy import copy
 from itertools import combinations
 from typing import TypeAlias
 
@@ -33,7 +32,7 @@ import numpy as np
 from fitsolve.rows import Flags, Ints
 from fitsolve.solve.gridded import Group, dense
 
-LINES_MOST = 8
+LINES_MOST = 12
 ROWS_MOST = 120
 CHOICES_MOST = 4000
 NOTHING = 1e-11
@@ -114,7 +113,7 @@ class Few:
     """A group with few lines; `kept_mm` is by how much a bound may be missed. Raises TooMany."""
 
     def __init__(self, group: Group, kept_mm: float) -> None:
-        self.m = len(group.member)
+        self.group, self.m = group, len(group.member)
         if self.m > LINES_MOST or len(group.low) > ROWS_MOST:
             raise TooMany("lines or rows")
         self.step, self.over = group.step_mm.tolist(), group.over_mm.tolist()
@@ -127,12 +126,6 @@ class Few:
         for _ in range(placing.shape[1]):
             self.bounds = _without_last(self.bounds)
         self._chains: dict[tuple[int, ...], list[Bounds]] = {}
-
-    def with_steps(self, group: Group) -> Few:
-        """The same with the steps of another group that is bound alike."""
-        other = copy(self)
-        other.step, other.over, other._chains = group.step_mm.tolist(), group.over_mm.tolist(), {}
-        return other
 
     def fewest(self, box: int, fewer_than: int) -> Flags | None:
         """The least set of lines, with less than so many in it, that have to be given up with whole steps

@@ -115,9 +115,9 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
     low = np.concatenate([np.minimum(wanted.low - at, 0.0), -still])
     high = np.concatenate([np.maximum(wanted.high - at, 0.0), still])
     q, m = on_lines.shape
-    _, label = _together(_beside(on_lines, on_placing))
+    _, label = together(_beside(on_lines, on_placing))
     whole = _beside(on_lines, _one_standing(on_placing, label[:q], label[q + m :]))
-    count, label = _together(whole)
+    count, label = together(whole)
     row_of, column_of = _members(label[:q], count), _members(label[q:], count)
     over = over_line(lines.figure_mm, lines.step_mm)
     for one in sorted(set(label[q : q + m].tolist())):
@@ -162,7 +162,7 @@ def _off_a_slope(holds: Rows, step_mm: float) -> Floats:
     return np.where(holds.lengths > 2, step_mm, 0.0)
 
 
-def _together(matrix: Sparse) -> tuple[int, Ints]:
+def together(matrix: Sparse) -> tuple[int, Ints]:
     """How many groups the rows and columns of a matrix fall into, and the group of each row, then column."""
     if isinstance(matrix, np.ndarray):
         return _together_dense(matrix)

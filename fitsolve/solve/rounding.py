@@ -45,6 +45,7 @@ import numpy as np
 from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.fewlines import LINES_MOST, Few, TooMany
+from fitsolve.solve.fewrows import by_few_rows
 from fitsolve.solve.gridded import Group, Sparse, dense, touched
 from fitsolve.solve.quiet import quiet
 
@@ -55,7 +56,7 @@ BOXES = (0, 1, 7, 63)
 """How far from the nearest lines is looked, in steps: never further than the last."""
 
 FEW = LINES_MOST
-"""A group of up to so many lines is tried through (fewlines); a larger one goes to the solver."""
+"""Up to so many lines that hang together are tried through (fewrows, fewlines); more go to the solver."""
 
 SECONDS = 20.0
 """The solver gets so long for one programme; then its best answer is taken, and called unproven."""
@@ -99,42 +100,39 @@ def round_group(group: Group) -> Rounded:
     nearest = _nearest(group)
     if _holds(group, nearest):
         return Rounded(nearest, nothing)
-    few = _few(group)
-    if few is not None:
+    if len(nearest) and FEW:
         with suppress(TooMany):
-            found = _rounded(group, nothing, few)
-            return found if found is not None else _few_given_up(group, few)
+            return Rounded(*by_few_rows(group, nearest, KEPT_MM, _tried_through))
     found = _rounded(group, nothing)
     return found if found is not None else _with_some_given_up(group)
 
 
-def _few(group: Group) -> Few | None:
-    """The group as one that is tried through, None where it is too large for that."""
-    if len(group.member) <= FEW:
-        with suppress(TooMany):
-            return Few(group, KEPT_MM)
-    return None
+def _tried_through(few: Few) -> tuple[Ints, Flags]:
+    """The best steps of a few lines, and those given up."""
+    nothing = np.zeros(len(few.group.member), dtype=bool)
+    found = _rounded(few.group, nothing, few)
+    if found is None:
+        found = _few_given_up(few.group, few)
+    return found.steps, found.given_up
 
 
 def finer_steps(group: Group, given_up: Flags, figure_mm: Floats, ladders: Sequence[Floats]) -> int | None:
     """Return the first place in the ladders at which every line given up can be laid out, None where
     none will do. `ladders` are steps (m,) each, finer and finer; `figure_mm` (m,) are exact."""
     chosen = np.flatnonzero(given_up)
-    few = _few(group)
     for place, ladder in enumerate(ladders):
         finer = group.with_steps(chosen, ladder[chosen], figure_mm)
-        if _holds(finer, _nearest(finer)) or _any_lines(finer, few):
+        if _holds(finer, _nearest(finer)) or _any_lines(finer):
             return place
     return None
 
 
-def _any_lines(group: Group, few: Few | None) -> bool:
-    """Whether any lines at all keep every bound; `few` is a group that is the same but for its steps."""
-    nothing = np.zeros(len(group.member), dtype=bool)
-    if few is not None:
+def _any_lines(group: Group) -> bool:
+    """Whether any lines at all keep every bound."""
+    if FEW:
         with suppress(TooMany):
-            return _rounded(group, nothing, few.with_steps(group), any_will_do=True) is not None
-    return _rounded(group, nothing, any_will_do=True) is not None
+            return not by_few_rows(group, _nearest(group), KEPT_MM, _tried_through)[1].any()
+    return _rounded(group, np.zeros(len(group.member), dtype=bool), any_will_do=True) is not None
 
 
 def blocking(group: Group, rounded: Rounded, line: int) -> Ints:
