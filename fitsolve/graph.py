@@ -225,16 +225,21 @@ class _Maker:
     def planned(self) -> None:
         u = self.assembly.workmanship_mm / 2
         tied = _Ties(len(self.plan))
+        counted: set[int] = set()
+        nearer = self.nearer_walls()
         for number, distance in enumerate(self.assembly.distances):
             start, end = distance.start, distance.end
-            if distance.derived:
+            if distance.derived or not (self.made[start] and self.made[end]):
                 continue
-            if self.made[start] and self.made[end] and self.laid_out_together(start, end):
+            laid = self.laid_out(start, end, nearer)
+            if laid is not None:
+                counted.update(laid)
                 self.planned_row(start, end, u, Source("distance", number))
                 tied.tie(start, end)
-        for laid, reference in self.state.laid_from.items():
-            if self.made[laid] and self.made[reference] and tied.tie(reference, laid):
-                self.planned_row(reference, laid, u, Source("layout", laid))
+        for cut, reference in self.state.laid_from.items():
+            if cut not in counted and self.made[cut] and self.made[reference]:
+                self.planned_row(reference, cut, u, Source("layout", cut))
+                tied.tie(reference, cut)
         for index, mark in enumerate(self.assembly.marks):
             if mark.station_of is not None and self.made[index] and self.made[mark.station_of]:
                 if index not in self.sloped:
@@ -257,14 +262,31 @@ class _Maker:
             terms = [(peg.tenon_hole, 1.0), (peg.shoulder, -1.0), (peg.hole, -1.0), (peg.face, 1.0)]
             self.add("planned" if made else "holds", terms, -peg.way * peg.draw_mm, scale, Source("peg", number))
 
-    def laid_out_together(self, start: int, end: int) -> bool:
-        """Whether a distance came of one laying out: both marks as drawn, one from the other, or both
-        from one reference. A size laid out holds from its reference end; what is left over behind it
-        is nobody's intent, and where the overall was read it follows from that."""
+    def laid_out(self, start: int, end: int, nearer: dict[int, int]) -> tuple[int, ...] | None:
+        """Whether a distance came of one laying out, else None: both marks as drawn, one from the other, or
+        the farther wall of a housing cut with the nearer one. Returned is whose size it is.
+
+        Figures run from one end so that errors do not add up: two marks laid out from one reference each
+        stand at their own size from it, and what is between them is nobody's intent."""
         laid_from = self.state.laid_from
-        if laid_from.get(start) == end or laid_from.get(end) == start:
-            return True
-        return laid_from.get(start) == laid_from.get(end)
+        for mark, other in ((start, end), (end, start)):
+            if laid_from.get(mark) == other or nearer.get(mark) == other:
+                return (mark,)
+        return () if laid_from.get(start) is None and laid_from.get(end) is None else None
+
+    def nearer_walls(self) -> dict[int, int]:
+        """For the farther wall of a housing, or face of what goes in, the nearer one, where both were laid out
+        from one mark: they are cut with one setting, and their width is truer than where each of them lands."""
+        laid_from, found = self.state.laid_from, {}
+        for contact in self.assembly.contacts:
+            if contact.kind != "housing":
+                continue
+            for pair in (contact.marks[:2], contact.marks[2:]):
+                reference = laid_from.get(pair[0])
+                if reference is not None and reference == laid_from.get(pair[1]):
+                    near, far = sorted(pair, key=lambda mark: abs(self.plan[mark] - self.plan[reference]))
+                    found[far] = near
+        return found
 
     def planned_row(self, start: int, end: int, u: float, source: Source) -> None:
         """The distance start to end at what it was cut to, which is the plan unless `made` said a size."""
