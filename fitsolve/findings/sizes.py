@@ -77,21 +77,31 @@ def _u_between(solved: Solved, piece: Piece, terms: Terms, inside: Terms) -> flo
     return float(np.sqrt(piece.outlook.errors.variance(rows))[0])
 
 
+def _as_cut(solved: Solved) -> list[int]:
+    """The distances, by number, that are rows at plan or at what they were cut to, and those between two marks
+    that were each laid out from the same one."""
+    laid_from, distances = solved.state.laid_from, solved.assembly.distances
+    rows = {source.number for source in solved.graph.planned if source.kind == "distance"}
+    if laid_from:
+        references = [(laid_from.get(one.start), laid_from.get(one.end)) for one in distances]
+        rows |= {k for k, (a, b) in enumerate(references) if a is not None and a == b and not distances[k].derived}
+    return sorted(rows)
+
+
 def assumptions(solved: Solved, sizes: tuple[DistanceFinding, ...]) -> tuple[Assumption, ...]:
     """Distances of made wood that no reading settles: taken at plan, or at what they were cut to."""
     found = []
-    for source in solved.graph.planned:
-        if source.kind != "distance":
-            continue
-        size = sizes[source.number]
-        terms = distance_terms(solved.assembly.distances[source.number])
+    for number in _as_cut(solved):
+        size = sizes[number]
+        terms = distance_terms(solved.assembly.distances[number])
         piece = solved.piece(terms)
-        assert piece is not None, "a distance lies in one piece"
+        if piece is None:
+            continue
         if size.size_mm is None or size.advice_expanded_mm is None or piece.read.settled(solved.inside(terms)):
             continue
         found.append(
             Assumption(
-                source.number,
+                number,
                 size.part,
                 size.axis,
                 size.start,
