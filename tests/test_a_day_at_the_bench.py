@@ -189,6 +189,32 @@ def test_a_number_waits_for_the_name_of_its_tool(tmp_path):
     assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.531,caliper,"]
 
 
+def test_a_tool_that_hardly_spans_it_is_not_taken_for_granted(tmp_path):
+    """41 in is more than a caliper spans: whoever forgets to change the tool is asked, and nothing is lost."""
+    bench = folder_of(tmp_path / "b", rows="made,leg.l,,,,\nmade,leg.r,,,,")
+    reading = Terminal("read", "--tool", "caliper", at=bench)
+    answered(reading, CALIPER_L, "3.5\n")
+    answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "3.51\n")
+    answered(reading, "leg.l.right..leg.r.left  plan 41  [caliper? tape]: ", "41-3/32\n")
+    reading.until("Which tool was it? Type its name, as tape: 41-3/32 waits for it.")
+    answered(reading, "[caliper? tape]: ", "tape\n")
+    assert reading.ended() == 0
+    assert rows_on_disk(bench)[-1] == "reading,leg.l.right,leg.r.left,41-3/32,tape,"
+
+
+def test_the_same_for_a_reading_typed_whole(tmp_path):
+    bench = folder_of(tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.5,caliper,")
+    status, text = ran("read", "leg.l.right..leg.r.left", "41-3/32", at=bench)
+    assert status == 2
+    assert "the last tool was caliper, which hardly spans 41-3/32" in text
+    assert "--tool tape, or --tool caliper if it was that" in text
+    assert ran("read", "leg.l.right..leg.r.left", "41-3/32", "--tool", "caliper", at=bench)[0] == 0
+    asked = Terminal("read", "leg.l.right..leg.r.left", "--tool", "caliper", at=bench)
+    answered(asked, "plan 41  [caliper]: ", "41-3/32\n")
+    asked.until("1 kept.")
+    assert asked.ended() == 0
+
+
 def test_what_is_no_reading_is_refused_before_it_is_asked_for(tmp_path):
     bench = folder_of(tmp_path / "b", plan=PLAN.replace('x = "left', 'z = "foot 30 head"\nx = "left'))
     status, text = ran("read", "leg.l.left..foot", at=bench)

@@ -143,6 +143,16 @@ BUILT_IN: Mapping[str, Tool] = {
 """The tools every build knows. `tape` is a tape of class II, the usual one."""
 
 
+REACH_MM: Mapping[ToolKind, float] = {"caliper": 320.0, "feeler": 10.0}
+"""What a tool spans at most: a caliper of 12 in or 300 mm and a little more; feelers on top of each other.
+Common practice, no source. There are longer calipers: whoever names one is believed."""
+
+
+def reaches(tool: Tool | None, length_mm: float) -> bool:
+    """Return whether a tool of that kind is likely to span a length."""
+    return tool is None or abs(length_mm) <= REACH_MM.get(tool.kind, math.inf)
+
+
 def find_tool(name: str, own: Mapping[str, Tool] | None = None) -> Tool | None:
     """Return the tool of that whole name, the build's own before the built-in one, or None."""
     return (own or {}).get(name) or BUILT_IN.get(name)

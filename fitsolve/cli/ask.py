@@ -18,7 +18,7 @@ from importlib import import_module
 
 from fitsolve.build.hand import read_by_hand
 from fitsolve.build.logtext import Row
-from fitsolve.build.tools import find_tool
+from fitsolve.build.tools import find_tool, reaches
 from fitsolve.cli.bench import Bench, Writing, Written
 from fitsolve.cli.common import finish, say, show_problems, warn
 from fitsolve.cli.questions import agreed, answer, listening, typed_ahead, typed_line
@@ -179,6 +179,8 @@ class _Asking:
         self.as_mm: dict[str, bool] = {}
         self.last = ("", 0.0)
         self.untooled = ""  # a number that waits for the name of its tool
+        # a tool that hardly spans what is asked for is believed where it was named for just that
+        self.long = self.tool if tool is not None and not listed[0].tag else ""
         self.status = 0
 
     def run(self) -> None:
@@ -198,7 +200,8 @@ class _Asking:
         from fitsolve.report.reading_list import plan_words, tool_for
 
         name = span_of(self.bench.assembly, one.start, one.end)
-        tool = self.tool or f"which tool? {tool_for(one.plan_mm, self.bench.tools)}"
+        other = tool_for(one.plan_mm, self.bench.tools)
+        tool = f"{self.tool}? {other}" if self._too_short(one) else self.tool or f"which tool? {other}"
         return f"{name}  {plan_words(self.bench.assembly, one)}  [{tool}]: "
 
     def _answered(self, place: int, line: str) -> int:
@@ -226,8 +229,17 @@ class _Asking:
         except BuildError as error:
             show_problems(error.problems)
             return place
+        if not self._reaches(self.listed[place]):
+            self.long = self.tool
         waiting, self.untooled = self.untooled, ""
         return place + 1 if waiting and self._keep(place, waiting) else place
+
+    def _too_short(self, one: Tagged) -> bool:
+        """Whether the tool in hand hardly spans what is asked for, and was not named for that."""
+        return bool(self.tool) and self.tool != self.long and not self._reaches(one)
+
+    def _reaches(self, one: Tagged) -> bool:
+        return reaches(find_tool(self.tool, self.bench.tools), one.plan_mm or 0.0)
 
     def _take_back(self, place: int) -> int:
         if not self.written:
@@ -254,9 +266,12 @@ class _Asking:
         comma = _COMMA.fullmatch(text)
         if comma:
             text = f"{comma[1]}.{comma[2]}"
-        if not self.tool:
+        if not self.tool or self._too_short(self.listed[place]):
             self.untooled, self.last = text, ("", 0.0)
-            say(f"Which tool was it? Type its name, as caliper: {text} waits for it.")
+            from fitsolve.report.reading_list import tool_for
+
+            name = tool_for(self.listed[place].plan_mm, self.bench.tools)
+            say(f"Which tool was it? Type its name, as {name}: {text} waits for it.")
             return False
         one, marks = self.listed[place], self.bench.assembly.marks
         start, end = marks[one.start].name, marks[one.end].name

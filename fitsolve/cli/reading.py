@@ -135,6 +135,8 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
     row = Row(
         event=meant.event, start=meant.start, end=meant.end, reading=meant.reading, tool=tool, note=meant.note
     )
+    if how.tool is None and row.event in ("reading", "rough"):
+        _within_reach(bench, row)
     from fitsolve.cli.ask import keep_anyway
 
     if not how.sure and not keep_anyway(bench, row):
@@ -278,6 +280,20 @@ def tool_named(bench: Bench, typed: str | None) -> str:
             "which tool was it read with?", "Say --tool tape, or another. It is remembered from then on."
         )
     return bench.names.tool(last)
+
+
+def _within_reach(bench: Bench, row: Row) -> None:
+    """Refuse the tool that was not named, only remembered, where it does not span what was read."""
+    from fitsolve.build.hand import read_by_hand
+    from fitsolve.build.tools import find_tool, reaches
+    from fitsolve.findings.wanted import SMALL_MM
+    from fitsolve.report.reading_list import tool_for
+
+    length_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
+    if not reaches(find_tool(row.tool, bench.tools), length_mm):
+        other = tool_for(max(length_mm, SMALL_MM + 1.0), bench.tools)
+        what = f"the last tool was {row.tool}, which hardly spans {row.reading}"
+        raise refuse(what, f"Say what it was read with: --tool {other}, or --tool {row.tool} if it was that.")
 
 
 def full_echo(written: Written, bench: Bench) -> str:
