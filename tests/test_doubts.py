@@ -20,6 +20,7 @@ from fitsolve.solve.doubts import (
     chance_above,
     scatter,
     smallest_error,
+    square_trace,
     stand_out,
 )
 
@@ -142,6 +143,16 @@ class TestScatter:
 
     def test_too_good_to_be_true_is_said_too(self):
         assert scatter(np.full(20, 0.1), [np.eye(20)]).verdict == "less"
+
+    @pytest.mark.parametrize("size", [60, 400])
+    def test_of_large_matrices_the_trace_of_the_square_comes_from_products(self, size):
+        # A projection of rank 200 leaves trace (R R) = trace R = size - rank; here a part of one.
+        rng = np.random.default_rng(5)
+        q = np.linalg.qr(rng.standard_normal((size + 200, 200)))[0]
+        r = (np.eye(size + 200) - q @ q.T)[:size, :size]
+        exact = float(np.trace(r @ r))
+        close = 1e-9 if size <= 100 else 4 * math.sqrt(2 * exact / 32)  # 32 draws, each of variance 2 trace at most
+        assert abs(square_trace(lambda v: r @ v, size) - exact) < close
 
     def test_false_alarms_come_at_alpha(self):
         # 20,000 loops of four readings, seeded; both tails together have ALPHA, and R has rank 2 of 4.

@@ -105,6 +105,11 @@ def assert_agree(assembly: Assembly, state: State) -> None:
     dense, sparse = both_ways(assembly, state)
     for name in FOUND:
         assert_same(getattr(dense, name), getattr(sparse, name), name)
+    assert sparse.agreement.chi_square == approx(dense.agreement.chi_square, abs=TOLERANCE)
+    for one, other in zip(dense.agreement.tools, sparse.agreement.tools, strict=True):
+        assert (other.tool, other.readings, other.verdict) == (one.tool, one.readings, one.verdict)
+        # Products with the map, or with its root: with diagonals that hardly settle a thing both are first order.
+        assert (other.factor, other.freedom) == (approx(one.factor, rel=1e-5), approx(one.freedom, rel=1e-5))
     # Which of several irreducible sets is named is not unique (a fit, or the two gaps that sum to
     # it); what gives way, and by how much, is.
     assert bool(dense.contradictions) == bool(sparse.contradictions)

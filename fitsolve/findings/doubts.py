@@ -27,7 +27,7 @@ from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import Agreement, Doubt, Suspect, Suspicion, ToolScatter
 from fitsolve.graph import Source
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats
+from fitsolve.rows import Floats, Ints
 from fitsolve.solve.covariance import DenseErrors, Errors
 from fitsolve.solve.doubts import (
     CRITICAL,
@@ -35,12 +35,13 @@ from fitsolve.solve.doubts import (
     agrees,
     block_diagonal,
     chance_above,
-    scatter,
+    scatter_of,
     smallest_error,
+    square_trace,
     stand_out,
 )
 from fitsolve.solve.pieces import CHECKED, Piece, Residuals, residuals
-from fitsolve.solve.shared import SharedErrors
+from fitsolve.solve.shared import SharedErrors, columns_of
 from fitsolve.solve.staged import Staged
 
 SLIPS_MOST = 2
@@ -116,16 +117,19 @@ class _System:
 
     def column(self, k: int) -> Floats:
         """Column k of the map from rows to adjusted rows, all divided by their u."""
-        found = np.zeros(len(self.z))
-        if k < self.start[-1]:
-            place = int(np.searchsorted(self.start, k, side="right")) - 1
-            rows, unit = self.pieces[place].network.measured, np.zeros((self.start[place + 1] - self.start[place], 1))
-            unit[k - self.start[place]] = 1.0
-            moved = _alone(self.pieces[place]).moved(unit)[:, 0]
-            found[self.start[place] : self.start[place + 1]] = rows.of(moved) / rows.scale
-        if self.spread.shape[1]:
-            found = found + self.spread @ self.spread[k]
-        return found
+        unit = np.zeros((len(self.z), 1))
+        unit[k] = 1.0
+        return self.adjusted(unit)[:, 0]
+
+    def adjusted(self, errors: Floats) -> Floats:
+        """What errors (m, c) of the rows make of the adjusted rows (m, c), all divided by their u."""
+        found = np.zeros(errors.shape)
+        for place, piece in enumerate(self.pieces):
+            own = slice(self.start[place], self.start[place + 1])
+            if np.any(errors[own]):
+                rows = piece.network.measured
+                found[own] = columns_of(rows, _alone(piece).moved(errors[own])) / rows.scale[:, None]
+        return found + self.spread @ (self.spread.T @ errors) if self.spread.shape[1] else found
 
 
 def _shares(piece: Piece) -> bool:
@@ -270,45 +274,78 @@ def _few(standing: list[int], own: list[int]) -> bool:
 
 
 class _Scatters:
-    """The readings of each tool, gathered over all pieces. Pieces that are solved in a sparse way
-    are left out: the part of R that is needed would be dense. What stands out is left out too, or
-    one slip would speak for the whole tool; but where many readings of a tool stand out, it is the tool."""
+    """The readings of each tool, gathered over all pieces. What stands out is left out, or one slip
+    would speak for the whole tool; but where many readings of a tool stand out, it is the tool.
+
+    The part of R that is needed is dense: it is worked out in pieces that are solved so. Of large
+    pieces only its trace, which the redundancies tell, and that of its square are."""
 
     def __init__(self, solved: Solved) -> None:
         self.solved = solved
-        self.parts: dict[str, list[tuple[Floats, Floats]]] = defaultdict(list)
+        self.parts: dict[str, list[_Part]] = defaultdict(list)
 
     def take(self, system: _System, standing: list[Standing]) -> None:
-        if not all(isinstance(piece.estimate, Staged) for piece in system.pieces):
-            return
         by_tool: dict[str, list[int]] = defaultdict(list)
         for k, source in enumerate(system.sources):
             if source.kind == "reading" and system.redundancy[k] > 0:
                 by_tool[self.solved.state.readings[source.number].tool].append(k)
         if not by_tool:
             return
-        adjusted = [_adjusted(piece) for piece in system.pieces]
+        small = all(isinstance(piece.estimate, Staged) for piece in system.pieces)
+        adjusted = [_adjusted(piece) for piece in system.pieces] if small else []
         for tool, own in by_tool.items():
             places = np.array(own, dtype=np.intp)
-            spreads = [
-                adjusted[k][places[inside] - system.start[k]]
-                for k in range(len(adjusted))
-                if np.any(inside := (places >= system.start[k]) & (places < system.start[k + 1]))
-            ]
-            block = block_diagonal([np.eye(len(one)) - one @ one.T for one in spreads])
-            block = block - system.spread[places] @ system.spread[places].T if system.spread.shape[1] else block
             out = standing if _few([one.row for one in standing], own) else []
             z = system.z[places]
             for one in out:
                 z = z - one.direction[places] * one.w
-                block = block - np.outer(one.direction[places], one.direction[places])
-            self.parts[tool].append((z, block))
+            traces = _traces(system, places, adjusted, out) if small else _large_traces(system, places, out)
+            self.parts[tool].append(_Part(len(own), float(z @ z), *traces))
 
     def findings(self) -> tuple[ToolScatter, ...]:
         found = []
         for tool, parts in self.parts.items():
-            z = np.concatenate([one for one, _ in parts])
-            told = scatter(z, [block for _, block in parts])
+            told = scatter_of(
+                sum(one.square_sum for one in parts), sum(one.mean for one in parts), sum(one.spread for one in parts)
+            )
             if told is not None:
-                found.append(ToolScatter(tool, len(z), told.freedom, told.factor, told.chance, told.verdict))
+                readings = sum(one.readings for one in parts)
+                found.append(ToolScatter(tool, readings, told.freedom, told.factor, told.chance, told.verdict))
         return tuple(found)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """The readings of one tool in one system: their square sum, trace R and trace (R R)."""
+
+    readings: int
+    square_sum: float
+    mean: float
+    spread: float
+
+
+def _traces(system: _System, places: Ints, adjusted: list[Floats], out: list[Standing]) -> tuple[float, float]:
+    """Trace R and trace (R R) of some rows, from what the adjusted rows of each piece err by."""
+    spreads = [
+        adjusted[k][places[inside] - system.start[k]]
+        for k in range(len(adjusted))
+        if np.any(inside := (places >= system.start[k]) & (places < system.start[k + 1]))
+    ]
+    block = block_diagonal([np.eye(len(one)) - one @ one.T for one in spreads])
+    block = block - system.spread[places] @ system.spread[places].T if system.spread.shape[1] else block
+    for one in out:
+        block = block - np.outer(one.direction[places], one.direction[places])
+    return float(np.trace(block)), float(np.square(block).sum())
+
+
+def _large_traces(system: _System, places: Ints, out: list[Standing]) -> tuple[float, float]:
+    """The same without the matrix: from redundancies, and from its products with columns."""
+    taken = np.column_stack([np.zeros(len(places)), *(one.direction[places] for one in out)])
+
+    def product(columns: Floats) -> Floats:
+        errors = np.zeros((len(system.z), columns.shape[1]))
+        errors[places] = columns
+        return np.asarray(columns - system.adjusted(errors)[places] - taken @ (taken.T @ columns))
+
+    mean = float(system.redundancy[places].sum() - np.square(taken).sum())
+    return mean, square_trace(product, len(places))

@@ -67,6 +67,10 @@ ROUNDS_MOST = 50
 """So many rows at most are left out one after another; a log with more is not one reading wrong."""
 
 
+COLUMNS_MOST, PROBES, SEED = 100, 32, 20
+"""Up to so many columns of a large matrix are worked out one by one, of more so many sums; the draws' seed."""
+
+
 @dataclass(frozen=True)
 class Standing:
     """One row that stands out, after those found before it were left out.
@@ -189,12 +193,25 @@ def scatter(z: Floats, blocks: Sequence[Floats]) -> Scatter | None:
     where nothing checks them. Their square sum has mean trace R and variance 2 trace (R R), and is
     taken for a chi-square value of the same mean and variance."""
     mean = sum(float(np.trace(block)) for block in blocks)
-    spread = sum(float(np.square(block).sum()) for block in blocks)
+    return scatter_of(float(z @ z), mean, sum(float(np.square(block).sum()) for block in blocks))
+
+
+def scatter_of(square_sum: float, mean: float, spread: float) -> Scatter | None:
+    """The same from the square sum itself, trace R and trace (R R)."""
     if mean <= BEYOND_TELLING or spread <= 0.0:
         return None
-    square_sum = float(z @ z)
     freedom = mean * mean / spread
     return Scatter(math.sqrt(square_sum / mean), freedom, _chance(square_sum * mean / spread, freedom))
+
+
+def square_trace(product: Callable[[Floats], Floats], size: int) -> float:
+    """Return trace (R R) of a symmetric R (size, size) that is at hand only as its product with columns:
+    the sum of the squares of all its columns where they are few, else the mean of |R v|^2 over seeded
+    v of plus and minus one (M. Hutchinson 1990, from memory; off by about sqrt(2 / PROBES) of its root)."""
+    if size <= COLUMNS_MOST:
+        return float(np.square(product(np.asarray(np.eye(size), dtype=np.float64))).sum())
+    signs = np.random.default_rng(SEED).choice(np.array([-1.0, 1.0]), (size, PROBES))
+    return float(np.square(product(signs)).sum()) / PROBES
 
 
 def _chance(square_sum: float, freedom: float) -> float:
