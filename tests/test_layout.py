@@ -253,3 +253,19 @@ def test_a_distance_with_its_own_finest_line_is_said_so(tmp_path):
         # 9.4759 (5.9369 + 3.5390, tests/test_worked_case.py): 1213/128 is 9.47656
         assert re.search(r"l\.right 9 61/128 .*exact - 0\.001", said)
         assert "no 1/" not in said
+
+
+def test_before_anything_is_made_the_plan_is_cut(tmp_path):
+    """Of two sides that are both still to be cut neither is knifed off the other: the plan's lines stand, and it
+    is said that the second is to be cut to the first."""
+    at = folder_of(tmp_path / "b")
+    said = " ".join(run("sizes", at=at).stdout.split())
+    assert "CUT NOW" in said
+    assert "WAIT" not in said
+    assert "knife it off" not in said
+    assert "exact" not in said.split("JOINTS")[0]
+    # 3 1/2 + 0.002 .. 0.016 holds no 32nd
+    assert "no 1/32 keeps" in said
+    assert "read the side cut first, and cut the other to it" in said
+    answer = json.loads(run("sizes", "--json", at=at).stdout)
+    assert any(one["layout_mm"] is None and one["no_line"] for one in answer["distances"])

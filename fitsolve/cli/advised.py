@@ -61,7 +61,7 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
                 continue
             line = found.laid_out.lines[one.mark]
             laid = laid_of(found, one.mark, one.figure_mm, one.plan_mm, one.fitted)
-            figure = knifed_mm(found, one.mark) if line.line_mm is None else line.line_mm
+            figure = knifed_mm(found, one.mark) if laid.line_mm is None else laid.line_mm
             planned = laid.as_planned(measures.stepped(line.step_mm))
             cuts[one.mark] = AdvisedCut(one.mark, layout.reference, one.plan_mm if planned else figure, planned)
     return cuts

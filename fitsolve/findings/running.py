@@ -31,7 +31,8 @@ _WORDS: dict[MarkState, DistanceState] = {
 @dataclass(frozen=True, slots=True)
 class Running:
     """One mark from the reference end. `before` is its neighbour toward that end on a run. The
-    figure is None where nothing fixes it. `fitted` where an open joint meets at the mark."""
+    figure is None where nothing fixes it. `fitted` where an open joint meets at the mark whose other side is
+    made: what is not made yet is fitted to this one later."""
 
     mark: int
     before: int
@@ -177,9 +178,13 @@ def neighbour_toward(assembly: Assembly, mark: int, reference: int, beside: dict
 
 
 def _fitted(solved: Solved) -> set[int]:
-    return {
-        mark
-        for contact in solved.assembly.contacts
-        if contact.joint not in solved.state.closed and contact.kind != "room"
-        for mark in contact.marks
-    }
+    assembly, states = solved.assembly, solved.state.marks
+    fitted: set[int] = set()
+    for contact in assembly.contacts:
+        if contact.joint in solved.state.closed or contact.kind == "room":
+            continue
+        half = len(contact.marks) // 2
+        for own, others in ((contact.marks[:half], contact.marks[half:]), (contact.marks[half:], contact.marks[:half])):
+            if any(states[other] == MarkState.MADE for other in others):
+                fitted.update(own)
+    return fitted

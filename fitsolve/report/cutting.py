@@ -17,7 +17,16 @@ from fitsolve.findings.running import Layout, Running
 from fitsolve.findings.values import SeatFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.linewords import AS_PLANNED, Laid, beside_text, in_place_of_line, laid_of, sided
+from fitsolve.report.linewords import (
+    AS_PLANNED,
+    Laid,
+    ahead_text,
+    beside_text,
+    in_place_of_line,
+    laid_of,
+    line_mm,
+    sided,
+)
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, span_named, words_of
 
@@ -97,6 +106,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
     """The sizes of a part along one axis; `housings` are the open ones of the part."""
     assembly = found.assembly
     ruled = _Ruled(found, layout)
+    ahead = ahead_text(found, [one.mark for one in layout.marks])
     rows: list[tuple[str, ...]] = []
     planned: list[str] = []
     for one in layout.marks:
@@ -117,7 +127,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
         tuple(rows),
         ", ".join(planned),
         tuple(_rough(found, layout)),
-        tuple(_why(found, layout, housings)) if rows else (),
+        (*(_why(found, layout, housings) if rows else ()), *filter(None, [ahead])),
     )
 
 
@@ -130,8 +140,7 @@ class _Ruled:
         x = found.solved.positions_mm
         self.at: dict[int, float | None] = {layout.reference: 0.0}
         for one in layout.marks:
-            line = found.laid_out.lines.get(one.mark)
-            self.at[one.mark] = None if line is None else line.line_mm
+            self.at[one.mark] = line_mm(found, one.mark)
         for one in layout.marks:
             self.at.setdefault(one.before, layout.way * float(x[one.before] - x[layout.reference]))
 

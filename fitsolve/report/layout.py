@@ -183,6 +183,7 @@ class _Shared:
     def __init__(self, found: Reconciliation, exact: bool) -> None:
         wanted = found.layouts
         self.exact = exact
+        self.fitted = {one.mark for layout in wanted for one in layout.marks if one.fitted}
         self.spreads = {one.mark: one.advice_expanded_mm for layout in wanted for one in layout.marks}
         self.steps = steps_of(found.assembly, wanted)
         self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}
@@ -213,7 +214,7 @@ class _Writer:
         self.found, self.part, self.waits = found, part, waits
         self.measures = Measures.of(found.assembly)
         self.spreads, self.contacts, self.steps = shared.spreads, shared.contacts, shared.steps
-        self.exact = shared.exact
+        self.exact, self.shared = shared.exact, shared
         self.ends = shared.ends.get(part, {})
 
     # -- an axis -----------------------------------------------------------------------------
@@ -244,9 +245,8 @@ class _Writer:
         return self.measures.stepped(self.steps[one.mark]) if one.mark in self.steps else self.measures
 
     def _fitted(self, one: EdgeMark) -> bool:
-        """Whether an open joint meets at the mark."""
-        contacts = (self.found.assembly.contacts[k] for k in one.contacts)
-        return any(one.joint not in self.found.state.closed and one.kind != "room" for one in contacts)
+        """Whether it is still to be cut, and an open joint meets at it whose other side is made."""
+        return one.mark in self.shared.fitted
 
     def _mark(self, edge: Edge, one: EdgeMark, at: dict[int, Fraction | None]) -> LayoutMark:
         assembly, own = self.found.assembly, self._own(one)

@@ -11,7 +11,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -91,8 +91,43 @@ def beside_text(laid: Laid, own: Measures, expanded_mm: float | None) -> str:
 
 def laid_of(found: Reconciliation, mark: int, exact_mm: float, plan_mm: float, fitted: bool) -> Laid:
     """How a mark still to be cut is laid out."""
+    return Laid(line_mm(found, mark), exact_mm, plan_mm, fitted)
+
+
+def line_mm(found: Reconciliation, mark: int) -> float | None:
+    """Where a mark is laid out, mm from where its figures start; None where it has no line. Where none keeps joints
+    of which neither side is made, it is the nearest: the side cut later is fitted to this one."""
     line = found.laid_out.lines.get(mark)
-    return Laid(None if line is None else line.line_mm, exact_mm, plan_mm, fitted)
+    if line is None or line.line_mm is not None or not _ahead(found, line):
+        return None if line is None else line.line_mm
+    return float(Measures.of(found.assembly).stepped(line.step_mm).laid_out(line.figure_mm))
+
+
+def _ahead(found: Reconciliation, line: Line) -> bool:
+    """Whether a mark has no line for the sake of joints alone whose other sides are still to be cut."""
+    assembly, states = found.assembly, found.state.marks
+    own = assembly.marks[line.mark].part
+    for source in line.because:
+        if source.kind not in ("contact", "gap"):
+            return False
+        others = [mark for mark in assembly.contacts[source.number].marks if assembly.marks[mark].part != own]
+        if not any(states[mark] != MarkState.MADE for mark in others):
+            return False
+    return bool(line.because)
+
+
+def ahead_text(found: Reconciliation, marks: Sequence[int]) -> str:
+    """What is to be said of marks of one axis that are cut before what they meet; empty where there are none."""
+    lines = [found.laid_out.lines[mark] for mark in marks if mark in found.laid_out.lines]
+    lines = [line for line in lines if line.line_mm is None and _ahead(found, line)]
+    if not lines:
+        return ""
+    names = words_of([inside(found.assembly.marks[line.mark]) for line in lines])
+    joints = list(dict.fromkeys(name for line in lines for name in because_names(found, line)))
+    step = step_text(Measures.of(found.assembly), lines[0].step_mm)
+    more = f" and {len(joints) - _NAMED_MOST} more" if len(joints) > _NAMED_MOST else ""
+    told = f"{', '.join(joints[:_NAMED_MOST])}{more}" if more else words_of(joints)
+    return f"{names}: no {step} keeps {told} yet; read the side cut first, and cut the other to it"
 
 
 def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
@@ -129,16 +164,15 @@ def knifed_from(found: Reconciliation, mark: int) -> tuple[int, float]:
 
 def knifed_mm(found: Reconciliation, mark: int) -> float:
     """About where a mark without a line comes, mm from where its figures start."""
-    line, lines = found.laid_out.lines[mark], found.laid_out.lines
+    line = found.laid_out.lines[mark]
     start, mm = knifed_from(found, mark)
-    at = lines[start].line_mm if start != line.reference else 0.0
+    at = line_mm(found, start) if start != line.reference else 0.0
     assert at is not None, "one with a line is taken"
     return at + mm
 
 
 def _has_line(found: Reconciliation, mark: int, reference: int) -> bool:
-    line = found.laid_out.lines.get(mark)
-    return mark == reference or (line is not None and line.line_mm is not None)
+    return mark == reference or line_mm(found, mark) is not None
 
 
 def _mates(found: Reconciliation, mark: int) -> list[int]:
