@@ -116,3 +116,14 @@ class TestFarOff:
         fresh = folder_of(tmp_path / "c", rows=FRAMES)
         result = run("made", "apron", "l.left..right", "0.008", "--from", "leg.l", at=fresh)
         assert (result.exit_code, result.stderr) == (0, "")
+
+
+def test_a_long_reading_under_a_caliper_on_a_sheet_is_kept_with_a_warning(tmp_path):
+    at = folder_of(tmp_path / "b", rows="made,leg.l,,,,\nmade,leg.r,,,,")
+    head = run("wanted", at=at).stdout.splitlines()[0].rsplit(" ", 1)[1]
+    (tmp_path / "sheet").write_text(f"list {head}\ncaliper\nw1 3.53\nw2 3.5\nw3 41-3/32\n", encoding="utf-8")
+    result = run("read", "--sheet", str(tmp_path / "sheet"), at=at)
+    assert result.exit_code == 1
+    assert result.stderr.count("hardly spans") == 1
+    assert "#5: 41-3/32 by caliper, which hardly spans it" in result.stderr
+    assert len(rows_on_disk(at)) == 5

@@ -153,12 +153,22 @@ def _entered(bench: Bench, rows: list[Row]) -> None:
     status = 0
     for written in write_all(bench, rows):
         say(full_echo(written, bench))
-        why = strange(bench, written.row)
         odd = [Problem(Place(), f"#{written.row.no}: {why}", f"Wrong? fitsolve strike {written.row.no}",
-                       level="warning")] if why else []  # fmt: skip
+                       level="warning")
+               for why in (strange(bench, written.row), _hardly_spans(bench, written.row)) if why]  # fmt: skip
         status = max(status, show_problems([*odd, *written.problems]))
     say(f"{len(rows)} kept.")
     finish(status)
+
+
+def _hardly_spans(bench: Bench, row: Row) -> str:
+    """What is odd about the tool of a reading: on paper its name is easily forgotten."""
+    from fitsolve.build.hand import read_by_hand
+    from fitsolve.build.tools import find_tool, reaches
+
+    length_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
+    odd = not reaches(find_tool(row.tool, bench.tools), length_mm)
+    return f"{row.reading} by {row.tool}, which hardly spans it" if odd else ""
 
 
 def _sheet_lines(source: str) -> list[tuple[int, str]]:
