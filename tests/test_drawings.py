@@ -12,8 +12,10 @@ from cli_folder import FRAMES, PLAN, folder_of, run
 from paper_builds import EXAMPLES, HARD, head, run_of
 from test_paper_has_room import clear, found_in
 
+from fitsolve.build.folder import load_build
 from fitsolve.drawing.assembled import SIGNS, assembled_page, sign_shapes
 from fitsolve.drawing.assembledwords import assembled_drawing
+from fitsolve.drawing.cutlines import cut_lines
 from fitsolve.drawing.loops import loops_page
 from fitsolve.drawing.loopwords import loops_drawing
 from fitsolve.drawing.partdraw import exaggeration, part_page
@@ -22,7 +24,9 @@ from fitsolve.drawing.shapes import Circle, Page, Text, hatching
 from fitsolve.drawing.shapes import Path as Lines
 from fitsolve.drawing.svg import svg_text
 from fitsolve.drawing.symbols import hole_sign
+from fitsolve.findings.edges import edges
 from fitsolve.findings.ways import ways_round
+from fitsolve.reconciliation import reconcile
 
 TABLE, CHEST = EXAMPLES / "wedging-table", EXAMPLES / "drawer-case"
 
@@ -307,3 +311,16 @@ def test_a_drawbored_hole_points_to_its_shoulder(toward):
     assert y == 20
     assert (x - 20) * toward > 3
     assert arrow_tips(Page(50, 50, tuple(hole_sign(20, 20, 0)))) == []
+
+
+def test_the_tenons_hole_of_a_peg_points_to_its_shoulder(tmp_path):
+    # By the trestle's drawing: l.pin lies in the left tenon, left of l.shoulder; r.pin right of r.shoulder.
+    found = reconcile(load_build(EXAMPLES / "trestle"))
+    [edge] = [one for one in edges(found.solved, ["rail"]) if one.axis == "x"]
+    [lines] = cut_lines(found, [edge])
+    told = {line.name: (line.hole, line.toward, line.word) for line in lines if line.hole}
+    assert told == {"l.pin": (True, 1, "BORE"), "r.pin": (True, -1, "made")}
+    page = part_page(part_drawing(found, "rail", "1-0000"))
+    assert any("shoulder that its peg draws home" in getattr(shape, "words", "") for shape in page.shapes)
+    circles = [shape for shape in page.shapes if isinstance(shape, Circle) and shape.radius > 1]
+    assert len(circles) == 2

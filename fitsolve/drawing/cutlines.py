@@ -76,7 +76,7 @@ def cut_lines(
     writer = _Writer(found, tags or {})
     return [
         tuple(
-            writer.line(one, said, edge.reference, waits.get(edge.part, ""))
+            writer.line(one, said, edge, waits.get(edge.part, ""))
             for one, said in zip(edge.marks, layout.marks, strict=True)
         )
         for edge, layout in zip(edges, axis_layouts(found, edges, waits, exact=exact), strict=True)
@@ -86,10 +86,14 @@ def cut_lines(
 class _Writer:
     def __init__(self, found: Reconciliation, tags: Mapping[int, str]) -> None:
         self.found, self.tags, self.holes = found, tags, _holes(found)
+        places = found.solved.positions_mm
+        self.toward = {  # along the axis: the way from the tenon's hole to the shoulder that it draws home
+            peg.tenon_hole: 1 if places[peg.shoulder] > places[peg.tenon_hole] else -1 for peg in found.assembly.pegs
+        }
         self.measures = Measures.of(found.assembly)
 
-    def line(self, one: EdgeMark, said: LayoutMark, reference: int, waits: str) -> CutLine:
-        start = one.mark == reference
+    def line(self, one: EdgeMark, said: LayoutMark, edge: Edge, waits: str) -> CutLine:
+        start = one.mark == edge.reference
         made = one.state == MarkState.MADE
         leave = "not fixed by anything" if one.figure_mm is None else waits
         hidden = start or (bool(leave) and not made)  # a size that may be wrong does not go to the bench
@@ -101,7 +105,7 @@ class _Writer:
             word=START if start else MADE if made else LEAVE if leave else BORE if one.mark in self.holes else CUT,
             figure="0" if start else "?" if hidden else "" if lost else said.figure,
             chain="" if hidden else said.chain,
-            chained=one.before != reference,
+            chained=one.before != edge.reference,
             off=off,
             shift=_shift(off, one),
             waste=-one.wood,
@@ -112,6 +116,7 @@ class _Writer:
             plan_mm=one.plan_mm,
             now_mm=one.now_mm,
             hole=one.mark in self.holes,
+            toward=edge.way * self.toward.get(one.mark, 0),
             faces=said.faces,
             beside="" if hidden or made or lost else said.beside,
             no_line=no_line_text(self.found, one.mark) if lost else "",
@@ -148,9 +153,9 @@ def _waits(found: Reconciliation) -> dict[str, str]:
 
 
 def _holes(found: Reconciliation) -> frozenset[int]:
-    """The marks that are the middles of holes: a mark on each of two axes, called by the axis."""
+    """The marks that are the middles of holes: a mark on each of two axes, called by the axis, and those of pegs."""
     index = found.assembly.index
-    holes = []
+    holes = [mark for peg in found.assembly.pegs for mark in (peg.hole, peg.tenon_hole)]
     for number, mark in enumerate(found.assembly.marks):
         stem, _, last = mark.name.rpartition(".")
         if last == mark.axis and any(f"{stem}.{axis}" in index for axis in AXES if axis != last):

@@ -44,6 +44,7 @@ from fitsolve.light import dataclass
 WIDTH_MM = 250.0
 MARGIN_MM = 8.0
 LABEL_ROOM_MM = 7.2
+HOLE_MM = 1.6
 LABEL_MM = 50.0
 OFF_MM = 17.0
 OFF_ROOM_MM = 3.4
@@ -108,6 +109,10 @@ def part_page(drawing: PartDrawing) -> Page:
         "[ ]: from the mark before. Loop and angle: face side and face edge."
     )
     sketch.shapes.append(Text(MARGIN_MM, y + 2.5, words, 2.5, colour=GREY))
+    if any(line.toward for view in drawing.views for line in view.lines):
+        y += 4.0
+        drawn = "Arrow at a hole: to the shoulder that its peg draws home."
+        sketch.shapes.append(Text(MARGIN_MM, y + 2.5, drawn, 2.5, colour=GREY))
     return Page(width, y + 5 + MARGIN_MM, tuple(sketch.shapes), f"{drawing.part}, {drawing.title}")
 
 
@@ -286,7 +291,9 @@ def _body(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[f
             sketch.add(datum(x, top - 1.0, bottom + 1.0))
         elif line.hole:
             pen = HOLE_MADE if line.word == MADE else PLAIN
-            sketch.add(hole_sign(x, bottom - line.height * (bottom - top), line.toward, 1.6, pen))
+            room = min(HOLE_MM + 0.6, (bottom - top) / 2)
+            y = min(max(bottom - line.height * (bottom - top), top + room), bottom - room)
+            sketch.add(hole_sign(x, y, line.toward, HOLE_MM, pen))
         else:
             outer = x in (left, right)
             made = line.word == MADE
@@ -358,4 +365,4 @@ def _dimensions(
 def _said(line: CutLine) -> tuple[tuple[str, bool], tuple[str, bool]]:
     word = "" if line.word == START else f"{line.word} "
     chain = f" {line.chain}" if line.chained and line.chain else ""
-    return (f"{word}{line.name}", True), (f"{line.figure}{chain}", False)
+    return (f"{word}{line.name}", True), (line.knife or f"{line.figure}{chain}", False)
