@@ -176,6 +176,20 @@ class TestWhatACaliperSendsAtAQuestion:
         assert reading.ended() == 0
 
 
+def test_words_for_keys_and_a_sign_before_a_number(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "--tool", "caliper", at=bench)
+    answered(reading, CALIPER_L, "help\n")
+    reading.until("A number and Enter keeps")
+    answered(reading, CALIPER_L, "+003.531\n")
+    reading.until("#1 leg.l left..right 3.531 in")
+    answered(reading, "leg.r left..right", "undo\n")
+    reading.until("#2 struck #1")
+    answered(reading, CALIPER_L, "skip\n")
+    answered(reading, "leg.r left..right", "Stop\n")
+    assert reading.ended() == 0
+
+
 def test_a_number_waits_for_the_name_of_its_tool(tmp_path):
     bench = folder_of(tmp_path / "b")
     reading = Terminal("read", "leg.l", at=bench)
@@ -237,6 +251,15 @@ def test_a_size_far_off_is_asked_back_before_it_is_written(tmp_path):
     answered(cutting, "Keep it? y or n: ", "y\n")
     assert cutting.ended() in (0, 1)
     assert rows_on_disk(bench) == ["made,apron.l.left,apron.l.end,7,,"]
+
+
+def test_stopped_at_a_question_nothing_is_written(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    cutting = Terminal("made", "apron", "l.left", "7", at=bench)
+    answered(cutting, "Keep it? y or n: ", "\x03")
+    cutting.until("stopped; all that was echoed is kept")
+    assert cutting.ended() == 1
+    assert rows_on_disk(bench) == []
 
 
 def test_interrupted_between_two_readings_what_was_echoed_is_kept(tmp_path):

@@ -31,6 +31,10 @@ SENT_TWICE_S = 0.8
 """The same number again within this is a caliper that sent it twice: no hand sets jaws that fast."""
 
 _COMMA = re.compile(r"\s*(\d+),(\d+)\s*")
+_PLUS = re.compile(r"\+\s*(?=[\d.,])")
+"""The sign that some calipers send before their number."""
+_WORDS = {"stop": ".", "quit": ".", "exit": ".", "skip": "", "undo": "-", "again": "+", "help": "?"}
+"""What somebody may type who does not know the keys."""
 _BARE = re.compile(r"\s*(?:\d+(?:\.\d*)?|\.\d+)\s*")
 _KEYS = (
     "A number and Enter keeps; Enter skips; - takes the last one back; + asks for it once more; . stops; "
@@ -188,6 +192,7 @@ class _Asking:
         while 0 <= place < len(self.listed):
             ahead = bool(self.last[0]) and typed_ahead()
             line = typed_line(self._prompt(self.listed[place]))
+            line = line if line is None else _WORDS.get(line.strip().lower(), line)
             if line is None or line.strip() == ".":
                 return
             if line.strip() or not ahead:  # a second line end that came with a number is no Enter
@@ -206,7 +211,7 @@ class _Asking:
 
     def _answered(self, place: int, line: str) -> int:
         """What becomes of a line; the place in the list to go on at."""
-        text = line.strip()
+        text = _PLUS.sub("", line.strip(), count=1) if _PLUS.match(line.strip()) else line.strip()
         if not text or text in ("-", "+"):
             self.untooled = ""
         if not text:

@@ -86,6 +86,9 @@ class _Commands(click.Group):
         except BuildError as error:
             show_problems(error.problems)
             ctx.exit(2)
+        except KeyboardInterrupt:
+            warn("\nstopped; all that was echoed is kept")
+            ctx.exit(1)
         except click.UsageError as error:
             from fitsolve.cli.misuse import with_example
 
