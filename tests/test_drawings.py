@@ -324,3 +324,32 @@ def test_the_tenons_hole_of_a_peg_points_to_its_shoulder(tmp_path):
     assert any("shoulder that its peg draws home" in getattr(shape, "words", "") for shape in page.shapes)
     circles = [shape for shape in page.shapes if isinstance(shape, Circle) and shape.radius > 1]
     assert len(circles) == 2
+
+
+class TestLetters:
+    """A PDF has the letters of one standard font: others lose their accents, or are named in words."""
+
+    @pytest.mark.parametrize(
+        ("title", "printed", "named"),
+        [
+            ("Příborník", "Príborník", ""),  # Czech: i with an acute is in the font, r with a caron is not
+            ("Stół źdźbło", "Stól zdzblo", ""),  # Polish
+            ("Øre äöü ½", "Øre äöü ½", ""),
+            ("Πάγκος", "??????", "Π"),
+            ("Верстак 2?", "??????? 2?", "В"),
+        ],
+    )
+    def test_a_title(self, tmp_path, title, printed, named):
+        at = folder_of(tmp_path / "b", plan=PLAN.replace("Sawing bench", title))
+        out = tmp_path / "a.pdf"
+        result = run("draw", "apron", "--output", str(out), at=at)
+        document = pypdfium2.PdfDocument(out)
+        text = document[0].get_textpage().get_text_bounded()
+        document.close()
+        assert printed in text
+        assert ("a PDF prints western letters" in result.stderr) == bool(named)
+        assert named in result.stderr
+        assert "?" not in named
+        svg = tmp_path / "a.svg"
+        assert "letters" not in run("draw", "apron", "--output", str(svg), at=at).stderr
+        assert title in svg.read_text(encoding="utf-8")

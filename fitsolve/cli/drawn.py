@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitsolve.cli.common import build_option, finish, refuse, say, show_problems
+from fitsolve.cli.common import build_option, finish, refuse, say, show_problems, warn
 from fitsolve.cli.complete import complete_part
 from fitsolve.cli.output import checked_output, write_output
 from fitsolve.cli.show import reconciled
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fitsolve.build.folder import Build
     from fitsolve.drawing.papers import Paper
     from fitsolve.drawing.shapes import Page
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
 _SCALE_OFF_MOST = 0.05
 _PIECES_MOST = 400
+_LETTERS_MOST = 12
 
 output_option = click.option("--output", metavar="FILE", required=True, help="The file to write; its ending says what.")
 replace_option = click.option("--replace", is_flag=True, help="Write over a file that is there.")
@@ -49,7 +52,6 @@ def strip(
     """
     from fitsolve.drawing.cutlines import cut_lines
     from fitsolve.drawing.papers import STRIPS, usual_paper
-    from fitsolve.drawing.pdf import pdf_bytes
     from fitsolve.drawing.strip import StripPlan, pieces_of, strip_pages
 
     path = checked_output(output, (".pdf",), replace)
@@ -65,7 +67,7 @@ def strip(
     if len(pieces) > _PIECES_MOST:
         raise refuse(f"{edge.part} would need {len(pieces)} pieces of paper", "--paper roll prints it on one.", part)
     pages = strip_pages(plan, sheet)
-    write_output(path, pdf_bytes(pages, f"{edge.part} {edge.axis}"))
+    write_output(path, _pdf(pages, f"{edge.part} {edge.axis}"))
     say(f"{_strip_said(plan, len(pieces), len(pages), sheet)}, in {path}")
     status = show_problems(found.problems)
     for line in plan.lines:
@@ -77,6 +79,17 @@ def strip(
         say(f"{edge.part}: {why} before you cut")
         status = max(status, 1)
     finish(status)
+
+
+def _pdf(pages: Sequence[Page], title: str) -> bytes:
+    """Pages as a PDF; letters that its font lacks are said, for a question mark stands for them."""
+    from fitsolve.drawing.metrics import lacking
+    from fitsolve.drawing.pdf import pdf_bytes
+
+    if letters := lacking(pages):
+        told = " ".join(letters[:_LETTERS_MOST]) + (" and others" if len(letters) > _LETTERS_MOST else "")
+        warn(f"note: a PDF prints western letters, and ? for {told}. SVG, and a sheet as HTML, show them")
+    return pdf_bytes(pages, title)
 
 
 def _strip_said(plan: StripPlan, pieces: int, pages: int, paper: Paper) -> str:
@@ -149,7 +162,6 @@ def sheet(output: str, paper: str | None, replace: bool) -> None:
     from datetime import datetime
 
     from fitsolve.drawing.papers import usual_paper
-    from fitsolve.drawing.pdf import pdf_bytes
     from fitsolve.drawing.sheet import sheet_pages
     from fitsolve.drawing.sheetwords import shop_sheet
     from fitsolve.drawing.svg import html_text
@@ -164,7 +176,7 @@ def sheet(output: str, paper: str | None, replace: bool) -> None:
     kind = paper or usual_paper(found.assembly.unit)
     pages = sheet_pages(whole, kind)
     title = f"{whole.title}, sheet {number}"
-    content = pdf_bytes(pages, title) if path.suffix.lower() == ".pdf" else html_text(pages, title).encode("utf-8")
+    content = _pdf(pages, title) if path.suffix.lower() == ".pdf" else html_text(pages, title).encode("utf-8")
     write_output(path, content)
     name = {"letter": "Letter", "a4": "A4"}[kind]
     say(
@@ -201,7 +213,6 @@ def draw(part: str | None, assembled: bool, loops: bool, output: str, replace: b
         $ fitsolve draw apron.front --output apron.svg
         apron.front: 3 views, in apron.svg
     """
-    from fitsolve.drawing.pdf import pdf_bytes
     from fitsolve.drawing.svg import svg_text
 
     if (part is not None) + assembled + loops != 1:
@@ -210,7 +221,7 @@ def draw(part: str | None, assembled: bool, loops: bool, output: str, replace: b
     build, found = reconciled()
     page, said, warned = _drawn(build, found, part, assembled)
     pdf = path.suffix.lower() == ".pdf"
-    write_output(path, pdf_bytes([page], page.title) if pdf else svg_text(page).encode("utf-8"))
+    write_output(path, _pdf([page], page.title) if pdf else svg_text(page).encode("utf-8"))
     say(f"{said}, in {path}")
     finish(max(show_problems(found.problems), int(warned)))
 

@@ -2,15 +2,21 @@
 
 The font is Helvetica, one of the standard fonts that every reader of PDF has; its widths are
 those published for it, as reportlab carries them. In SVG each text is told its length, so that
-it takes the same room in whatever font stands in for it there. A character that the font lacks is
-counted as wide as the body is high.
+it takes the same room in whatever font stands in for it there. In PDF a letter that the font lacks loses
+its accent; one that has none is a question mark there, and counted as wide as the body is high.
 """
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Sequence
+from contextlib import suppress
 from functools import lru_cache
 
 from fitsolve.drawing.shapes import Box, Circle, Page, Path, Shape, Text
+
+_BARE = {"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ħ": "h", "Ħ": "H", "ı": "i", "ŧ": "t", "Ŧ": "T"}
+"""Letters with a stroke, which is no accent, and the letter below it."""
 
 REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
 ASCENT, DESCENT = 0.73, 0.22
@@ -19,9 +25,26 @@ than its ascender (0.718), descender (0.207) and brackets, but for accents on ca
 
 
 def shown(words: str) -> str:
-    """Return the words in characters that the font has; a question mark for each that it lacks."""
+    """Return the words in characters that the font has, one for one: a letter that it lacks without its accent,
+    and a question mark where that is none of its letters either."""
     words = words.replace("\u2212", "-").replace("\u2032", "'").replace("\u2033", '"')
-    return words.encode("cp1252", "replace").decode("cp1252")
+    return "".join(map(_in_font, words))
+
+
+@lru_cache(maxsize=2000)
+def _in_font(letter: str) -> str:
+    bare = _BARE.get(letter) or unicodedata.normalize("NFKD", letter)[:1]
+    for one in (letter, bare):
+        with suppress(UnicodeEncodeError):
+            one.encode("cp1252")
+            return one
+    return "?"
+
+
+def lacking(pages: Sequence[Page]) -> str:
+    """Return the letters on these pages for which a question mark stands."""
+    words = "".join(shape.words for page in pages for shape in page.shapes if isinstance(shape, Text))
+    return "".join(dict.fromkeys(letter for letter in words if letter != "?" and _in_font(letter) == "?"))
 
 
 @lru_cache(maxsize=20_000)
