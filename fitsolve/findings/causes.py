@@ -14,6 +14,7 @@ Not here: words (report).
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
 
@@ -26,7 +27,7 @@ from fitsolve.graph import Source, distance_terms, gap_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
 from fitsolve.solve.covariance import DenseErrors
-from fitsolve.solve.pieces import Piece
+from fitsolve.solve.pieces import Piece, moved_by_change
 from fitsolve.solve.shared import SharedErrors
 from fitsolve.solve.staged import Staged
 
@@ -137,17 +138,32 @@ def moved_by(solved: Solved, doubt: Doubt, least_mm: float) -> Moved:
         return Moved((), tuple(waiting))
     measured = piece.network.measured
     if doubt.would_be_mm is None:
-        error = abs(float(measured.value[row]))
+        change = -float(measured.value[row])
     else:
-        error = abs(doubt.would_be_mm - doubt.reading_mm)
-    x = np.zeros(len(solved.piece_of))
-    x[piece.marks] = piece.advice.moved(_unit(row, len(measured)))[:, 0] * error / float(measured.scale[row])
+        reading = next(one for one in solved.state.readings if one.no == doubt.row)
+        change = math.copysign(1.0, reading.value_mm) * (doubt.would_be_mm - doubt.reading_mm)
+    ways = _moves(solved, piece, row, [change])
     moved = dict.fromkeys(
         solved.assembly.distances[k].part
         for k in uncut
-        if abs(_sum(x, distance_terms(solved.assembly.distances[k]))) > least_mm
+        if any(abs(_sum(x, distance_terms(solved.assembly.distances[k]))) > least_mm for x in ways)
     )
     return Moved(tuple(moved), tuple(part for part in waiting if part not in moved))
+
+
+def _moves(solved: Solved, piece: Piece, row: int, changes_mm: list[float]) -> list[Floats]:
+    """How all marks (n,) move when a measured row says so much more: as the derivative has it, and solved anew
+    for each of the changes. Where a bound presses only because of that row, the derivative is 0."""
+    measured = piece.network.measured
+    unit = piece.advice.moved(_unit(row, len(measured)))[:, 0]
+    found = [unit * changes_mm[0] / float(measured.scale[row])]
+    found += [x for change in changes_mm if (x := moved_by_change(piece, row, change)) is not None]
+    ways = []
+    for own in found:
+        x = np.zeros(len(solved.piece_of))
+        x[piece.marks] = own
+        ways.append(x)
+    return ways
 
 
 def _unit(k: int, size: int) -> Floats:
@@ -159,32 +175,24 @@ def _unit(k: int, size: int) -> Floats:
 
 def moves_mm(solved: Solved, who: Suspect, terms: Terms) -> float:
     """Return how far a chosen sum moves when what stands out is right but for its error, mm."""
-    x = _moved_marks(solved, who)
-    return 0.0 if x is None else abs(_sum(x, terms))
+    return max((abs(_sum(x, terms)) for x in _moved_marks(solved, who)), default=0.0)
 
 
-def _moved_marks(solved: Solved, who: Suspect) -> Floats | None:
-    """How all marks (n,) move with the error of what stands out; None where that is no row of a piece."""
+def _moved_marks(solved: Solved, who: Suspect) -> list[Floats]:
+    """How all marks (n,) may move with the error of what stands out; none where that is no row of a piece."""
     piece, row = _row_of(solved, who.number, who.kind)
-    if piece is None:
-        return None
-    x = np.zeros(len(solved.piece_of))
-    measured = piece.network.measured
-    unit = piece.advice.moved(_unit(row, len(measured)))[:, 0]
-    x[piece.marks] = unit * who.error_mm / float(measured.scale[row])
-    return x
+    return [] if piece is None else _moves(solved, piece, row, [who.error_mm, -who.error_mm])
 
 
 def moved_parts(solved: Solved, who: Suspect, least_mm: float) -> tuple[str, ...]:
     """Return the parts of which something still to be cut moves by more than `least_mm` with what stands out."""
-    x = _moved_marks(solved, who)
-    if x is None:
-        return ()
+    ways = _moved_marks(solved, who)
     return tuple(
         dict.fromkeys(
             one.part
             for one in solved.assembly.distances
-            if _has_uncut(solved, one.start, one.end) and abs(_sum(x, distance_terms(one))) > least_mm
+            if _has_uncut(solved, one.start, one.end)
+            and any(abs(_sum(x, distance_terms(one))) > least_mm for x in ways)
         )
     )
 

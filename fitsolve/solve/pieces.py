@@ -124,6 +124,26 @@ class Piece:
         return np.sqrt(np.bincount(owner, location**2 + width**2, len(rows)))
 
 
+RESOLVED_MARKS_MAX = 400
+"""Pieces with more marks are not solved again to see what one reading moves."""
+
+
+def moved_by_change(piece: Piece, row: int, change_mm: float) -> Floats | None:
+    """Return how all marks (n,) move, mm, when a measured row says so much more, everything chosen anew.
+
+    Unlike the derivative it lets go of bounds that press only because of that row. None for large pieces,
+    and where rows turn: there the derivative has to do.
+    """
+    network = piece.network
+    if len(network) > RESOLVED_MARKS_MAX or network.turning is not None:
+        return None
+    value = network.measured.value.copy()
+    value[row] += change_mm
+    changed = replace(network, measured=replace(network.measured, value=value))
+    _, estimate, _ = _estimated(changed, None)
+    return np.asarray(allocate(estimate, wanted_of(changed)).staged.x - piece.x)
+
+
 @dataclass(frozen=True)
 class Residuals:
     """For each measured row: adjusted less observed (mm), redundancy, standardised residual."""
