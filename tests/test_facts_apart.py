@@ -66,3 +66,35 @@ def test_two_aprons_that_cannot_go_on_are_two():
 def test_two_aprons_over_one_frame_are_two():
     between = [("leg.a.left", "leg.c.left", "0", "caliper"), ("leg.c.right", "leg.d.left", "902", "caliper")]
     assert len(contradictions(FRONT, *between)) == 2
+
+
+RAIL = """
+unit = "mm"
+give = 2
+[part.leg]
+copies = { l = "as drawn", r = "left for right" }
+x = ["o 70 i", "fl 40 i"]
+z = ["bot 700 hd", "bot 100 a 80 b"]
+[part.rail]
+x = "e0 38 s0 1000 s1 38 e1"
+z = "a 80 b"
+[joint.m]
+meet = ["rail.s0 against leg.l.i, tight-up", "rail.s1 against leg.r.i, tight-up",
+        "rail.e0 short of leg.l.fl by 0.5 to 4", "rail.e1 short of leg.r.fl by 0.5 to 4",
+        "rail.a/b in leg.l.a/b, easy", "rail.a/b in leg.r.a/b, easy"]
+"""
+
+
+def test_shoulders_and_tenons_that_are_both_too_long_are_told_of_each_by_itself():
+    """By hand: shoulders 1003 apart between legs 1000 apart are 3.00 too far; tenons 41.5 and 38 long in mortises
+    of 40 leave (1000 + 80) - (1003 + 79.5) = -2.5 of room where 2 x 0.5 is asked: 3.50."""
+    sizes = [("rail.s0", "rail.s1", "1003"), ("rail.e0", "rail.s0", "41.5"), ("rail.s1", "rail.e1", "38"),
+             ("leg.l.fl", "leg.l.i", "40"), ("leg.r.fl", "leg.r.i", "40"), ("leg.l.i", "leg.r.i", "1000")]  # fmt: skip
+    rows = [("made", "leg.l"), ("made", "leg.r"), ("made", "rail"), *(("reading", *one, "caliper") for one in sizes)]
+    log = tuple(Row(no, "2025-03-10T09:00:00", *row) for no, row in enumerate(rows, 1))
+    found = fitsolve.reconcile(fitsolve.Build(plan=read_plan(RAIL), log=log))
+    told = [sum(abs(demand.missed_mm) for demand in one.demands) for one in found.contradictions]
+    kinds = [{found.assembly.contacts[demand.number].kind for demand in one.demands} for one in found.contradictions]
+    assert sorted(round(one, 6) for one in told) == [3.0, 3.5]
+    assert kinds in ([{"butt"}, {"room"}], [{"room"}, {"butt"}])
+    assert all(len(one.demands) == 2 for one in found.contradictions)

@@ -11,10 +11,14 @@ import numpy as np
 
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import ContradictionFinding, Demand
+from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, Rows
 from fitsolve.solve.pieces import Piece
 
 NEGLIGIBLE = 1e-9
+
+PAIRED_BOUNDS_MAX = 5000
+"""In pieces with more bounds facts are told of by groups."""
 
 
 def contradiction_findings(solved: Solved) -> tuple[ContradictionFinding, ...]:
@@ -35,6 +39,13 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
     weight, missed = piece.allocation.fact_weight, piece.allocation.missed_mm
     found = []
     for group in _facts_that_meet(piece, np.flatnonzero(weight)):
+        pairs = opposed(solved, piece, group)
+        for pair in pairs:
+            one = _of_pair(solved, piece, pair)
+            if one is not None:
+                found.append(one)
+        if pairs:
+            continue
         own = np.zeros_like(weight)
         own[group] = weight[group]
         influence = piece.facts.influence(_on_marks(piece.network.bounds.rows, own, len(piece.network)))
@@ -43,6 +54,90 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
         demands = [_demand(solved, piece, int(k), int(np.sign(missed[k]))) for k in group]
         found.append(ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), facts=True))
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A bound (by its number in the piece) as it limits how far one thing may move, t, from where it is: the
+    least t for which it holds, or the most; `per_mm` is what it gains for 1 mm of t."""
+
+    bound: int
+    side: int
+    at_mm: float
+    per_mm: float
+
+
+def opposed(solved: Solved, piece: Piece, group: Ints) -> list[tuple[Limit, Limit]]:
+    """Return facts against each other two by two, where all of a group is about where one thing lies.
+
+    Then what they ask is an interval each, and two contradict each other where one begins behind the
+    other's end; no third is needed. Those of one kind come first (two shoulders, two tenons' ends, the
+    walls of housings), for they are mended together; what else is missed stands against what opposes it
+    most. Nothing is returned where more than one thing moves.
+    """
+    rows = piece.network.bounds.rows
+    ends = [piece.estimate.freedom.contract(terms) for terms in rows.pick(group).terms()]
+    nodes = sorted({node for one in ends for node in one})
+    if not 1 <= len(nodes) <= 2 or len(rows) > PAIRED_BOUNDS_MAX:
+        return []
+    kinds: dict[str, tuple[list[Limit], list[Limit]]] = {}
+    value, bounds = rows.of(piece.x), piece.network.bounds
+    for number, terms in enumerate(rows.terms()):
+        moves = {} if bounds.hard[number] else piece.estimate.freedom.contract(terms)
+        if not moves or not set(moves) <= set(nodes) or (len(nodes) == 2 and sum(moves.values()) != 0):
+            continue
+        per = float(moves[nodes[0]] if nodes[0] in moves else -moves[nodes[1]])
+        low, high = kinds.setdefault(_kind(solved, piece, number), ([], []))
+        for side, bound in ((-1, bounds.low[number]), (1, bounds.high[number])):
+            if np.isfinite(bound):
+                limit = Limit(number, side, (float(bound) - float(value[number])) / per, per)
+                (low if (side < 0) == (per > 0) else high).append(limit)
+    return _paired(kinds, set(group.tolist()))
+
+
+def _paired(kinds: dict[str, tuple[list[Limit], list[Limit]]], missed: set[int]) -> list[tuple[Limit, Limit]]:
+    """The pairs that contradict each other, and none of what is missed left out."""
+    every = ([one for low, _ in kinds.values() for one in low], [one for _, high in kinds.values() for one in high])
+    found = []
+    for low, high in kinds.values():
+        if low and high:
+            pair = max(low, key=lambda one: one.at_mm), min(high, key=lambda one: one.at_mm)
+            if pair[0].at_mm - pair[1].at_mm > NEGLIGIBLE and missed & {one.bound for one in pair}:
+                found.append(pair)
+    named = {one.bound for pair in found for one in pair}
+    for one in sorted((*every[0], *every[1]), key=lambda one: one.bound):
+        if one.bound not in missed - named:
+            continue
+        lower = one in every[0]
+        other = min(every[1], key=lambda two: two.at_mm) if lower else max(every[0], key=lambda two: two.at_mm)
+        pair = (one, other) if lower else (other, one)
+        if pair[0].at_mm - pair[1].at_mm > NEGLIGIBLE:
+            found.append(pair)
+            named |= {one.bound, other.bound}
+    return found
+
+
+def _kind(solved: Solved, piece: Piece, bound: int) -> str:
+    source = solved.graph.bounds[int(piece.chosen["bounds"][bound])]
+    if source.kind in ("contact", "gap"):
+        return str(solved.assembly.contacts[source.number].kind)
+    return str(source.kind)
+
+
+def _of_pair(solved: Solved, piece: Piece, pair: tuple[Limit, Limit]) -> ContradictionFinding | None:
+    """Two facts against each other; None where they are no further apart than their U."""
+    apart = pair[0].at_mm - pair[1].at_mm
+    weight = np.zeros(len(piece.network.bounds.rows))
+    weight[pair[0].bound] += 1.0 / pair[0].per_mm
+    weight[pair[1].bound] -= 1.0 / pair[1].per_mm
+    influence = piece.facts.influence(_on_marks(piece.network.bounds.rows, weight, len(piece.network)))
+    if apart <= 2 * float(np.linalg.norm(influence)):
+        return None
+    demands = []
+    for one in pair:
+        source = solved.graph.bounds[int(piece.chosen["bounds"][one.bound])]
+        demands.append(Demand(source.kind, source.number, source.part, one.side, one.side * apart / 2))
+    return ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), facts=True)
 
 
 def _facts_that_meet(piece: Piece, facts: Ints) -> list[Ints]:
