@@ -175,6 +175,24 @@ class TestBuilds:
             assert (drawn > 0.5).mean() == pytest.approx(contact.chance, abs=0.004)
             assert np.maximum(0.2 - drawn, 0.0).mean() == pytest.approx(contact.trimming_mm, abs=0.003)
 
+    @pytest.mark.parametrize("least", [498.0, 499.0])
+    def test_an_end_that_must_not_be_cut_too_short(self, least):
+        """By hand. Each end of a board is cut with u = 0.8, so its length with u^2 = 2 * 0.64. Left on s, 500 + s -
+        1.6449 u is its least; it is trimmed until it is 500. 1.6449 u = 1.861: of 498 nothing is at stake."""
+        b = Bench(workmanship=1.6, finest=0.5)
+        b.part("board", 0.0, f"l 500 ({least:g} to 502) r")
+        found = leave_on_part(solve(b.case()), "board")
+        u = math.sqrt(2 * 0.64)
+        if least == 498.0:
+            assert found.marks == ()
+            return
+        [mark], [low] = found.marks, [one for one in found.limits if one.side < 0]
+        assert mark.waste == 1
+        assert mark.left_on_mm == pytest.approx(Z95 * u - 1.0, abs=1e-3)
+        assert mark.line_mm == pytest.approx(501.0)  # 500.861, the next half beyond it
+        assert low.chance == pytest.approx(norm.sf(2.0 / u), abs=1e-6)
+        assert low.trimming_mm == pytest.approx(u * norm.pdf(1.0 / u) + norm.cdf(1.0 / u), abs=1e-6)
+
     def test_large_pieces_say_the_same(self, monkeypatch):
         small = leave_on_part(solve(rail(0.8).case()), "rail")
         monkeypatch.setattr("fitsolve.solve.pieces.DENSE_MARKS", 0)

@@ -4,7 +4,8 @@ A mark whose wood side is known (edges) can be trimmed one way only, into the wo
 ends above the most of its fit, and nothing puts wood back (unless trimming elsewhere closes it). So the
 marks of a part that meet open joints are laid out toward their waste, as little as brings the chance of
 that, for all its joints together, down to what the plan allows (`overcut`); what is then to be trimmed
-is told.
+is told. So are marks of a distance with limits: of an end cut past its least, as of a dado past its most,
+nothing can be undone.
 
     exact     where the mark is wanted, and its line
     left on   that much toward the waste; its line is the next whole step on the waste side
@@ -63,9 +64,22 @@ class LeftContact:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftLimit:
+    """The same of a distance with limits: of passing its least (`side` -1) or its most (+1); its size with
+    wood left on, and how much is trimmed on average until it is as wanted."""
+
+    distance: int
+    side: int
+    chance_exact: float
+    chance: float
+    size_mm: float
+    trimming_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class LeaveOn:
-    """A part with wood left on: `chance_exact` and `chance` that any of its joints ends above its most,
-    cut exactly and with wood left on at the lines; `allowed` what the plan allows."""
+    """A part with wood left on: `chance_exact` and `chance` that any of its joints ends above its most, or a
+    distance beyond its limits, cut exactly and with wood left on at the lines; `allowed` what the plan allows."""
 
     part: str
     allowed: float
@@ -73,6 +87,17 @@ class LeaveOn:
     contacts: tuple[LeftContact, ...]
     chance_exact: float
     chance: float
+    limits: tuple[LeftLimit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """One limit of a distance as a clearance that has a most."""
+
+    distance: int
+    side: int
+    terms: list[tuple[int, float]]
+    most_mm: float
 
 
 def leave_on_part(solved: Solved, part: str) -> LeaveOn:
@@ -89,14 +114,30 @@ class _Leaving:
             if (contact.joint not in solved.state.closed or contact.kind == "room")
             and any(solved.assembly.marks[mark].part == part for mark in contact.marks)
         ]
-        self.contacts = [number for number in open_ones if self._fixed(number)]
+        self.contacts = [number for number in open_ones if self._fixed(self._terms(number))]
+        self.limits = [limit for limit in self._limits() if self._fixed(limit.terms)]
+        limited = {mark for limit in self.limits for mark, _ in limit.terms}
+        met = {mark for number in self.contacts for mark in solved.assembly.contacts[number].every_mark}
+        self.at_stake = limited | met
         self.marks = [(edge, one) for edge in edges(solved, [part]) for one in edge.marks if self._trimmable(edge, one)]
 
     def _terms(self, number: int) -> list[tuple[int, float]]:
         return merged(clearance_terms(self.solved.assembly.contacts[number]))
 
-    def _fixed(self, number: int) -> bool:
-        terms = self._terms(number)
+    def _limits(self) -> list[_Limit]:
+        """The limits of the distances of the part that are not made yet, each as a clearance."""
+        found = []
+        for number, one in enumerate(self.solved.assembly.distances):
+            made = all(self.solved.state.marks[mark] == MarkState.MADE for mark in (one.start, one.end))
+            if one.part != self.part or made:
+                continue
+            for side, limit in ((-1, one.low_mm), (1, one.high_mm)):
+                if limit is not None:
+                    way = float(side * one.sign)
+                    found.append(_Limit(number, side, [(one.end, way), (one.start, -way)], side * limit))
+        return found
+
+    def _fixed(self, terms: list[tuple[int, float]]) -> bool:
         piece = self.solved.piece(terms)
         return piece is not None and piece.fixed(self.solved.inside(terms))
 
@@ -106,7 +147,7 @@ class _Leaving:
             and one.mark != edge.reference
             and one.figure_mm is not None
             and one.wood != 0
-            and any(number in self.contacts for number in one.contacts)
+            and one.mark in self.at_stake
         )
 
     def found(self) -> LeaveOn:
@@ -124,7 +165,22 @@ class _Leaving:
                 marks.append(mark)
         alone = [int(k) for k in np.flatnonzero(np.any(rows == 1.0, axis=0))]
         exact, chance = (chance_of_any(joints, at) for at in (np.zeros(len(s)), at_lines))
-        return LeaveOn(self.part, allowed, tuple(marks), self.told(every, at_lines, alone), exact, chance)
+        of_contacts = [k for k in alone if k < len(self.contacts)]
+        of_limits = [k for k in alone if k >= len(self.contacts)]
+        told = self.told(every, at_lines, of_contacts), self.told_limits(every, at_lines, of_limits)
+        return LeaveOn(self.part, allowed, tuple(marks), told[0], exact, chance, told[1])
+
+    def told_limits(self, joints: Joints, s: Floats, chosen: list[int]) -> tuple[LeftLimit, ...]:
+        """What becomes of the chosen limits with so much left on."""
+        value, u = joints.left_on(s), joints.u
+        found = []
+        for k in chosen:
+            limit = self.limits[k - len(self.contacts)]
+            exact, then, spread = float(joints.value[k]), float(value[k]), float(u[k])
+            before, after = (chance_over(one, spread, limit.most_mm) for one in (exact, then))
+            trimming = expected_trimming(then, spread, exact)
+            found.append(LeftLimit(limit.distance, limit.side, before, after, limit.side * then, trimming))
+        return tuple(found)
 
     def told(self, joints: Joints, s: Floats, chosen: list[int]) -> tuple[LeftContact, ...]:
         """What becomes of the chosen contacts with so much left on."""
@@ -144,10 +200,10 @@ class _Leaving:
         return tuple(found)
 
     def joints(self) -> Joints:
-        """The clearances of the open contacts of the part, and how marks of it close them."""
+        """The clearances of the open contacts of the part, then its limits, and how marks of it close them."""
         solved = self.solved
-        q, m = len(self.contacts), len(self.marks)
-        rows = [self._terms(number) for number in self.contacts]
+        q, m = len(self.contacts) + len(self.limits), len(self.marks)
+        rows = [*(self._terms(number) for number in self.contacts), *(limit.terms for limit in self.limits)]
         covariance, closing = np.zeros((q, q)), np.zeros((q, m))
         for home, places in solved.by_piece([terms[0][0] for terms in rows]).items():
             piece = solved.pieces[home]
@@ -158,11 +214,12 @@ class _Leaving:
                 if int(solved.piece_of[one.mark]) == home:
                     toward_waste = -one.wood * edge.way
                     closing[places, column] = -toward_waste * moved[:, solved.number[one.mark]]
-        contacts = [solved.assembly.contacts[number] for number in self.contacts]
+        most = [solved.assembly.contacts[k].most_mm for k in self.contacts]
+        most += [limit.most_mm for limit in self.limits]
         return Joints(
             np.array([solved.value_mm(terms) for terms in rows]),
             covariance,
-            np.array([one.most_mm for one in contacts]),
+            np.array(most),
             closing,
         )
 

@@ -153,6 +153,18 @@ def _leave(found: Reconciliation, leave: LeaveOn) -> dict[str, Any]:
             }
             for one in leave.contacts
         ],
+        "limits": [
+            {
+                "from": assembly.marks[assembly.distances[one.distance].start].name,
+                "to": assembly.marks[assembly.distances[one.distance].end].name,
+                "limit": "least" if one.side < 0 else "most",
+                "chance_exact": one.chance_exact,
+                "chance": one.chance,
+                "size_mm": one.size_mm,
+                "expected_trimming_mm": one.trimming_mm,
+            }
+            for one in leave.limits
+        ],
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from fitsolve.findings.leaving import LeaveOn, LeftMark
+from fitsolve.findings.leaving import LeaveOn, LeftLimit, LeftMark
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
@@ -16,8 +16,9 @@ def leave_block(found: Reconciliation, leave: LeaveOn) -> list[Block]:
     if not leave.marks:
         return []
     measures = Measures.of(found.assembly)
-    lead = f"cut to its figures a joint of it ends looser than its fit {chance_text(leave.chance_exact)} of the time, "
-    lead += f"and wood does not grow. At these lines {chance_text(leave.chance)} ({chance_text(leave.allowed)} "
+    limit = " or a limit is passed" if leave.limits else ""
+    lead = f"cut to its figures a joint of it ends looser than its fit{limit} {chance_text(leave.chance_exact)} of the "
+    lead += f"time, and wood does not grow. At these lines {chance_text(leave.chance)} ({chance_text(leave.allowed)} "
     lead += "allowed: overcut)."
     rows = tuple(_left_row(found, measures, one) for one in leave.marks)
     trims = [
@@ -30,7 +31,21 @@ def leave_block(found: Reconciliation, leave: LeaveOn) -> list[Block]:
          f"expect to trim {measures.clearance(one.trimming_mm)}")
         for one in trims
     )  # fmt: skip
-    return [Block("LEAVE ON", (Line(lead, hang=0), Table(rows, 3), Table(said, 6)))]
+    limits = tuple(
+        (_limit_text(found, one), f"expect to trim {measures.clearance(one.trimming_mm)}")
+        for one in leave.limits
+        if one.chance != one.chance_exact and measures.bare(one.trimming_mm).strip("0.")
+    )
+    return [Block("LEAVE ON", (Line(lead, hang=0), Table(rows, 3), Table((*said, *limits), 6)))]
+
+
+def _limit_text(found: Reconciliation, one: LeftLimit) -> str:
+    """A limit by its distance: `l.end..r.end, 65 7/8 at least`."""
+    marks, distance = found.assembly.marks, found.assembly.distances[one.distance]
+    limit = distance.low_mm if one.side < 0 else distance.high_mm
+    assert limit is not None, "it is about a limit"
+    said = f"{Measures.of(found.assembly).exact(limit)} at {'least' if one.side < 0 else 'most'}"
+    return f"{inside(marks[distance.start])}..{inside(marks[distance.end])}, {said}"
 
 
 def _left_row(found: Reconciliation, measures: Measures, one: LeftMark) -> tuple[str, ...]:
