@@ -16,6 +16,7 @@ from fitsolve.cli.common import build_folder, build_option, finish, refuse, say,
 from fitsolve.cli.complete import complete_part
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.tags import Tagged, list_number, log_of_list, tagged
+from fitsolve.light import dataclass
 
 LAST_LIST = ".last-list"
 """The number of the list that was shown last in this folder, so that `read w2` knows which list is meant.
@@ -136,8 +137,9 @@ def read_sheet(bench: Bench, source: str, words: Sequence[str], tool: str | None
     problems: list[Problem] = []
     rows = []
     in_hand = bench.names.tool(tool) if tool is not None else bench.last_tool()
+    whole = _Sheet(bench, source, listed, number, problems)
     for line, text in rest:
-        row, in_hand = _sheet_row(bench, (source, line, text), listed, number, in_hand, problems)
+        row, in_hand = whole.row(line, text, in_hand)
         rows += [row] if row is not None else []
     if problems:
         raise BuildError(problems)
@@ -203,37 +205,44 @@ def _headed(
     return first[1], _listed(bench, first[1]), lines[1:]
 
 
-def _sheet_row(
-    bench: Bench, at: tuple[str, int, str], listed: Sequence[Tagged], number: str, in_hand: str,
-    problems: list[Problem],
-) -> tuple[Row | None, str]:  # fmt: skip
-    """A line of the sheet as a row, and the tool in hand behind it: a tool's name alone changes it, one
-    behind a reading counts for that one."""
-    from fitsolve.build.hand import read_by_hand
-    from fitsolve.lengths import LengthError
+@dataclass(frozen=True)
+class _Sheet:
+    """A sheet that is being read: where it stands, its list, and what is wrong with its lines so far."""
 
-    source, line, text = at
-    words = text.split("#")[0].split()
-    try:
-        if len(words) == 1 and words[0][0].isalpha() and not any(c.isdigit() for c in words[0]):
-            return None, bench.names.tool(words[0])
-        one = _looked_up(listed, words[0].rstrip(":"), number)
-        tool, length = in_hand, words[1:]
-        if len(length) > 1 and length[-1][0].isalpha() and length[-1] not in OF_LENGTHS:
-            tool, length = bench.names.tool(length[-1]), length[:-1]
-        if not tool:
-            raise refuse("which tool was it read with?", "Write its name on a line of its own, above.")
-        reading = " ".join(length)
-        if not reading:
-            raise refuse("the reading is missing", "Leave the line out, or write it behind the tag.")
-        read_by_hand(reading, bench.assembly.unit, bench.assembly.strong_mm)
-        marks = bench.assembly.marks
-        names = marks[one.start].name, marks[one.end].name
-        return Row(event="reading", start=names[0], end=names[1], reading=reading, tool=tool), in_hand
-    except BuildError as error:
-        problems += [replace(p, place=Place(source, line, text=text)) for p in error.problems]
-    except LengthError as error:
-        found = error.problem(Place())
-        problems.append(replace(found, place=Place(source, line, text=found.place.text, column=found.place.column,
-                                                   width=found.place.width)))  # fmt: skip
-    return None, in_hand
+    bench: Bench
+    source: str
+    listed: Sequence[Tagged]
+    number: str
+    problems: list[Problem]
+
+    def row(self, line: int, text: str, in_hand: str) -> tuple[Row | None, str]:
+        """A line of the sheet as a row, and the tool in hand behind it: a tool's name alone changes it, one
+        behind a reading counts for that one."""
+        from fitsolve.build.hand import read_by_hand
+        from fitsolve.lengths import LengthError
+
+        words = text.split("#")[0].split()
+        try:
+            if len(words) == 1 and words[0][0].isalpha() and not any(c.isdigit() for c in words[0]):
+                return None, self.bench.names.tool(words[0])
+            one = _looked_up(self.listed, words[0].rstrip(":"), self.number)
+            tool, length = in_hand, words[1:]
+            if len(length) > 1 and length[-1][0].isalpha() and length[-1] not in OF_LENGTHS:
+                tool, length = self.bench.names.tool(length[-1]), length[:-1]
+            if not tool:
+                raise refuse("which tool was it read with?", "Write its name on a line of its own, above.")
+            reading = " ".join(length)
+            if not reading:
+                raise refuse("the reading is missing", "Leave the line out, or write it behind the tag.")
+            read_by_hand(reading, self.bench.assembly.unit, self.bench.assembly.strong_mm)
+            marks = self.bench.assembly.marks
+            names = marks[one.start].name, marks[one.end].name
+            return Row(event="reading", start=names[0], end=names[1], reading=reading, tool=tool), in_hand
+        except BuildError as error:
+            self.problems.extend([replace(p, place=Place(self.source, line, text=text)) for p in error.problems])
+        except LengthError as error:
+            found = error.problem(Place())
+            where = found.place
+            place = Place(self.source, line, text=where.text, column=where.column, width=where.width)
+            self.problems.append(replace(found, place=place))
+        return None, in_hand
