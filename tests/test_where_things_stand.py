@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from datetime import datetime, timedelta, timezone
 
 import pytest
-from cli_folder import run
+from cli_folder import folder_of, run
 
 from fitsolve.build.folder import load_build
 from fitsolve.build.logtext import HEADER
@@ -198,3 +199,41 @@ def test_exit_status_is_one_where_something_is_to_be_settled(stand, tmp_path):
     assert run(at=tmp_path).exit_code == 1
     stand("reading,leg.l.left,leg.l.nowhere,90,caliper,")
     assert run(at=tmp_path).exit_code == 2
+
+
+def next_commands(at):
+    """What is said to come next: the words, and the commands under them."""
+    lines = run(at=at, width=200).stdout.splitlines()
+    start = next(k for k, line in enumerate(lines) if line.startswith("NEXT"))
+    commands = []
+    for line in lines[start + 1 :]:
+        if not line.strip().startswith("fitsolve "):
+            break
+        commands.append(line.split()[1:])
+    return lines[start][10:], commands
+
+
+def test_whoever_follows_what_is_next_comes_to_the_end(tmp_path):
+    """From an uncut plan: each step's command does something, and at last all is cut, read and together."""
+    at = folder_of(tmp_path / "b")
+    seen = []
+    while len(seen) < 40:
+        words, commands = next_commands(at)
+        if words.startswith("all is cut and read"):
+            break
+        assert words not in seen, f"said twice: {words}"
+        seen.append(words)
+        verb, *rest = commands[0]
+        if verb == "layout":
+            result = run("made", *rest, at=at)
+        elif verb == "read":
+            there = json.loads(run("between", *rest, "--json", at=at).stdout)["distance_mm"]
+            result = run("read", *rest, f"{there / 25.4:.4f}", "--tool", "caliper", at=at)
+        else:
+            result = run(verb, *rest, at=at)
+        assert result.exit_code in (0, 1), (words, result.stderr)
+    assert words.startswith("all is cut and read")
+    verbs = " ".join(words.split()[0] for words in seen)
+    assert verbs.startswith("cut")
+    assert verbs.endswith("put put") or "put" in verbs
+    assert next_commands(at)[1] == [["sizes"]]
