@@ -2,8 +2,9 @@
 
     next     the first of: a row to be mended; a plan without parts; a reading not to be believed; a conflict;
              with nothing made yet, the first part by the drawing; a reading that a part waits for; a joint
-             that is made and does not fit; one that is made, read first where it can't be told; a part
-             that can be cut; any reading still wanted; else the whole answer
+             that is made and does not fit, then one that does: read first where something of it was
+             not, closed where it fits or can't be told; a part that can be cut; any reading still
+             wanted; else the whole answer
     old      a reading across the grain more than OLD_DAYS ago, of marks that an open joint still asks for.
              Nothing in a plan says which way the grain runs: it is taken to run along the part's
              longest axis, and a part with marks along one axis only has no width
@@ -215,14 +216,14 @@ def _to_wait_for(standing: Standing, found: Reconciliation) -> Iterator[tuple[st
 
 
 def _to_join(standing: Standing) -> Iterator[tuple[str, ...]]:
-    """The joint that is made: what is wrong with it, what is to be read before, or that it can be closed."""
-    for joint in standing.to_close:
-        if joint.verdict not in _GOOD:
-            yield f"{joint.name} is {joint.verdict} as it is made; what would save it", "fitsolve sizes"
-    for joint in standing.to_close:
+    """The joint that is made: what is to be read before, what is wrong with it, or that it can be closed."""
+    by_need = sorted(standing.to_close, key=lambda joint: joint.verdict in _GOOD)
+    for joint in by_need:
         for one in _unread(standing, joint)[:1]:
             words, command = _reading_step(standing, one)
             yield f"{words}, before {joint.name} is put together", command
+        if joint.verdict not in _GOOD:
+            yield f"{joint.name} is {joint.verdict} as it is made; what would save it", "fitsolve sizes"
         yield f"put {joint.name} together", f"fitsolve close {joint.name} --dry"
 
 
