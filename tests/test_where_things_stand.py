@@ -7,6 +7,7 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 from cli_folder import folder_of, run
+from paper_builds import EXAMPLES
 
 from fitsolve.build.folder import load_build
 from fitsolve.build.logtext import HEADER
@@ -88,7 +89,7 @@ def stand(tmp_path):
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,", "reading,apron.l.a,apron.l.b,90.05,caliper,"],
          "read apron r.a..r.b, before dado leg.l apron is put together: fitsolve read apron r.a..r.b"),
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,", "reading,apron.l.a,apron.l.b,90.05,caliper,", *APRON[1:]],
-         "dado leg.l apron is tight as it is made; what would save it: fitsolve sizes"),
+         "settle what cannot all be had: fitsolve sizes"),
         (["made,leg.l,,,,", "made,leg.r,,,,", RAIL, LEFT, RIGHT, *CLOSED, APART, "made,apron,,,,", *APRON],
          "put dado leg.l apron together: fitsolve close dado leg.l apron --dry"),
         ([LEFT, "reading,leg.l.left,leg.l.right,115.6,caliper,"],
@@ -239,3 +240,9 @@ def test_whoever_follows_what_is_next_comes_to_the_end(tmp_path):
     assert verbs.startswith("cut")
     assert verbs.endswith("put put") or "put" in verbs
     assert next_commands(at)[1] == [["sizes"]]
+
+
+def test_a_joint_that_is_read_and_does_not_fit_is_named():
+    result = run(at=EXAMPLES / "trestle", width=100)
+    assert "lap stretcher post.r is tight as it is made; what would save it:" in result.stdout
+    assert result.exit_code == 1
