@@ -211,6 +211,27 @@ class TestBare:
         assert result.exit_code == 0
 
 
+    def test_builds_nearby_are_named(self, tmp_path):
+        folder_of(tmp_path / "shop" / "bench")
+        folder_of(tmp_path / "shop" / "stand")
+        (tmp_path / "shop" / "offcuts").mkdir()
+        said = run(at=tmp_path / "shop").stdout.splitlines()
+        assert [line.split()[1] for line in said if line.startswith("  cd ")] == ["bench", "stand"]
+        (tmp_path / "shop" / "bench" / "photos").mkdir()
+        said = run(at=tmp_path / "shop" / "bench" / "photos").stdout
+        assert f"cd {tmp_path / 'shop' / 'bench'}     a build is there" in said
+
+    def test_a_log_without_its_plan(self, tmp_path):
+        at = folder_of(tmp_path / "b")
+        (at / "plan.toml").unlink()
+        assert "log.csv is here without its plan" in run(at=at).stdout
+
+    def test_a_folder_that_is_not_there(self, tmp_path):
+        result = run(at=tmp_path / "nowhere")
+        assert result.exit_code == 2
+        assert "there is no such folder" in result.stderr
+
+
 class TestHelp:
     """Each command's help has an example with its output."""
 

@@ -17,7 +17,7 @@ from typing import Any, NoReturn
 import click
 
 from fitsolve import __version__
-from fitsolve.cli.common import build_folder, build_option, say, show_problems, warn
+from fitsolve.cli.common import build_folder, build_option, show_problems, warn
 from fitsolve.errors import BuildError
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -133,10 +133,10 @@ def _where_things_stand() -> None:
     from fitsolve.build.folder import PLAN
 
     folder = build_folder()
-    if not (folder / PLAN).exists():
-        say("There is no build here: a build is a folder with a plan in it, plan.toml.")
-        say("  fitsolve new FOLDER     starts one, with a worked plan to change")
-        say("  fitsolve --help         lists the commands")
+    if folder.is_dir() and not (folder / PLAN).exists():
+        from fitsolve.cli.elsewhere import say_how_to_start
+
+        say_how_to_start(folder)
         return
     from fitsolve.cli.show import stand
 
