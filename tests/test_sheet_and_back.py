@@ -13,6 +13,13 @@ from cli_folder import FRAMES, folder_of, rows_on_disk, run
 from drawn import page_sizes_mm
 from paper_builds import EXAMPLES
 
+from fitsolve.build.folder import load_build
+from fitsolve.drawing.metrics import box_of
+from fitsolve.drawing.shapes import Circle, Text
+from fitsolve.drawing.sheet import sheet_pages
+from fitsolve.drawing.sheetwords import shop_sheet
+from fitsolve.reconciliation import reconcile
+
 TABLE = EXAMPLES / "wedging-table"
 
 
@@ -217,3 +224,18 @@ def test_where_no_line_will_do_it_is_knifed_off_the_part(tmp_path):
     knifed = [word for word in words if "knife" in word]
     assert len(knifed) == 1
     assert knifed[0].startswith("no 1/32 keeps dado leg.l apron: knife it off leg.l")
+
+
+def test_no_figure_is_cut_off_and_no_part_met_lies_on_the_sign_of_the_origin():
+    found = reconcile(load_build(EXAMPLES / "trestle"))
+    pages = sheet_pages(shop_sheet(found, (), "1-0000", "today"), "letter")
+    words = [shape for page in pages for shape in page.shapes if isinstance(shape, Text)]
+    assert any(one.words == "31/32 the other way" for one in words)
+    circles = [shape for page in pages for shape in page.shapes if isinstance(shape, Circle) and shape.radius < 1]
+    assert circles
+    for page in pages:
+        for circle in (shape for shape in page.shapes if isinstance(shape, Circle) and shape.radius < 1):
+            for text in (shape for shape in page.shapes if isinstance(shape, Text) and shape.words):
+                left, top, right, bottom = box_of(text)
+                clear = left > circle.x + 0.5 or right < circle.x - 0.5 or top > circle.y + 0.5 or bottom < circle.y - 0.5
+                assert clear, text.words

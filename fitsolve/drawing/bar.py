@@ -32,6 +32,7 @@ HOLE_MADE = Pen(0.25, (0.7, 0.5))
 TAG_MM = 2.5
 MET_MM = 2.3
 LABEL_ROW, LEADER, BODY, BELOW = 3.1, 2.2, 6.8, 3.4
+ORIGIN_MM = 2.4
 SIDE_MM = 4.0
 """Room at both ends, for the waste beyond them."""
 HEIGHT_MM = LABEL_ROW + LEADER + BODY + BELOW
@@ -160,8 +161,30 @@ def _met(sketch: Sketch, placed: Sequence[Placed], box: Box, bottom: float) -> N
     xs = spread_out([x for _, x in kept], rooms, box[0], box[2])
     if xs is None:
         return
+    start = next((one.x for one in placed if one.line.word == START), None)
+    if start is not None:
+        xs = _beside_origin(xs, rooms, start, (box[0], box[2]))
     for (words, _), x in zip(kept, xs, strict=True):
         sketch.shapes.append(Text(x, bottom + BELOW - 0.7, words, MET_MM, "middle", colour=GREY))
+
+
+def _beside_origin(
+    xs: Sequence[float], rooms: Sequence[float], start: float, ends: tuple[float, float]
+) -> list[float]:
+    """The labels, one on the sign of the origin moved beside it where its neighbours leave room."""
+    found = list(xs)
+    for k, (x, room) in enumerate(zip(xs, rooms, strict=True)):
+        clear = (ORIGIN_MM + room) / 2
+        if abs(x - start) >= clear:
+            continue
+        for side in (1, -1) if x >= start - 1e-6 else (-1, 1):
+            beside = start + side * clear
+            if beside - room / 2 < ends[0] or beside + room / 2 > ends[1]:
+                continue
+            if all(j == k or abs(beside - other) >= (room + rooms[j]) / 2 - 1e-6 for j, other in enumerate(found)):
+                found[k] = beside
+                break
+    return found
 
 
 def _signs(sketch: Sketch, placed: Sequence[Placed], ends: tuple[float, float], top: float) -> None:

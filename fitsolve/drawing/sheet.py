@@ -13,7 +13,7 @@ Not here: sizes (findings), words (report, cutlines), pages (flow).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from fitsolve.drawing.bar import HEIGHT_MM, bar_shapes, bars
@@ -379,12 +379,14 @@ def _row(line: CutLine, at: Columns, short: bool) -> Block:
         write(at.figure, at.box, line.no_line if _no_line_fits(line, at) else f"{line.knife}, see below")
         _box(sketch, at.box, at.end, line.tag)
         return Block(ROW_MM, tuple(sketch.shapes))
-    write(at.figure, at.chain, _figured(line) if short else line.figure, True)
-    if not short:
-        write(at.chain, at.beside, line.chain)
-        write(at.beside, at.off, line.beside)
+    if short:
+        write(at.figure, at.chain, _figured(line), True)
+    else:
+        _figure_columns(write, line, at)
     if line.why:
-        write(at.off, at.box, line.why)
+        begin = at.off if short else at.chain
+        fits = width_mm(line.why, SIZE_MM) <= at.box - begin - 1.0
+        write(begin, at.box, line.why if fits else "wait, see WAIT")
     elif short and not line.shift:
         words = _beside_words(line, at)
         write(at.off, at.box, words, colour=GREY if words == " and ".join(line.meets) else BLACK)
@@ -393,6 +395,18 @@ def _row(line: CutLine, at: Columns, short: bool) -> Block:
         write(at.meets, at.box, " and ".join(line.meets), colour=GREY)
     _box(sketch, at.box, at.end, line.tag)
     return Block(ROW_MM, tuple(sketch.shapes))
+
+
+def _figure_columns(write: Callable[..., None], line: CutLine, at: Columns) -> None:
+    """Figure, chain and how far off the size wanted is; a long figure takes the column of its chain."""
+    if width_mm(line.figure, SIZE_MM, True) <= at.chain - at.figure - 1.0:
+        write(at.figure, at.chain, line.figure, True)
+        write(at.chain, at.beside, line.chain)
+        write(at.beside, at.off, line.beside)
+        return
+    write(at.figure, at.beside, line.figure, True)
+    chain = [line.chain] if line.chained else []
+    write(at.beside, at.off, "  ".join(filter(None, [*chain, line.beside])))
 
 
 def _box(sketch: Sketch, left: float, right: float, tag: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from fitsolve.build.history import MarkState
 from fitsolve.drawing.cutlines import cut_lines
@@ -77,7 +78,12 @@ def _add_unchecked(found: Reconciliation, blocks: list[Block]) -> None:
 
 def _short(block: Block) -> Block:
     """A part that waits, without its sizes: those stand beside its strip."""
-    return Block(block.tag, tuple(block.lines)[:1], block.style) if block.tag == "WAIT" else block
+    if block.tag != "WAIT":
+        return block
+    first = block.lines[0]
+    if isinstance(first, Line):  # what would follow there stands beside no strip: a size that waits is not cut to
+        first = replace(first, text=first.text.removesuffix(" With it as drawn:"))
+    return Block(block.tag, (first,), block.style)
 
 
 def _problem_text(problem: Problem) -> str:
