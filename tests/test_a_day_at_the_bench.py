@@ -203,6 +203,19 @@ def test_a_number_waits_for_the_name_of_its_tool(tmp_path):
     assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.531,caliper,"]
 
 
+def test_a_number_whose_tool_is_never_named_is_said_not_to_be_kept(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "leg.l", at=bench)
+    answered(reading, "[which tool? caliper]: ", "3.5\n")
+    answered(reading, "waits for it.", "3.6\n")
+    reading.until("3.5 is not kept: its tool was not named")
+    answered(reading, "waits for it.", ".\n")
+    reading.until("3.6 is not kept: its tool was not named")
+    reading.until("0 kept.")
+    assert reading.ended() == 1
+    assert rows_on_disk(bench) == []
+
+
 def test_a_tool_that_hardly_spans_it_is_not_taken_for_granted(tmp_path):
     """41 in is more than a caliper spans: whoever forgets to change the tool is asked, and nothing is lost."""
     bench = folder_of(tmp_path / "b", rows="made,leg.l,,,,\nmade,leg.r,,,,")

@@ -213,7 +213,7 @@ class _Asking:
         """What becomes of a line; the place in the list to go on at."""
         text = _PLUS.sub("", line.strip(), count=1) if _PLUS.match(line.strip()) else line.strip()
         if not text or text in ("-", "+"):
-            self.untooled = ""
+            self.let_go()
         if not text:
             return place + 1
         if text == "?":
@@ -227,6 +227,12 @@ class _Asking:
         elif self._keep(place, text.removesuffix("+").rstrip()):
             return place if text.endswith("+") else place + 1
         return place
+
+    def let_go(self) -> None:
+        """Say of a number whose tool was never named that it is not kept."""
+        if self.untooled:
+            say(f"{self.untooled} is not kept: its tool was not named")
+            self.untooled, self.status = "", max(self.status, 1)
 
     def _change_tool(self, place: int, text: str) -> int:
         try:
@@ -272,6 +278,7 @@ class _Asking:
         if comma:
             text = f"{comma[1]}.{comma[2]}"
         if not self.tool or self._too_short(self.listed[place]):
+            self.let_go()
             self.untooled, self.last = text, ("", 0.0)
             from fitsolve.report.reading_list import tool_for
 
@@ -381,6 +388,7 @@ def ask_for(bench: Bench, listed: tuple[Tagged, ...], tool: str | None) -> None:
             asking.run()
         except KeyboardInterrupt:
             warn("\nstopped; all that was echoed is kept")
+        asking.let_go()
     kept = len(asking.written)
     say(f"{kept} kept." + (" fitsolve sizes: what to cut now." if kept else ""))
     finish(asking.status)
