@@ -132,10 +132,10 @@ class _Writer:
 
 
 def _shift(off: str, one: EdgeMark) -> int:
-    """Which way a mark moved from plan, where it says that it did."""
+    """Which way a mark moved from plan, where it says that it did: more is away from where figures start."""
     if off in ("", AS_PLANNED) or one.figure_mm is None:
         return 0
-    return 1 if one.figure_mm > one.plan_mm else -1
+    return (1 if off.endswith("more") else -1) * (-1 if one.plan_mm < 0 else 1)
 
 
 def from_words(axis: str, start: str, lines: Sequence[CutLine]) -> str:
