@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from cli_folder import FRAMES, folder_of, rows_on_disk, run
+from cli_folder import FRAMES, PLAN, folder_of, rows_on_disk, run
 
 from fitsolve.cli.main import COMMANDS
 from fitsolve.cli.misuse import _OTHER_WORDS, unknown_command
@@ -116,6 +116,13 @@ class TestFarOff:
         fresh = folder_of(tmp_path / "c", rows=FRAMES)
         result = run("made", "apron", "l.left..right", "0.008", "--from", "leg.l", at=fresh)
         assert (result.exit_code, result.stderr) == (0, "")
+
+
+def test_hints_speak_in_the_unit_of_the_build(tmp_path):
+    in_mm = PLAN.replace('unit = "in"', 'unit = "mm"').replace('"1/32"', '"0.5"')
+    at = folder_of(tmp_path / "b", plan=in_mm)
+    assert "as 89.7." in run("read", "leg.l", "left", "right", at=at).stderr
+    assert "fitsolve read w1 89.7," in run("wanted", at=at).stdout
 
 
 def test_a_long_reading_under_a_caliper_on_a_sheet_is_kept_with_a_warning(tmp_path):

@@ -37,6 +37,11 @@ class Bench:
         """The log as it was when the build was opened."""
         return self.build.log
 
+    @property
+    def example(self) -> str:
+        """A reading as it is typed, in the unit of the build; for hints."""
+        return "3-17/32" if self.assembly.unit == "in" else "89.7"
+
     def last_tool(self) -> str:
         """The tool of the last row that has one; empty where none has. What was knifed off was read with none."""
         rows = sorted(self.log.rows, key=lambda row: row.no, reverse=True)

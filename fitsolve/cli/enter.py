@@ -34,7 +34,7 @@ def length_problems(text: str, bench: Bench) -> list[Problem]:
     from fitsolve.lengths import LengthError
 
     if not text.strip():
-        return [Problem(Place(), "the reading is missing", "Put it at the end of the line, as 3-17/32.")]
+        return [Problem(Place(), "the reading is missing", f"Put it at the end of the line, as {bench.example}.")]
     try:
         read_by_hand(text, bench.assembly.unit, bench.assembly.strong_mm)
     except LengthError as error:

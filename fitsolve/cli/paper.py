@@ -45,7 +45,7 @@ def wanted(part: str | None) -> None:
         ...
     """
     from fitsolve.report.reading_list import wanted_blocks
-    from fitsolve.report.screen import show
+    from fitsolve.report.screen import Block, Line, show
 
     bench = open_bench(build_folder())
     whole = wanted_now(bench, "")
@@ -55,7 +55,8 @@ def wanted(part: str | None) -> None:
     show(wanted_blocks(bench.assembly, listed, number, bench.tools))
     if whole:
         _remember(bench.folder, number)
-        say("Enter one: fitsolve read w1 3-17/32, or all one after another: fitsolve read")
+        hint = f"Enter one: fitsolve read w1 {bench.example}, or all one after another: fitsolve read"
+        show([Block("", (Line(hint, hang=0),))])
 
 
 def wanted_now(bench: Bench, part: str, log: Log | None = None) -> tuple[Tagged, ...]:
@@ -144,7 +145,7 @@ def read_sheet(bench: Bench, source: str, words: Sequence[str], tool: str | None
     if problems:
         raise BuildError(problems)
     if not rows:
-        raise refuse("there is no reading on this sheet", "A line is a tag and a reading, as: w2 3-17/32")
+        raise refuse("there is no reading on this sheet", f"A line is a tag and a reading, as: w2 {bench.example}")
     _entered(bench, rows)
 
 

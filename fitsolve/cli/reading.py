@@ -103,7 +103,7 @@ def _is_part(bench: Bench, word: str) -> bool:
 def _part_to_read(bench: Bench, word: str) -> str:
     """The part that a single word means."""
     if word in bench.assembly.index and word not in bench.assembly.parts:
-        raise refuse(f"{word} is a mark; a reading has two", f"As in: fitsolve read {word}..MARK 3-17/32", word)
+        raise refuse(f"{word} is a mark; a reading has two", f"As in: fitsolve read {word}..MARK {bench.example}", word)
     return bench.names.part(word)
 
 
@@ -237,7 +237,7 @@ def spanned(
         start, _, end = (pair or "").partition("..")
         return part or "", start or None, end or None, words[2:]
     if len(words) < 3:
-        raise refuse("a mark is missing", "As in: fitsolve read leg.fl outer inner 3-17/32", " ".join(words))
+        raise refuse("a mark is missing", f"As in: fitsolve read leg.fl outer inner {bench.example}", " ".join(words))
     if part is None:
         return "", None, None, words[3:]
     if words[1][:1].isdigit() or words[2][:1].isdigit():  # no name begins with a digit
