@@ -5,7 +5,7 @@
 A page says in a comment which build it starts from, `<!-- build: examples/wedging-table -->`, or
 `<!-- build: nothing -->` for an empty folder. In a block a line `$ fitsolve ...` is a command; below it
 stands its output, of which `...` leaves out any number of lines. `$ cat > plan.toml` takes the
-lines up to `EOF`. Times of day and numbers of lists differ from day to day: they are not compared.
+lines up to `EOF`; `$ cp` copies a file, `$ cd` goes to a folder. Times of day and numbers of lists differ from day to day: they are not compared.
 """
 
 from __future__ import annotations
@@ -54,6 +54,9 @@ def ran(command: str, output: str, at: Path) -> str:
     words = shlex.split(command)
     if words[0] == "cd":
         os.chdir(words[1])
+        return ""
+    if words[0] == "cp":
+        shutil.copyfile(at / words[1], at / words[2])
         return ""
     assert words[0] == "fitsolve", command
     environment = {"COLUMNS": "80", "NO_COLOR": "1", "FITSOLVE_BUILD": None, "FITSOLVE_DEBUG": None}
@@ -113,7 +116,7 @@ def write_anew() -> None:
             pieces = []
             for command, shown in commands(match[2]):
                 _, _, printed = next(runs)
-                kept = shown if command.startswith(("cat >", "cd ")) else renewed(shown, printed)
+                kept = shown if command.startswith(("cat >", "cd ", "cp ")) else renewed(shown, printed)
                 pieces.append(f"$ {command}\n{kept}")
             return match[1] + "".join(pieces) + match[3]
 

@@ -17,8 +17,9 @@ from fitsolve.findings.values import SeatFinding
 from fitsolve.reconciliation import Reconciliation, reconcile
 from fitsolve.report.doubtwords import stop_texts, tool_texts, waiting
 from fitsolve.report.fitwords import seat_text
+from fitsolve.report.waits import turned_texts
 from fitsolve.report.wherewords import check_texts
-from fitsolve.report.words import check_text
+from fitsolve.report.words import check_text, title_text
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 PLANS = sorted(EXAMPLES.glob("*/plan.toml"))
@@ -128,6 +129,14 @@ class TestASwappedReading:
         waits = waiting(found)
         assert "apron.front" in waits
         assert "apron.rear" not in waits
+
+    def test_the_wood_it_turns_around_is_no_other_thing_to_settle(self):
+        found = answer(EXAMPLES / "wedging-table/log-swapped.csv")
+        assert len(found.turned) > 1
+        (text,) = turned_texts(found)
+        assert text.startswith(f"{len(found.turned)} distances of leg.fl, leg.fr, ")
+        assert "settle what stands under STOP first" in text
+        assert title_text(found).endswith("1 thing to settle before you cut")
 
     def test_it_still_counts(self):
         found = answer(EXAMPLES / "wedging-table/log-swapped.csv")

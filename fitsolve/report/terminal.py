@@ -25,7 +25,7 @@ from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extents_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
-from fitsolve.report.waits import held_up, reading_waits, turned_text
+from fitsolve.report.waits import held_up, reading_waits, turned_texts
 from fitsolve.report.words import (
     assumed_text,
     check_text,
@@ -57,7 +57,7 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     blocks += [
         Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.contradictions
     ]
-    blocks += [Block("CONFLICT", (Line(turned_text(found, one), hang=0),), "bold red") for one in found.turned]
+    blocks += [Block("CONFLICT", (Line(text, hang=0),), "bold red") for text in turned_texts(found)]
     if not found.proven:
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
         blocks.append(Block("UNPROVEN", (Line(unproven, hang=0),), "bold yellow"))

@@ -19,7 +19,7 @@ from fitsolve.findings.causes import moved_parts
 from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding
 from fitsolve.findings.wanted import awaited
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.doubtwords import MOVED_SHARE
+from fitsolve.report.doubtwords import MOVED_SHARE, suspect_groups
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, span_of, words_of
 
@@ -116,6 +116,31 @@ def _sure(found: Reconciliation, part: str) -> bool:
     joints = (found.joint_of[number] for number in found.assembly.joints_of[part])
     told = all(joint.closed or joint.verdict != "can't tell" for joint in joints)
     return told and (seat is None or seat.verdict != "can't tell")
+
+
+def turned_texts(found: Reconciliation) -> list[str]:
+    """What is said of marks that would change sides. Where a reading is doubted, it may well be what turns made
+    wood around: that is said once, and not of each distance."""
+    alone, follow = found.turned, list[DistanceFinding]()
+    if suspect_groups(found):
+        follow = [one for one in found.turned if one.state == "made"]
+        alone = tuple(one for one in found.turned if one.state != "made")
+    texts = [turned_text(found, one) for one in alone]
+    if len(follow) < 2:
+        return texts + [turned_text(found, one) for one in follow]
+    worst = max(follow, key=lambda one: abs(one.size_mm or 0.0))
+    parts = words_of(list(dict.fromkeys(one.part for one in follow)))
+    return [
+        *texts,
+        f"{len(follow)} distances of {parts} come out the other way round than they can lie, {worst.part} "
+        f"{_ends(found, worst)} by the most. One of the readings is wrong: settle what stands under STOP first.",
+    ]
+
+
+def _ends(found: Reconciliation, one: DistanceFinding) -> str:
+    assembly = found.assembly
+    start, end = (inside(assembly.marks[assembly.index[name]]) for name in (one.start, one.end))
+    return f"{start}..{end}"
 
 
 def turned_text(found: Reconciliation, one: DistanceFinding) -> str:

@@ -61,7 +61,11 @@ def title_text(found: Reconciliation) -> str:
     pieces.append(
         counted(len(state.readings), "reading") + (f", last #{state.last_row}" if state.last_row else "")
     )
-    settle = len(suspect_groups(found)) + len(found.contradictions) + len(found.turned)
+    groups, turned = len(suspect_groups(found)), len(found.turned)
+    if groups and turned > 1:  # what is turned around by a reading that is doubted is one thing to settle with it
+        made = sum(one.state == "made" for one in found.turned)
+        turned -= made if made > 1 else 0
+    settle = groups + len(found.contradictions) + turned
     if settle:
         pieces.append(f"{counted(settle, 'thing')} to settle before you cut")
     return "   ".join(pieces)
