@@ -189,3 +189,13 @@ class TestNew:
         assert run("new", str(tmp_path / "bench")).exit_code == 2
         assert run("new", str(tmp_path / "bench" / "under")).exit_code == 2
         assert (tmp_path / "bench").read_text() == "dear"
+
+
+def test_four_millimetres_off_a_plan_is_asked_back_where_cuts_land_within_a_third(tmp_path):
+    plan = 'unit = "mm"\nworkmanship = 0.3\n[part.rail]\nz = "low 80 up"\nx = "l.end 16.5 pin"\n'
+    at = folder_of(tmp_path / "b", plan=plan)
+    for words in (("low", "up", "84"), ("l.end", "pin", "20.5")):
+        result = run("read", "rail", *words, "--tool", "caliper", at=at)
+        assert result.exit_code == 1
+        assert "4 more than plan, far more than cuts here miss by." in result.stderr
+    assert run("read", "rail", "low", "up", "81.2", "--tool", "caliper", at=at).exit_code == 0

@@ -23,7 +23,7 @@ from fitsolve.cli.bench import Bench, Writing, Written
 from fitsolve.cli.common import finish, say, show_problems, warn
 from fitsolve.cli.questions import agreed, answer, listening, typed_ahead, typed_line
 from fitsolve.errors import BuildError, Place, Problem
-from fitsolve.findings.slips import far_off_plan, slips
+from fitsolve.findings.slips import slips, worth_asking
 from fitsolve.findings.tags import Tagged
 from fitsolve.lengths import LengthError
 
@@ -76,12 +76,12 @@ def strange(bench: Bench, row: Row) -> str:
     if off is None or tool is None or (row.event == "rough" and off > 0):
         return ""  # rough wood may be longer by anything
     workmanship = bench.assembly.workmanship_mm
-    if not far_off_plan(off, tool.u_mm(reading_mm), workmanship):
+    if not worth_asking(off, tool.u_mm(reading_mm), workmanship):
         return ""
     from fitsolve.findings.play import play_mm
 
     play = play_mm(bench.assembly, [bench.assembly.index[name] for name in (row.start, row.end)])
-    if not far_off_plan(off, tool.u_mm(reading_mm), workmanship, play):
+    if not worth_asking(off, tool.u_mm(reading_mm), workmanship, play):
         return ""
     from fitsolve.report.measures import Measures, off_plan
     from fitsolve.report.slipwords import slip_text
@@ -127,7 +127,7 @@ def strange_cut(bench: Bench, row: Row) -> str:
     except LengthError:
         return ""
     off, workmanship = off_plan_mm(bench, row.start, row.end, size_mm), bench.assembly.workmanship_mm
-    if off is None or not far_off_plan(off, 0.0, workmanship):
+    if off is None or not worth_asking(off, 0.0, workmanship):
         return ""
     from fitsolve.cli.advised import advised_cuts
     from fitsolve.report.measures import Measures, off_plan
@@ -141,7 +141,7 @@ def strange_cut(bench: Bench, row: Row) -> str:
     for cut in advised:
         if not cut.planned and bench.assembly.marks[cut.reference].name == row.end:
             meant_mm, meant = cut.size_mm, "advised"
-    if not far_off_plan(size_mm - meant_mm, 0.0, workmanship):
+    if not worth_asking(size_mm - meant_mm, 0.0, workmanship):
         return ""
     measures = Measures.of(bench.assembly)
     looks = slips(size_mm, meant_mm, bench.assembly.unit, float(measures.step_mm), "rule")
@@ -160,7 +160,7 @@ def wider_anyway(bench: Bench, name: str, other: str, wider: str) -> bool:
         wider_mm = read_by_hand(wider or "0", bench.assembly.unit, bench.assembly.strong_mm).length_mm
     except LengthError:
         return True
-    if not far_off_plan(wider_mm, 0.0, bench.assembly.workmanship_mm):
+    if not worth_asking(wider_mm, 0.0, bench.assembly.workmanship_mm):
         return True
     meant = "SIZE is how much wider it was cut, not how wide it is."
     return bool(_said_anyway(bench, f"{name}, {wider} wider than {other}, far more than any fit. {meant}"))

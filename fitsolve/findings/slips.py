@@ -33,6 +33,10 @@ SLIP_MM = 6.0
 """Off plan by more than this (and far beyond workmanship), a reading that nothing else checks counts
 as a slip: wood comes out a little off plan, not a quarter of an inch. Common practice, no source."""
 
+ASKED_MM, ASKED_TIMES = 3.0, 5.0
+"""A reading is asked back from an eighth of an inch off plan on, and five times workmanship. Common practice, no
+source."""
+
 CRITICAL = 3.2905
 """Two-sided critical value of a standardised residual at alpha = 0.001 (standard normal quantile)."""
 
@@ -55,6 +59,15 @@ def far_off_plan(off_mm: float, u_mm: float, workmanship_mm: float, play_mm: flo
     `play_mm` is how far open joints let the parts lie off their plan.
     """
     return abs(off_mm) > max(SLIP_MM, CRITICAL * math.hypot(u_mm, workmanship_mm / 2)) + play_mm
+
+
+def worth_asking(off_mm: float, u_mm: float, workmanship_mm: float, play_mm: float = 0.0) -> bool:
+    """Whether a reading is so far off plan that the maker is asked before it is kept.
+
+    Sooner than it counts as a slip: a question costs a moment, a slip unasked a part.
+    """
+    usual = max(ASKED_MM, ASKED_TIMES * workmanship_mm, CRITICAL * math.hypot(u_mm, workmanship_mm / 2))
+    return abs(off_mm) > usual + play_mm
 
 
 def slips(
