@@ -7,6 +7,7 @@ from cli_folder import run
 
 from fitsolve.build.folder import load_build
 from fitsolve.build.logtext import HEADER
+from fitsolve.findings.wanted import wanted_readings
 from fitsolve.reconciliation import reconcile
 from fitsolve.report.waits import reading_waits
 
@@ -93,3 +94,64 @@ def test_the_screen_leads_with_it_and_the_sizes_follow(tmp_path):
     assert "l.a" in said.split("WAIT", 1)[1]
     assert run("layout", "apron", at=at).stdout.startswith("WAIT      read leg.r left..right first")
     assert '"read leg.r left..right first"' in run("layout", "apron", "--json", at=at).stdout
+
+
+FOUR = """
+unit = "mm"
+workmanship = 0.4
+workmanship_width = 0.1
+give = 2
+fits = { slip = [0.1, 0.3, 0.6] }
+[part.leg]
+copies = { fl = "as drawn", fr = "left for right", rl = "front for rear", rr = "both" }
+x = "outer 60 inner"
+y = "face 60 back"
+[part.rail]
+copies = { l = "as drawn", r = "left for right" }
+y = "f 400 r"
+[part.long]
+copies = { f = "as drawn", r = "front for rear" }
+x = "l 900 r"
+[part.shelf]
+x = "l.end 30 l.a 60 l.b 900 r.a 60 r.b 30 r.end"
+[joint.short]
+each = '''
+rail e leg
+l f fl
+l r rl
+r f fr
+r r rr
+'''
+meet = "rail.{rail}.{e} against leg.{leg}.back, tight-up"
+[joint.long]
+each = '''
+long e leg
+f l fl
+f r fr
+r l rl
+r r rr
+'''
+meet = "long.{long}.{e} against leg.{leg}.inner, tight-up"
+[joint.drop]
+each = '''
+leg e
+fl l
+fr r
+rl l
+rr r
+'''
+meet = "leg.{leg}.outer/inner in shelf.{e}.a/b, slip"
+"""
+
+
+def test_a_rod_goes_straight_across_and_never_to_the_leg_diagonally_opposite(tmp_path):
+    rows = [f"made,leg.{leg},,,," for leg in ("fl", "fr", "rl", "rr")]
+    rows += ["made,rail.l,,,,", "made,rail.r,,,,", "made,long.f,,,,", "made,long.r,,,,"]
+    rows += [f"close,short rail.{rail} leg.{leg},,,,dry" for rail, leg in (("l", "fl"), ("l", "rl"), ("r", "fr"), ("r", "rr"))]
+    (tmp_path / "plan.toml").write_text(FOUR)
+    log = [f"{no},2026-03-02T08:00:00+01:00,{row}" for no, row in enumerate(rows, 1)]
+    (tmp_path / "log.csv").write_text("\n".join([HEADER, *log, ""]))
+    found = reconcile(load_build(tmp_path))
+    marks = found.assembly.marks
+    across = {(marks[one.start].part, marks[one.end].part) for one in wanted_readings(found.assembly, found.state) if not one.part}
+    assert across == {("leg.fl", "leg.fr"), ("leg.rl", "leg.rr")}

@@ -300,6 +300,20 @@ class Assembly:
         return {part: tuple(numbers) for part, numbers in found.items()}
 
     @cached_property
+    def outer_ends(self) -> Mapping[tuple[str, str], tuple[int, int]]:
+        """The lowest and the highest mark of each part along each axis, stations left out."""
+        found: dict[tuple[str, str], tuple[int, int]] = {}
+        for number, mark in enumerate(self.marks):
+            if mark.station_of is not None:
+                continue
+            low, high = found.get((mark.part, mark.axis), (number, number))
+            found[mark.part, mark.axis] = (
+                number if mark.plan_mm < self.marks[low].plan_mm else low,
+                number if mark.plan_mm > self.marks[high].plan_mm else high,
+            )
+        return found
+
+    @cached_property
     def finely_laid(self) -> tuple[Distance, ...]:
         """The distances with a finest line of their own."""
         return tuple(one for one in self.distances if one.finest_mm is not None)

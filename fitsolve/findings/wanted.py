@@ -18,10 +18,11 @@ Not here: which reading is doubtful (doubts), how it is asked for (cli).
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
-from fitsolve.build.assembly import Assembly
+from fitsolve.build.assembly import AXES, Assembly
 from fitsolve.build.history import MarkState, State
 from fitsolve.build.reference import reference_ends
 from fitsolve.build.rulevalues import rule_values
@@ -32,6 +33,9 @@ from fitsolve.light import dataclass
 from fitsolve.rows import Network
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.turning import counted_rows
+
+IN_A_ROW_MM = 1.0
+"""Pieces that begin within this of each other along an axis stand side by side, not one behind the other."""
 
 SMALL_MM = 160.0
 """What a caliper of the usual length spans, 6 in or 150 mm, and a little more. Common practice, no source."""
@@ -169,10 +173,44 @@ class _Wanting:
         return tuple(found)
 
     def _between(self, mates: Mapping[str, list[int]]) -> Iterator[WantedReading]:
-        order = sorted(mates, key=lambda other: min(self.assembly.marks[m].plan_mm for m in mates[other]))
-        for first, second in zip(order, order[1:], strict=False):
-            if self._set_up(first) and self._set_up(second):
-                yield from self._facing(mates[first], mates[second])
+        """From each piece to the one that faces it in the next row of pieces: a rod goes straight across."""
+        marks = self.assembly.marks
+        at = {other: min(marks[mark].plan_mm for mark in mates[other]) for other in mates}
+        rows: list[list[str]] = []
+        for other in sorted(mates, key=lambda one: at[one]):
+            if rows and at[other] - at[rows[-1][0]] <= IN_A_ROW_MM:
+                rows[-1].append(other)
+            else:
+                rows.append([other])
+        for nearer, farther in itertools.pairwise(rows):
+            for second in farther:
+                axis = marks[mates[second][0]].axis
+                first = min(nearer, key=lambda one: self._aside((one, nearer), (second, farther), axis))
+                if self._set_up(first) and self._set_up(second):
+                    yield from self._facing(mates[first], mates[second])
+
+    def _aside(self, one: tuple[str, list[str]], other: tuple[str, list[str]], axis: str) -> float:
+        """How far two parts, each with the row it stands in, are from straight across each other, by the plan;
+        where that does not tie the two, by where each of them stands in its row."""
+        ends, placed = self.assembly.outer_ends, self.assembly.placed
+        aside = 0.0
+        for across in AXES:
+            first, second = ends.get((one[0], across)), ends.get((other[0], across))
+            if across == axis or first is None or second is None:
+                continue
+            middles = [self._middle(part, across) for part in (one[0], other[0])]
+            if placed[first[0]] != placed[second[0]]:
+                for k, (_, row) in enumerate((one, other)):
+                    middles[k] -= sum(self._middle(part, across) for part in row) / len(row)
+            aside += abs(middles[0] - middles[1])
+        return aside
+
+    def _middle(self, part: str, axis: str) -> float:
+        """The middle of a part along an axis, by the plan; 0 where it has no marks along it."""
+        low, high = self.assembly.outer_ends.get((part, axis), (None, None))
+        if low is None or high is None:
+            return 0.0
+        return (self.assembly.marks[low].plan_mm + self.assembly.marks[high].plan_mm) / 2
 
     def _mates(self, part: str) -> Mapping[str, dict[str, list[int]]]:
         """By axis and part, the made marks that this part's uncut marks are to meet in open housings."""

@@ -26,6 +26,9 @@ WAYS_MOST = 2
 WORTH = 0.25
 """A share of the variance below this is not worth another reading, if something else is."""
 
+REACHED_MM = 1.0
+"""Two ends nearer than this to each other lie flush: a reading would have to say which stands proud."""
+
 JAW_MM = 150.0
 """What a caliper of the bench opens to."""
 
@@ -68,7 +71,11 @@ def _settled_by(found: Reconciliation, one: Share) -> str:
         return f"read {span_of(assembly, distance.start, distance.end)}, which never was"
     if one.kind == "contact":
         contact = assembly.contacts[one.number]
-        return f"read across {assembly.joints[contact.joint].name} on {contact.axis}, closed and never read"
+        joint = assembly.joints[contact.joint].name
+        pair = _outside(found, contact)
+        if pair is None:
+            return f"read across {joint} on {contact.axis}, closed and never read"
+        return f"read {span_of(assembly, *pair)}, across {joint}, closed and never read"
     if one.kind == "cut":
         return KNIFE
     if one.kind == "tool":
@@ -84,6 +91,23 @@ def _settled_by(found: Reconciliation, one: Share) -> str:
         return f"read {span_of(assembly, slope.start, slope.end)}, taken as {slope.angle}"
     run = assembly.runs[one.number]
     return f"read {span_of(assembly, run[0], run[-1])}, which never was" if run else ""
+
+
+def _outside(found: Reconciliation, contact: Contact) -> tuple[int, int] | None:
+    """Two marks that a rule can reach, one on each part of a closed contact, from the lower to the higher: outer
+    ends of the two, that do not lie flush."""
+    assembly, states = found.assembly, found.state.marks
+    parts = list(dict.fromkeys(assembly.marks[mark].part for mark in contact.marks))
+    ends = [
+        [mark for mark in assembly.outer_ends.get((part, contact.axis), ()) if states[mark] == MarkState.MADE]
+        for part in parts
+    ]
+    for one in ends[0]:
+        for other in ends[-1]:
+            apart = assembly.marks[other].plan_mm - assembly.marks[one].plan_mm
+            if assembly.placed[one] == assembly.placed[other] and abs(apart) > REACHED_MM:
+                return (one, other) if apart > 0 else (other, one)
+    return None
 
 
 def better(reading: Reading) -> str:
