@@ -26,6 +26,7 @@ NARROW = 60
 WIDTH_MIN = 24
 _GAP = "  "
 LAST_COLUMN_LEAST = 24
+_WITH_THE_NEXT = ("±", "+", "-", "exact")
 
 _PLAIN = str.maketrans({"±": "+/-", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"'})
 
@@ -168,10 +169,11 @@ def wrapped(text: str, first: int, further: int) -> list[str]:
 
 
 def _words(text: str) -> list[str]:
-    """The words of a text; a sign stays with its number, as in ± 0.004, and a length in [ ] in one piece."""
+    """The words of a text; a sign stays with its number, as in ± 0.004 and exact + 0.004, and a length in [ ] in
+    one piece."""
     words: list[str] = []
     for word in text.split(" "):
-        if words and (words[-1] in ("±", "+", "-") or _unclosed(words[-1])):
+        if words and (words[-1].rpartition(" ")[2] in _WITH_THE_NEXT or _unclosed(words[-1])):
             words[-1] += f" {word}"
         else:
             words.append(word)
