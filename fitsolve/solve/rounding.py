@@ -58,6 +58,9 @@ BOXES = (0, 1, 7, 63)
 FEW = LINES_MOST
 """Up to so many lines that hang together are tried through (fewrows, fewlines); more go to the solver."""
 
+AT_ONCE, ROWS_AT_ONCE = 6, 16
+"""A group of up to so many lines and rows is tried through as a whole."""
+
 SECONDS = 20.0
 """The solver gets so long for one programme; then its best answer is taken, and called unproven."""
 
@@ -102,9 +105,18 @@ def round_group(group: Group) -> Rounded:
         return Rounded(nearest, nothing)
     if len(nearest) and FEW:
         with suppress(TooMany):
-            return Rounded(*by_few_rows(group, nearest, KEPT_MM, _tried_through))
+            return Rounded(*_by_trying(group, nearest))
     found = _rounded(group, nothing)
     return found if found is not None else _with_some_given_up(group)
+
+
+def _by_trying(group: Group, nearest: Ints) -> tuple[Ints, Flags]:
+    """The best steps of a group, and its lines given up: tried through at once where it is small, else by those of
+    its rows that matter. Raises TooMany."""
+    if len(nearest) <= AT_ONCE and len(group.low) <= ROWS_AT_ONCE:
+        with suppress(TooMany):
+            return _tried_through(Few(group, KEPT_MM))
+    return by_few_rows(group, nearest, KEPT_MM, _tried_through)
 
 
 def _tried_through(few: Few) -> tuple[Ints, Flags]:
@@ -131,7 +143,7 @@ def _any_lines(group: Group) -> bool:
     """Whether any lines at all keep every bound."""
     if FEW:
         with suppress(TooMany):
-            return not by_few_rows(group, _nearest(group), KEPT_MM, _tried_through)[1].any()
+            return not _by_trying(group, _nearest(group))[1].any()
     return _rounded(group, np.zeros(len(group.member), dtype=bool), any_will_do=True) is not None
 
 
