@@ -95,7 +95,7 @@ class TestTurned:
         result = run("sizes", at=tmp_path / "b")
         assert result.exit_code == 1
         assert "WAIT      apron: two of its marks would change sides, see CONFLICT." in result.stdout
-        assert re.search(r"l\.left +-\(?3[^\[]* 9 less than plan +\[-\(?3", result.stdout)
+        assert re.search(r"l\.left +-3[^\[]* 9(?: 1/32)? less than plan +\[-3", result.stdout)
         assert "2 things to settle before you cut" in result.stdout
 
     def test_between_says_so(self, tmp_path):
@@ -130,12 +130,15 @@ def test_each_check_is_the_difference_of_its_figures(tmp_path_factory, left, rig
     rows = (f"reading,leg.l.left,leg.l.right,{left / 1000},caliper,\nreading,leg.r.left,leg.r.right,{right / 1000},"
             f"caliper,\nreading,leg.l.right,leg.r.left,{apart / 1000},caliper,\n")  # fmt: skip
     at = folder_of(tmp_path_factory.mktemp("b"), rows=rows)
-    before = 0.0
+    before, seen = 0.0, 0
     for line in run("sizes", at=at, width=200).stdout.splitlines():
-        row = re.fullmatch(r"   [lr]\.(?:left|right) +(.+?)  +(?:as planned|.+? (?:more|less)(?: than plan)?) +\[(.+?)\].*", line)
+        row = re.fullmatch(
+            r"   [lr]\.(?:left|right) +(.+?)  +(?:as planned|.+? (?:more|less)(?: than plan)?)(?: +\[(.+?)\])?(?:  .*)?", line
+        )
         if row:
-            assert abs(inches(row[1]) - before - inches(row[2])) < 0.0021
-            rest = re.search(r"[+-] (0\.\d+)", row[2])
-            assert rest is None or float(rest[1]) <= 1 / 64 + 0.001, "no more than half of a line is left over"
-            before = inches(row[1])
-    assert before > 50
+            if row[2] is not None:
+                assert abs(inches(row[1]) - before - inches(row[2])) < 0.0021
+                rest = re.search(r"[+-] (0\.\d+)", row[2])
+                assert rest is None or float(rest[1]) <= 1 / 64 + 0.001, "no more than half of a line is left over"
+            before, seen = inches(row[1]), seen + 1
+    assert seen, "a mark without a line of its own has no figure, and none counts from it"
