@@ -237,3 +237,44 @@ def test_a_slanted_end_follows_the_width_of_its_board(high):
     result = found(plan, f"reading apron.low apron.top {high} fine")
     assert result.between("apron.l.end@top", "apron.r.end").distance_mm == near(900 - high)
     assert result.between("apron.l.end@low", "apron.r.end").distance_mm == near(900)
+
+
+KEY = """
+[part.block]
+copies = {{ l = "as drawn", r = "left for right" }}
+x = "face 60 back"
+z = ["foot 100 low@face 40 high@face 100 head"]
+slopes = ["low@face..low@back {down} down", "high@face..high@back {up} up"]
+[part.key]
+copies = {{ l = "as drawn", r = "left for right" }}
+x = "head 40 near 60 far"
+z = ["under@near 40 over@near"]
+slopes = ["under@near..under@far {down} down", "over@near..over@far {up} up"]
+[joint.dovetail]
+each = '''
+e
+l
+r
+'''
+meet = ["key.{{e}}.near against block.{{e}}.face, shoulder",
+        "key.{{e}}.under@near/over@near in block.{{e}}.low@face/high@face, slip"]
+"""
+
+
+@pytest.mark.parametrize("e", ["l", "r"])
+@pytest.mark.parametrize(("down", "up", "said"), [("1:6", "1:6", "1:6 on both sides"), ("1:6", "1:8", "1:6 and 1:8")])
+def test_a_key_with_two_slanted_sides_stands_off_by_what_both_take(e, down, up, said):
+    """0.2 too wide: it grows by 1/6 + 1/6 along its run, so it stands off by 0.2 / (1/3); or 0.2 / (1/6 + 1/8)."""
+    result = found(
+        KEY.format(down=down, up=up),
+        f"reading key.{e}.under@near key.{e}.over@near 40.2 fine",
+        f"reading block.{e}.low@face block.{e}.high@face 40 fine",
+        f"made key.{e} - - -",
+        f"made block.{e} - - -",
+    )
+    joint = next(one for one in result.joints if f"key.{e}" in one.name)
+    slant = joint.contacts[1].slant
+    run = 3.0 if up == "1:6" else 24 / 7
+    assert slant.stand_off_mm == near(0.2 * run)
+    assert slant.angle == said
+    assert any(f"At {said} it stands" in text for text in joint_lines(result, joint))

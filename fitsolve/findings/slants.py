@@ -18,6 +18,8 @@ named by the stations together. Uncertainties are those of these sums as a whole
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from fitsolve.build.assembly import Assembly, Contact, Slope
@@ -45,7 +47,7 @@ def slants(solved: Solved) -> dict[int, Slant]:
         if abs(closing) > PARALLEL:
             slope = low or high
             assert slope is not None, "one of the two slants"
-            found[number] = _slant(solved, contact, slope, closing)
+            found[number] = replace(_slant(solved, contact, slope, closing), angle=_said(low, high))
     return found
 
 
@@ -57,6 +59,14 @@ def _sides(contact: Contact, slope_of: dict[int, Slope]) -> tuple[Slope | None, 
     low = slope_of.get(tongue_low, slope_of.get(socket_low))
     high = slope_of.get(tongue_high, slope_of.get(socket_high))
     return None if low is None and high is None else (low, high)
+
+
+def _said(low: Slope | None, high: Slope | None) -> str:
+    """The slope as written, of both sides where both slant."""
+    if low is None or high is None:
+        one = low or high
+        return one.angle if one else ""
+    return f"{low.angle} on both sides" if low.angle == high.angle else f"{low.angle} and {high.angle}"
 
 
 def _slant(solved: Solved, contact: Contact, slope: Slope, closing: float) -> Slant:
