@@ -139,10 +139,21 @@ def part_layout(found: Reconciliation, part: str) -> PartLayout:
     leave = None if waits else leave_on_part(found.solved, part)
     first = "" if waits else reading_waits(found, [part]).get(part, "")
     axes = [
-        replace(axis, notes=notes.get(axis.axis, ()))
+        replace(axis, notes=(*_slopes(found, part, axis), *notes.get(axis.axis, ())))
         for axis in axis_layouts(found, edges(found.solved, [part]), {part} if waits else ())
     ]
     return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)), leave, first)
+
+
+def _slopes(found: Reconciliation, part: str, axis: AxisLayout) -> tuple[str, ...]:
+    if not found.assembly.slopes:
+        return ()
+    from fitsolve.report.slopewords import slope_notes
+
+    index, marks = found.assembly.index, found.assembly.marks
+    start = index[f"{part}.{axis.start}"]
+    ways = [(marks[one.mark].plan_mm - marks[start].plan_mm) * one.plan_mm for one in axis.marks]
+    return slope_notes(found, part, axis.axis, start, -1.0 if min(ways, default=0.0) < 0 else 1.0)
 
 
 def axis_layouts(
