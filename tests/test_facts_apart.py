@@ -5,6 +5,7 @@ from __future__ import annotations
 import fitsolve
 from fitsolve.build.plan import read_plan
 from fitsolve.build.shoplog import Row
+from fitsolve.report.fitwords import joint_lines
 
 PLAN = """
 unit = "mm"
@@ -98,3 +99,32 @@ def test_shoulders_and_tenons_that_are_both_too_long_are_told_of_each_by_itself(
     assert sorted(round(one, 6) for one in told) == [3.0, 3.5]
     assert kinds in ([{"butt"}, {"room"}], [{"room"}, {"butt"}])
     assert all(len(one.demands) == 2 for one in found.contradictions)
+
+
+def told(spans, *more):
+    rows = [("made", "leg.l"), ("made", "leg.r"), ("made", "rail"), *(("reading", *one, "caliper") for one in spans), *more]
+    log = tuple(Row(no, "2025-03-10T09:00:00", *row) for no, row in enumerate(rows, 1))
+    found = fitsolve.reconcile(fitsolve.Build(plan=read_plan(RAIL), log=log))
+    return " ".join(line for joint in found.joints for line in joint_lines(found, joint))
+
+
+LONG = [("rail.s0", "rail.s1", "1003"), ("rail.e0", "rail.s0", "41.5"), ("rail.s1", "rail.e1", "38"),
+        ("leg.l.fl", "leg.l.i", "40"), ("leg.r.fl", "leg.r.i", "40"), ("leg.l.i", "leg.r.i", "1000")]  # fmt: skip
+
+
+def test_a_shoulder_is_pared_and_a_tenon_sawn_on_the_rail_however_long_it_is():
+    """The face of a leg and its mortise serve more than one joint (common practice, no source)."""
+    said = told(LONG)
+    assert "mm off rail.s0, not leg.l" in said
+    assert "mm off rail.s1, not leg.r" in said
+    assert "Saw 3." in said
+    assert "off rail.e0, not leg.l" in said
+    assert "off leg" not in said
+
+
+def test_a_tenon_that_bears_in_a_closed_joint_is_said_to_be_under_its_least():
+    """By hand: mortise 40, tenon 41.5, the shoulder home: -1.5 of room where 0.5 is asked, 2.00 under."""
+    spans = [("rail.e0", "rail.s0", "41.5"), ("leg.l.fl", "leg.l.i", "40")]
+    said = told(spans, ("close", "m rail leg.l", "", "", "", "glued"))
+    assert "closed, yet 2.00 mm under the least its fit allows" in said
+    assert "-" not in said.split("closed, yet")[1].split("fit allows")[0]

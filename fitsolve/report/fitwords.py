@@ -22,6 +22,7 @@ from fitsolve.report.remedies import (
     KNIFE,
     extent_mm,
     face_to_plane,
+    going_in,
     needed_u_mm,
     sides,
     still_to_cut,
@@ -75,8 +76,10 @@ def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> st
     if one.verdict == "can't tell":
         return where + _unsure(found, contact, one, measures)
     if closed:
-        over = measures.clearance(one.clearance_mm - one.most_mm)
-        return f"{where}closed, yet {over} over the most its fit allows, {spread}"
+        past, limit = one.clearance_mm - one.most_mm, "over the most"
+        if past < 0:  # of what is closed only a room is held to its least as well
+            past, limit = one.least_mm - one.clearance_mm, "under the least"
+        return f"{where}closed, yet {measures.clearance(past)} {limit} its fit allows, {spread}"
     if one.verdict in ("tight", "proud"):
         return where + _too_little(found, contact, one, measures)
     over = measures.clearance(one.clearance_mm - one.most_mm)
@@ -146,6 +149,8 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
         amount = measures.clearance(under)
     name = found.assembly.marks[face_to_plane(found, cheap)].name
     verb = "Plane" if contact.kind == "housing" and cheap == contact.marks[:2] else "Pare"
+    if contact.kind == "room" and part == going_in(found, contact):
+        verb = "Saw"
     return f"{said}{verb} {amount} off {name}, not {other}"
 
 

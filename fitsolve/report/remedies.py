@@ -4,8 +4,10 @@ A doubt is settled by what brings in most of its uncertainty: a reading taken ag
 better tool, a made size read at last, a cut knifed off the part it must meet.
 
 Wood goes one way: it can be taken off. The cheap part is the one to touch. Cheap means short
-here, for the longer part is the dearer to make again (common practice, no source). Where a
-mark is still to be cut, that is the cheapest of all.
+here, for the longer part is the dearer to make again. A shoulder is pared and a tenon's end sawn
+on the piece that goes in, however long it is: the face and the mortise of the other serve more
+than one joint (common practice, no source). Where a mark is still to be cut, that is the cheapest
+of all.
 """
 
 from __future__ import annotations
@@ -138,15 +140,29 @@ def extent_mm(assembly: Assembly, part: str) -> float:
 
 
 def sides(found: Reconciliation, contact: Contact) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """The marks of a contact, the cheaper side first: one still to be cut, else the shorter part."""
+    """The marks of a contact, the side to touch first: one still to be cut; at a shoulder or a tenon's end the
+    piece that goes in; else the shorter part."""
     half = len(contact.marks) // 2
     first, second = contact.marks[:half], contact.marks[half:]
-    return (first, second) if _cost(found, first) <= _cost(found, second) else (second, first)
+    piece = "" if contact.kind == "housing" else going_in(found, contact)
+    costs = [_cost(found, marks, piece) for marks in (first, second)]
+    return (first, second) if costs[0] <= costs[1] else (second, first)
 
 
-def _cost(found: Reconciliation, marks: tuple[int, ...]) -> tuple[bool, float]:
+def _cost(found: Reconciliation, marks: tuple[int, ...], piece: str) -> tuple[bool, bool, float]:
     made = all(found.state.marks[mark] == MarkState.MADE for mark in marks)
-    return (made, extent_mm(found.assembly, found.assembly.marks[marks[0]].part))
+    part = found.assembly.marks[marks[0]].part
+    return (made, bool(piece) and part != piece, extent_mm(found.assembly, part))
+
+
+def going_in(found: Reconciliation, contact: Contact) -> str:
+    """The part that goes into the other in the housings of a contact's joint: the one with the shoulder and the
+    tenon's end. Empty where there is none, or each goes into the other."""
+    assembly = found.assembly
+    own = {assembly.marks[mark].part for mark in contact.marks}
+    others = (assembly.contacts[number] for number in assembly.joints[contact.joint].contacts)
+    pieces = {assembly.marks[one.marks[0]].part for one in others if one.kind == "housing"}
+    return pieces.pop() if len(pieces) == 1 and pieces <= own else ""
 
 
 def still_to_cut(found: Reconciliation, marks: tuple[int, ...]) -> bool:
