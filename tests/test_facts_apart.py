@@ -5,6 +5,7 @@ from __future__ import annotations
 import fitsolve
 from fitsolve.build.plan import read_plan
 from fitsolve.build.shoplog import Row
+from fitsolve.report.demands import contradiction_text
 from fitsolve.report.fitwords import joint_lines
 
 PLAN = """
@@ -128,3 +129,20 @@ def test_a_tenon_that_bears_in_a_closed_joint_is_said_to_be_under_its_least():
     said = told(spans, ("close", "m rail leg.l", "", "", "", "glued"))
     assert "closed, yet 2.00 mm under the least its fit allows" in said
     assert "-" not in said.split("closed, yet")[1].split("fit allows")[0]
+
+
+def test_two_housings_too_narrow_for_their_pieces_are_told_of_each_by_itself():
+    """By hand: 80.4 and 80.9 in 80: 0.4 and 0.9 too wide, wherever the rail lies; what was not read is named."""
+    spans = [("rail.a", "rail.b", "80.9"), ("leg.l.a", "leg.l.b", "80"), ("leg.r.a", "leg.r.b", "80.5")]
+    rows = [("made", "leg.l"), ("made", "leg.r"), ("made", "rail"), *(("reading", *one, "caliper") for one in spans)]
+    log = tuple(Row(no, "2025-03-10T09:00:00", *row) for no, row in enumerate(rows, 1))
+    found = fitsolve.reconcile(fitsolve.Build(plan=read_plan(RAIL), log=log))
+    told = [sum(abs(demand.missed_mm) for demand in one.demands) for one in found.contradictions]
+    assert sorted(round(one, 6) for one in told) == [0.4, 0.9]
+    assert all("never" not in contradiction_text(found, one) for one in found.contradictions)
+    unread = tuple(row for row in log if row.start != "rail.a")
+    plan = read_plan(RAIL.replace('z = "a 80 b"\n[joint', 'z = "a 83 b"\n[joint'))
+    found = fitsolve.reconcile(fitsolve.Build(plan=plan, log=unread))
+    said = [contradiction_text(found, one) for one in found.contradictions]
+    assert said
+    assert all("Read rail a..b first, which never was." in one for one in said)

@@ -39,7 +39,7 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
     weight, missed = piece.allocation.fact_weight, piece.allocation.missed_mm
     found = []
     for group in _facts_that_meet(piece, np.flatnonzero(weight)):
-        pairs = opposed(solved, piece, group)
+        pairs = too_wide(solved, piece, group) or opposed(solved, piece, group)
         for pair in pairs:
             one = _of_pair(solved, piece, pair)
             if one is not None:
@@ -65,6 +65,29 @@ class Limit:
     side: int
     at_mm: float
     per_mm: float
+
+
+def too_wide(solved: Solved, piece: Piece, group: Ints) -> list[tuple[Limit, Limit]]:
+    """Return the two gaps of each housing whose piece is too wide for it, where all of a group are such: each
+    housing then contradicts itself, wherever its parts lie. Nothing where anything else is missed too."""
+    gaps: dict[int, dict[int, int]] = {}
+    for number in group.tolist():
+        source = solved.graph.bounds[int(piece.chosen["bounds"][number])]
+        if source.kind != "gap":
+            return []
+        gaps.setdefault(source.number, {})[source.part] = number
+    rows, low = piece.network.bounds.rows, piece.network.bounds.low
+    value, found = rows.of(piece.x), []
+    for own in gaps.values():
+        both = [term for terms in rows.pick(np.array(list(own.values()))).terms() for term in terms]
+        if set(own) != {0, 1} or not piece.estimate.freedom.settled(both):
+            return []
+        first, second = own[0], own[1]
+        found.append((
+            Limit(first, -1, float(low[first] - value[first]), 1.0),
+            Limit(second, -1, float(value[second] - low[second]), -1.0),
+        ))  # fmt: skip
+    return found
 
 
 def opposed(solved: Solved, piece: Piece, group: Ints) -> list[tuple[Limit, Limit]]:

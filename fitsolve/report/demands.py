@@ -35,7 +35,10 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
     """What the compromise misses, each demand once."""
     missed = [one for one in one.demands if measures.bare(abs(one.missed_mm)).strip("0.")]
     if one.facts:
-        return " Take wood off, or remake the part that is cheapest to remake."
+        unread = _never_read(found, one)
+        was = "was" if len(unread) == 1 else "were"
+        first = f" Read {words_of(unread)} first, which never {was}." if unread else ""
+        return f"{first} Take wood off, or remake the part that is cheapest to remake."
     if not missed:
         return " Change one of them."
     said: dict[str, None] = {}
@@ -43,6 +46,17 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
         amount = measures.clearance(abs(demand.missed_mm))
         said[f"{_what(found, demand)} {'misses' if demand.side else 'is off'} by {amount}"] = None
     return f" The sizes shown give way: {'; '.join(said)}. Or change one of them."
+
+
+def _never_read(found: Reconciliation, one: ContradictionFinding) -> list[str]:
+    """The widths and lengths between the marks of a contradiction that are only taken as cut."""
+    index = found.assembly.index
+    marks: set[int] = set()
+    for demand in one.demands:
+        if demand.kind in ("contact", "gap"):
+            marks.update(found.assembly.contacts[demand.number].marks)
+    ends = [(index[one.start], index[one.end]) for one in found.assumed]
+    return [span_of(found.assembly, *pair) for pair in ends if marks.issuperset(pair)]
 
 
 def _parts(found: Reconciliation, one: ContradictionFinding) -> set[str]:
