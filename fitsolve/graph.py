@@ -258,6 +258,8 @@ class _Maker:
             self.add("planned" if made else "holds", slope_terms(slope), 0.0, scale, Source("slope", number))
         for number, peg in enumerate(self.assembly.pegs):
             made = self.made[peg.tenon_hole]
+            if made and peg.tenon_hole in self.state.laid_from:
+                continue  # bored at a size of its own: it stays there, whatever is read of the mortise's hole later
             scale = u if made else self.assembly.finest_mm
             terms = [(peg.tenon_hole, 1.0), (peg.shoulder, -1.0), (peg.hole, -1.0), (peg.face, 1.0)]
             self.add("planned" if made else "holds", terms, -peg.way * peg.draw_mm, scale, Source("peg", number))

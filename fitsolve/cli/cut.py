@@ -252,7 +252,7 @@ def made_rows(
     from fitsolve.cli.advised import advised_cuts, is_made, size_text
 
     _, state = settle(bench.assembly, bench.log, bench.tools)
-    waiting = [mark for mark in marks if not is_made(state, mark)]
+    waiting = [mark for mark in _cut_with(bench, names, marks) if not is_made(state, mark)]
     cuts = advised_cuts(bench, waiting) if waiting and not planned_only else {}
     moved = [cut for cut in cuts.values() if not cut.planned]
     word = "as planned" if waiting and not any(state.marks[mark] for mark in waiting) else ""
@@ -269,6 +269,14 @@ def made_rows(
         said = "as planned" if cut.planned else "as advised"
         rows.append((Row(event="made", start=own[cut.mark].name, end=own[cut.reference].name, reading=size), said))
     return rows
+
+
+def _cut_with(bench: Bench, names: Sequence[str], marks: Sequence[int]) -> list[int]:
+    """The marks that are cut when these names are said to be made: a part that is made is not bored by that for
+    its pegs, for their holes are laid out from the other part's; a hole that is named is."""
+    bored = {peg.tenon_hole for peg in bench.assembly.pegs}
+    parts = {bench.assembly.marks[mark].part for mark in marks if bench.assembly.marks[mark].part in names}
+    return [mark for mark in marks if mark not in bored or bench.assembly.marks[mark].part not in parts]
 
 
 def write_cuts(bench: Bench, rows: Sequence[tuple[Row, str]]) -> None:

@@ -1,0 +1,60 @@
+"""A tenon's peg hole: not bored because its part is made; bored at a size it stays there, whatever is read later."""
+
+from __future__ import annotations
+
+import pytest
+from cli_folder import run
+
+from fitsolve.build.folder import load_build
+from fitsolve.build.logtext import HEADER
+from fitsolve.reconciliation import reconcile
+
+PLAN = """
+unit = "mm"
+workmanship = 0.3
+give = 1
+[part.post]
+copies = { l = "as drawn", r = "left for right" }
+x = "outer 60 inner"
+z = ["foot 700 head", "foot 300 low 80 up"]
+holes = { pin = ["18 from inner", "340 from foot"] }
+[part.rail]
+x = "l.end 42 l.shoulder 700 r.shoulder 42 r.end"
+z = "low 80 up"
+[joint.tenon]
+each = '''
+e
+l
+r
+'''
+meet = ["rail.{e}.shoulder against post.{e}.inner, tight-up", "rail.low/up in post.{e}.low/up, slip",
+        "peg post.{e}.pin 10, draw 1.5"]
+"""
+
+
+@pytest.fixture
+def build(tmp_path):
+    (tmp_path / "plan.toml").write_text(PLAN)
+    (tmp_path / "log.csv").write_text(f"{HEADER}\n")
+    for words in (("made", "post.l"), ("read", "post.l", "inner", "pin.x", "18.9", "--tool", "caliper")):
+        assert run(*words, at=tmp_path).exit_code == 0
+    return tmp_path
+
+
+def test_a_part_that_is_made_is_not_bored(build):
+    assert run("made", "rail", at=build).exit_code == 0
+    assert "pin" not in "".join(line for line in (build / "log.csv").read_text().splitlines() if "rail" in line)
+    assert [peg.bored for peg in reconcile(load_build(build)).pegs] == [False, False]
+
+
+def test_bored_at_a_size_it_stays_there(build):
+    """By hand: bored 758.5 from an end with the shoulder at 742 is 16.5 from it; a mortise's hole read at 19.5
+    then draws 3.0, whatever the plan would have drawn."""
+    for words in (("made", "rail", "r.shoulder", "742"), ("made", "rail", "r.pin", "758.5"),
+                  ("read", "post.r", "inner", "pin.x", "19.5", "--tool", "caliper")):  # fmt: skip
+        assert run(*words, at=build).exit_code == 0
+    found = reconcile(load_build(build))
+    _, right = found.pegs
+    assert right.bored
+    assert right.offset[0] == pytest.approx(3.0, abs=1e-9)
+    assert found.between("rail.r.shoulder", "rail.r.pin").distance_mm == pytest.approx(16.5, abs=1e-9)
