@@ -161,6 +161,7 @@ def _tied(solved: Solved, reading: Reading) -> bool:
 
 def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
     found = []
+    alone = _by_repeats_alone(piece, checked)
     for k, source in enumerate(_sources(solved, piece)):
         if source.kind != "reading":
             continue
@@ -171,17 +172,19 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
         tied = _tied(solved, reading)
         said = float(solved.graph.network.measured.value[piece.chosen["measured"][k]])
         off_plan = way * said if tied or not reading.across else None
-        if redundancy > 0:
+        told = redundancy > 0
+        if told:
             suspect = abs(w) > CRITICAL
-            would_be = way * (reading.value_mm + residual / redundancy)
-        else:
+            would_be: float | None = way * (reading.value_mm + residual / redundancy)
+        if not told or (alone[k] and not suspect):
             workmanship = solved.assembly.workmanship_mm
             suspect = off_plan is not None and far_off_plan(off_plan, reading.u_mm, workmanship)
             if suspect and off_plan is not None and reading.across:  # now see how far open joints let them lie
                 marks = [mark for mark, _ in reading.terms]
                 play = play_mm(solved.assembly, marks, solved.state.closed)
                 suspect = far_off_plan(off_plan, reading.u_mm, workmanship, play)
-            would_be = None
+            told = told and not suspect  # that the same was read twice is no check of where it was read
+            would_be = would_be if told else None
         found.append(
             Doubt(
                 reading.no,
@@ -190,7 +193,7 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
                 reading.tool,
                 reading.shown_mm,
                 way * residual,
-                way * w if redundancy > 0 else None,
+                way * w if told else None,
                 redundancy,
                 suspect,
                 would_be,
@@ -199,6 +202,24 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
             )
         )
     return found
+
+
+def _by_repeats_alone(piece: Piece, checked: Residuals) -> list[bool]:
+    """For each measured row whether repeats of it, the same marks read again, are all that checks it.
+
+    Of m readings of one distance that nothing else checks the redundancies add up to m - 1; with any other check
+    to more.
+    """
+    groups: dict[tuple[tuple[int, float], ...], list[int]] = defaultdict(list)
+    for k, terms in enumerate(piece.network.measured.terms()):
+        first = min(terms)[1] if terms else 1.0
+        groups[tuple(sorted((mark, coef / first) for mark, coef in terms))].append(k)
+    alone = [False] * len(piece.network.measured)
+    for own in groups.values():
+        if len(own) > 1 and float(checked.redundancy[own].sum()) <= len(own) - 1 + CHECKED:
+            for k in own:
+                alone[k] = True
+    return alone
 
 
 def _suspicions(solved: Solved, system: _System, standing: list[Standing]) -> list[Suspicion]:

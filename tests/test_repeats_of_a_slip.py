@@ -1,0 +1,45 @@
+"""The same read twice checks how well it was read, not where: a slip that is repeated is still told of."""
+
+from __future__ import annotations
+
+import pytest
+from cli_folder import FRAMES, folder_of, run
+
+from fitsolve.build.folder import load_build
+from fitsolve.reconciliation import reconcile
+
+INCH_OFF = "reading,leg.l.left,leg.l.right,4 17/32,caliper,\n"
+
+
+def doubts(at):
+    return {doubt.row: doubt for doubt in reconcile(load_build(at)).doubts}
+
+
+@pytest.mark.parametrize("times", [1, 2, 4])
+def test_a_slip_stays_under_stop_however_often_it_is_repeated(tmp_path, times):
+    at = folder_of(tmp_path / "b", rows=INCH_OFF * times)
+    assert all(doubt.suspect and doubt.standardised is None for doubt in doubts(at).values())
+    said = run("sizes", at=at).stdout
+    assert said.count("STOP") == times
+    assert "was the tape held at its 1?" in said
+    assert "WAIT      apron" in said
+
+
+def test_repeats_that_do_not_agree_are_held_against_each_other_as_ever(tmp_path):
+    at = folder_of(tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.531,caliper,\n" + INCH_OFF)
+    found = doubts(at)
+    assert all(doubt.standardised is not None for doubt in found.values())
+    assert any(doubt.suspect for doubt in found.values())
+
+
+def test_repeats_near_the_plan_are_no_suspects(tmp_path):
+    at = folder_of(tmp_path / "b", rows="reading,leg.l.left,leg.l.right,3.531,caliper,\n" * 3)
+    assert [doubt.suspect for doubt in doubts(at).values()] == [False] * 3
+    assert all(doubt.redundancy == pytest.approx(2 / 3) for doubt in doubts(at).values())
+
+
+def test_where_others_check_it_too_the_plan_is_no_screen(tmp_path):
+    """The frame's loop confirms legs that stand an inch further apart than drawn: no suspect among them."""
+    wide = FRAMES.replace("41 3/32", "42 3/32").replace("48 1/8", "49 1/8")
+    at = folder_of(tmp_path / "b", rows=wide + "reading,leg.l.right,leg.r.left,42 3/32,tape,\n")
+    assert not any(doubt.suspect for doubt in doubts(at).values())
