@@ -126,7 +126,40 @@ class TestTheWayBack:
         paper.write_text(f"sheet {number}\ntape\n{first} 5 15/16\n{last} 60\n")
         result = run("read", "--sheet", str(paper), at=at)
         assert result.exit_code in (0, 1), result.output
-        assert rows_on_disk(at)[-2:] == ["reading,apron.l.end,apron.l.left,5 15/16,tape,", "reading,apron.l.end,apron.r.end,60,tape,"]
+        assert rows_on_disk(at)[-2:] == [
+            f"reading,apron.l.end,apron.l.left,5 15/16,tape,list {number}",
+            f"reading,apron.l.end,apron.r.end,60,tape,list {number}",
+        ]
+
+    def test_the_same_sheet_is_not_entered_twice_unless_it_was_read_twice(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows=FRAMES)
+        words = sheet(at, tmp_path)[1].words
+        first, last = (words[words.index(name) - 2] for name in ("l.left", "r.end"))
+        paper = tmp_path / "evening.txt"
+        paper.write_text(f"sheet {sheet_number(words)}\ntape\n{first} 5 15/16\n{last} 60\n")
+        assert run("read", "--sheet", str(paper), at=at).exit_code in (0, 1)
+        before = rows_on_disk(at)
+        twice = run("read", "--sheet", str(paper), at=at)
+        assert twice.exit_code == 2
+        assert "all of it is in the log already: #5 and #6" in twice.stderr
+        assert rows_on_disk(at) == before
+        paper.write_text(f"sheet {sheet_number(words)}\ntape\n{first} 5 15/16\n{last} 60 1/32\n")
+        assert "1 of its 2 readings is in the log already: #5" in run("read", "--sheet", str(paper), at=at).stderr
+        assert run("read", "--sheet", str(paper), "--again", at=at).exit_code in (0, 1)
+        assert len(rows_on_disk(at)) == len(before) + 2
+
+    def test_a_sheet_is_undone_as_one(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows=FRAMES)
+        words = sheet(at, tmp_path)[1].words
+        first, last = (words[words.index(name) - 2] for name in ("l.left", "r.end"))
+        paper = tmp_path / "evening.txt"
+        paper.write_text(f"sheet {sheet_number(words)}\ntape\n{first} 5 15/16\n{last} 60\n")
+        assert run("read", "--sheet", str(paper), at=at).exit_code in (0, 1)
+        said = run("undo", at=at).stdout
+        assert "struck #6" in said
+        assert "struck #5" in said
+        assert "struck #4" not in said
+        assert run("read", "--sheet", str(paper), at=at).exit_code in (0, 1), "what was taken back may come again"
 
     def test_an_old_sheet_is_refused(self, tmp_path):
         at = folder_of(tmp_path / "b", rows=FRAMES)

@@ -59,9 +59,14 @@ _TOGETHER = ("made", "compare", "open", "remake", "close")
 """Events that one command may write several rows of."""
 
 
+def _of_one_sheet(one: Row, other: Row) -> bool:
+    """Whether two readings came of one sheet."""
+    return one.event == other.event == "reading" and one.note == other.note and one.note.startswith("list ")
+
+
 def last_acts(bench: Bench) -> list[list[Row]]:
     """The rows that still count, the last first, those together that one command wrote: one behind the
-    other at the same second, none of them a reading."""
+    other at the same second, none of them a reading; and the readings of one sheet."""
     from fitsolve.build.state import struck_rows
 
     struck = struck_rows(bench.log)
@@ -71,7 +76,8 @@ def last_acts(bench: Bench) -> list[list[Row]]:
             continue
         before = acts[-1][-1] if acts else None
         if (before is not None and before.time == row.time and before.no == row.no + 1
-                and {before.event, row.event} <= set(_TOGETHER) and not _ends_an_act(row)):  # fmt: skip
+                and (_of_one_sheet(before, row)
+                     or ({before.event, row.event} <= set(_TOGETHER) and not _ends_an_act(row)))):  # fmt: skip
             acts[-1].append(row)
         else:
             acts.append([row])

@@ -129,8 +129,12 @@ def cuts_then(bench: Bench, log: Log) -> tuple[Tagged, ...]:
 # -- a whole sheet --------------------------------------------------------------------------
 
 
-def read_sheet(bench: Bench, source: str, words: Sequence[str], tool: str | None) -> None:
-    """Enter a sheet: its list number on the first line, then a tag and a reading on each; all or none."""
+def read_sheet(bench: Bench, source: str, words: Sequence[str], tool: str | None, again: bool = False) -> None:
+    """Enter a sheet: its list number on the first line, then a tag and a reading on each; all or none.
+
+    What stands in the log from this very list, the same reading by the same tool, is not entered a second time
+    unless it was read `again`.
+    """
     if words:
         raise refuse("a sheet brings its own tags and readings", "Leave out the words behind the options.", words[0])
     lines = _sheet_lines(source)
@@ -146,7 +150,28 @@ def read_sheet(bench: Bench, source: str, words: Sequence[str], tool: str | None
         raise BuildError(problems)
     if not rows:
         raise refuse("there is no reading on this sheet", f"A line is a tag and a reading, as: w2 {bench.example}")
+    if not again:
+        _not_twice(bench, rows)
     _entered(bench, rows)
+
+
+def _not_twice(bench: Bench, rows: list[Row]) -> None:
+    """Refuse a sheet of which something is in the log already: read in twice it would check itself."""
+    from fitsolve.build.state import struck_rows
+    from fitsolve.report.naming import rows_listed
+
+    struck = struck_rows(bench.log)
+    known = {_said(row): row.no for row in bench.log.rows if row.event == "reading" and row.no not in struck}
+    there = sorted({known[_said(row)] for row in rows if _said(row) in known})
+    if there:
+        count = f"{len(there)} of its {len(rows)} readings" if len(there) < len(rows) else "all of it"
+        hint = "Strike those lines out of it; or were they read once more? Then say --again. Nothing was written."
+        raise refuse(f"of this sheet {count} is in the log already: {rows_listed(there)}", hint)
+
+
+def _said(row: Row) -> tuple[str, ...]:
+    """What a reading of a sheet says, and from which list."""
+    return row.note, row.start, row.end, " ".join(row.reading.split()), row.tool
 
 
 def _entered(bench: Bench, rows: list[Row]) -> None:
@@ -238,7 +263,8 @@ class _Sheet:
             read_by_hand(reading, self.bench.assembly.unit, self.bench.assembly.strong_mm)
             marks = self.bench.assembly.marks
             names = marks[one.start].name, marks[one.end].name
-            return Row(event="reading", start=names[0], end=names[1], reading=reading, tool=tool), in_hand
+            note = f"list {self.number}"
+            return Row(event="reading", start=names[0], end=names[1], reading=reading, tool=tool, note=note), in_hand
         except BuildError as error:
             self.problems.extend([replace(p, place=Place(self.source, line, text=text)) for p in error.problems])
         except LengthError as error:

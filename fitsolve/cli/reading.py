@@ -51,12 +51,13 @@ class How:
               help="A comparison: the span read is longer than this one by READING.")  # fmt: skip
 @click.option("--lean", is_flag=True, help="A lean: what stands open at the end of the square's blade.")
 @click.option("--sheet", metavar="FILE", help="A sheet of tags and readings, one a line; - for the keyboard.")
+@click.option("--again", is_flag=True, help="With --sheet: what is on it was read once more, as repeats.")
 @click.option("--sure", is_flag=True, help="Keep it without a question, however far off it is.")
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
 def read(
     words: tuple[str, ...], tool: str | None, rough: bool, proud: str | None, longer_than: str | None,
-    lean: bool, sheet: str | None, sure: bool, note: str,
+    lean: bool, sheet: str | None, again: bool, sure: bool, note: str,
 ) -> None:  # fmt: skip
     """Enter readings: how far TO is from FROM.
 
@@ -83,7 +84,7 @@ def read(
     if sheet is not None:
         from fitsolve.cli.paper import read_sheet
 
-        read_sheet(bench, sheet, words, how.tool)
+        read_sheet(bench, sheet, words, how.tool, again)
         return
     if not words or (len(words) == 1 and _is_part(bench, words[0])):
         from fitsolve.cli.ask import ask
