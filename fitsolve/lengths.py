@@ -325,11 +325,11 @@ class _Reader:
             return
         behind = self.text[token.end : token.end + 1]
         if token.text == "," and (self.alone or (behind.isascii() and behind.isdigit())):
-            raise self.refuse(
-                token,
-                "no comma was expected: it can mean thousands or a decimal; write 3.531, or 3531",
-                upto=token.end,
-            )
+            before = re.search(r"[0-9]{1,9}$", self.text[: token.end - 1])
+            after = re.match(r"[0-9]{1,9}", self.text[token.end :])
+            a, b = (before[0], after[0]) if before and after else ("3", "531")
+            what = f"no comma was expected: it can mean thousands or a decimal; write {a}.{b}, or {a}{b}"
+            raise self.refuse(token, what, upto=token.end)
         attached = token.text.isalpha() and not token.spaced
         if token.kind != "other" or self.alone or attached or token.text == "." or token.text.isdigit():
             raise self.refuse(token, _too_much(token))

@@ -260,3 +260,9 @@ class TestTheMessage:
         lines = str(refused.value.problem(Place("log.csv", 2))).split("\n")
         assert len(lines) == 4
         assert max(map(len, lines)) < 120
+
+
+def test_what_was_typed_with_a_comma_is_offered_both_ways():
+    with pytest.raises(LengthError) as caught:
+        read_length("20,3", "mm")
+    assert "write 20.3, or 203" in caught.value.problem(Place()).what

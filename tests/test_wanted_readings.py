@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -120,10 +121,11 @@ class TestSheets:
         at, result = self.sheet(tmp_path, "caliper", "w1 3-17/32", "w2: 3.488  # at the foot", "w3 41 3/32 tape")
         assert result.exit_code == 0, result.output
         lines = (at / "log.csv").read_text(encoding="utf-8").splitlines()[3:]
-        assert [line.split(",", 2)[2] for line in lines] == [
-            "reading,leg.l.left,leg.l.right,3-17/32,caliper,",
-            "reading,leg.r.left,leg.r.right,3.488,caliper,",
-            "reading,leg.l.right,leg.r.left,41 3/32,tape,",
+        assert all(re.fullmatch(r"list \d+-[0-9a-f]{4}", line.rsplit(",", 1)[1]) for line in lines)
+        assert [line.split(",", 2)[2].rsplit(",", 1)[0] for line in lines] == [
+            "reading,leg.l.left,leg.l.right,3-17/32,caliper",
+            "reading,leg.r.left,leg.r.right,3.488,caliper",
+            "reading,leg.l.right,leg.r.left,41 3/32,tape",
         ]
 
     @pytest.mark.parametrize(("line", "said"), [

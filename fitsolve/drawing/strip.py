@@ -157,7 +157,7 @@ def _foot(sketch: Sketch, plan: StripPlan, paper: Paper) -> None:
         sketch.shapes.append(Text(at, y - 2.6, label, 2.2, "middle"))
     words = (
         f"If this is not {said} long, print again at 100 %. If it still is not, give its length as it is: "
-        f"fitsolve strip {plan.part} --scale-reads LENGTH"
+        f"fitsolve strip {plan.part} --scale-reads LENGTH --output FILE"
     )
     sketch.shapes.append(Text(x, y + 4.0, fitted(words, min(paper.room_mm, HEAD_WIDTH_MM), 2.6), 2.6))
 

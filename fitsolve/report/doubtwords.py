@@ -281,7 +281,7 @@ def _scatter_text(found: Reconciliation, one: ToolScatter) -> str:
         )
     return (
         f"{checked} {scatter} only {max(one.factor, 0.01):.2f} times as far as it is said to be good to: "
-        f"its good_to could be smaller."
+        f"its good_to could be smaller, unless one reading was written down more than once."
     )
 
 

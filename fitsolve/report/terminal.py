@@ -68,6 +68,8 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     blocks += [Block("CUT NOW", tuple(_part_lines(one)), "bold green") for one in now if one.axes]
     if not parts:
         nothing = f"Nothing: {only} is made." if only else "Nothing: everything is made."
+        if not found.assembly.parts:
+            nothing = "Nothing: the plan has no part yet. A worked one to begin from: fitsolve new FOLDER."
         blocks.append(Block("CUT NOW", (Line(nothing),), "bold green"))
     blocks += [
         Block("WAIT", (*_part_lines(one, held[one.part]),), "bold yellow")
