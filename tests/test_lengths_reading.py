@@ -265,4 +265,4 @@ class TestTheMessage:
 def test_what_was_typed_with_a_comma_is_offered_both_ways():
     with pytest.raises(LengthError) as caught:
         read_length("20,3", "mm")
-    assert "write 20.3, or 203" in caught.value.problem(Place()).what
+    assert "write 20.3, or 203" in caught.value.problem(Place()).hint
