@@ -254,6 +254,8 @@ class _Maker:
         for number, slope in enumerate(self.assembly.slopes):
             marks = (slope.start, slope.end, slope.run_start, slope.run_end)
             made = all(self.made[mark] for mark in marks)
+            if made and slope.placed in self.state.laid_from:
+                continue  # its end was cut at a size of its own
             scale = u if made else self.assembly.finest_mm
             self.add("planned" if made else "holds", slope_terms(slope), 0.0, scale, Source("slope", number))
         for number, peg in enumerate(self.assembly.pegs):

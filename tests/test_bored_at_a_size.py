@@ -1,4 +1,4 @@
-"""A tenon's peg hole: not bored because its part is made; bored at a size it stays there, whatever is read later."""
+"""What was bored or cut at a size of its own stays there: a tenon's peg hole, an end that a slope places."""
 
 from __future__ import annotations
 
@@ -58,3 +58,19 @@ def test_bored_at_a_size_it_stays_there(build):
     assert right.bored
     assert right.offset[0] == pytest.approx(3.0, abs=1e-9)
     assert found.between("rail.r.shoulder", "rail.r.pin").distance_mm == pytest.approx(16.5, abs=1e-9)
+
+
+def test_an_end_of_a_slope_cut_at_a_size_is_there_and_not_where_the_slope_leads(tmp_path):
+    """By hand: 60 at 1:6 leads to 10; it was cut at 14 from the square end."""
+    (tmp_path / "plan.toml").write_text(
+        'unit = "mm"\nworkmanship = 0.3\n[part.brace]\nx = "l.end 300 r.end"\nz = "low 60 top"\n'
+        'slopes = "l.end@low..l.end@top 1:6 right"\n'
+    )
+    (tmp_path / "log.csv").write_text(f"{HEADER}\n")
+    assert run("made", "brace", at=tmp_path).exit_code == 0
+    assert reconcile(load_build(tmp_path)).between("brace.l.end", "brace.l.end@top").distance_mm == pytest.approx(10)
+    assert run("made", "brace", "l.end@top", "14", "--sure", at=tmp_path).exit_code == 0
+    found = reconcile(load_build(tmp_path))
+    assert found.between("brace.l.end", "brace.l.end@top").distance_mm == pytest.approx(14)
+    assert found.between("brace.l.end", "brace.l.end@top").expanded_mm == pytest.approx(0.3)
+    assert found.between("brace.l.end", "brace.r.end").distance_mm == pytest.approx(300)
