@@ -25,6 +25,9 @@ from fitsolve.lengths import (
 )
 from fitsolve.light import dataclass
 
+ROUNDED_UP_MOST = Fraction(115, 100)
+"""An uncertainty is not rounded up to a coarse step that makes more of it than this."""
+
 _PLACES: dict[Unit, int] = {"in": 3, "mm": 2}
 _COARSE: dict[Unit, Fraction] = {"in": MM_PER_INCH / 64, "mm": Fraction(1, 10)}
 
@@ -107,11 +110,11 @@ class Measures:
         return write_length(mm, self.unit, step)
 
     def coarse_u(self, mm: float) -> str:
-        """The uncertainty of a value of the frame, rounded up: `± 3/64`."""
+        """The uncertainty of a value of the frame, rounded up: `± 3/64`; in decimals where that would add much to
+        it, so that what is shown beside a verdict is what was judged by."""
         step = min(_COARSE[self.unit], self.step_mm)
-        if mm < step * Fraction(3, 4):
-            return self.u(mm)
-        return f"± {write_length(math.ceil(Fraction(mm) / step - Fraction(1, 1000)) * step, self.unit, step)}"
+        up = math.ceil(Fraction(mm) / step - Fraction(1, 1000)) * step
+        return self.u(mm) if up > Fraction(mm) * ROUNDED_UP_MOST else f"± {write_length(up, self.unit, step)}"
 
     def off_plan(self, mm: float) -> str:
         """What a laid out size is off its plan: `1/16 less`, `as planned`."""
