@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from cli_folder import FRAMES, HEAD, PLAN, folder_of
+from cli_folder import FRAMES, HEAD, PLAN, folder_of, run
 
 import fitsolve
 from fitsolve.report.cutting import part_sizes
@@ -365,3 +365,16 @@ class TestAssumed:
 def test_titles(tmp_path, unit):
     found = solved(tmp_path, plan=f'unit = "{unit}"\n')
     assert title_text(found) == "This build   0 readings"
+
+
+def test_what_comes_off_rough_wood_is_what_the_lines_leave(tmp_path):
+    """By hand: 698.2 is there and asked for; the nearest line that is no more is 698 at 0.5: 0.2 comes off."""
+    plan = (
+        'unit = "mm"\nfinest = 0.5\nworkmanship = 0.4\ngive = 1\n[part.panel]\nx = "l 700 r"\n'
+        '[part.side]\nx = "l 700 r"\n[keep]\nsame = "panel.l..r = side.l..r, give 0.05"\n'
+    )
+    rows = "rough,panel.l,panel.r,698.2,rule,\nreading,side.l,side.r,699,caliper,\n"
+    said = run("sizes", at=folder_of(tmp_path / "b", plan=plan, rows=rows)).stdout
+    assert "l..r is rough, 698.2 (#1): take 0.20 mm off" in said
+    assert "698 " in said
+    assert "leave it" not in said

@@ -185,13 +185,21 @@ def _rough(found: Reconciliation, layout: Layout) -> list[str]:
         mark = assembly.marks[bound.start]
         if (mark.part, mark.axis) != (layout.part, layout.axis):
             continue
-        x = found.solved.positions_mm
-        size = bound.sign * float(x[bound.end] - x[bound.start])
+        size = _laid_apart(found, layout, bound.start, bound.end)
         name = f"{inside(mark)}..{inside(assembly.marks[bound.end])}"
-        off = measures.bare(bound.most_mm - size)
-        take = f"take {measures.clearance(bound.most_mm - size)} off" if off.strip("-0.") else "leave it"
+        off = max(bound.most_mm - size, 0.0)
+        take = f"take {measures.clearance(off)} off" if measures.bare(off).strip("0.") else "leave it"
         lines.append(f"{name} is rough, {measures.exact(bound.most_mm)} (#{bound.no}): {take}")
     return lines
+
+
+def _laid_apart(found: Reconciliation, layout: Layout, start: int, end: int) -> float:
+    """How far apart two marks of an axis are at the lines they are cut to, where both have one; else as advised."""
+    x = found.solved.positions_mm
+    at = [0.0 if mark == layout.reference else line_mm(found, mark) for mark in (start, end)]
+    if at[0] is None or at[1] is None:
+        return abs(float(x[end] - x[start]))
+    return abs(at[1] - at[0])
 
 
 def _why(found: Reconciliation, layout: Layout, housings: list[Contact]) -> list[str]:
