@@ -30,6 +30,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fitsolve.build.assembly import Assembly, Contact, Distance, Slope
+from fitsolve.build.laying import Laying
 from fitsolve.build.readings import Reading, RoughBound
 from fitsolve.build.rulevalues import held_values, rule_values, span_terms
 from fitsolve.build.state import MarkState, State
@@ -141,7 +142,6 @@ class _Maker:
         self.state = state
         self.plan = [mark.plan_mm for mark in assembly.marks]
         self.made = [s == MarkState.MADE for s in state.marks]
-        self.sloped = {slope.placed for slope in assembly.slopes}
         self.lists: dict[str, RowList] = defaultdict(RowList)
         self.sources: dict[str, list[Source]] = defaultdict(list)
         self.low: list[float] = []
@@ -226,23 +226,23 @@ class _Maker:
         u = self.assembly.workmanship_mm / 2
         tied = _Ties(len(self.plan))
         counted: set[int] = set()
-        nearer = self.nearer_walls()
+        laying = Laying(self.assembly, self.state.laid_from)
         for number, distance in enumerate(self.assembly.distances):
             start, end = distance.start, distance.end
             if distance.derived or not (self.made[start] and self.made[end]):
                 continue
-            laid = self.laid_out(start, end, nearer)
-            if laid is not None:
-                counted.update(laid)
+            whose = laying.whose(start, end)
+            if whose is not None:
+                counted.update(whose)
                 self.planned_row(start, end, u, Source("distance", number))
                 tied.tie(start, end)
-        for cut, reference in self.state.laid_from.items():
+        for cut, reference in laying.sizes():
             if cut not in counted and self.made[cut] and self.made[reference]:
                 self.planned_row(reference, cut, u, Source("layout", cut))
                 tied.tie(reference, cut)
         for index, mark in enumerate(self.assembly.marks):
             if mark.station_of is not None and self.made[index] and self.made[mark.station_of]:
-                if index not in self.sloped:
+                if index not in self.assembly.sloped_ends:
                     self.planned_row(mark.station_of, index, u, Source("station", index))
                 tied.tie(mark.station_of, index)
         self.bridge_unmade(tied, u)
@@ -265,32 +265,6 @@ class _Maker:
             scale = u if made else self.assembly.finest_mm
             terms = [(peg.tenon_hole, 1.0), (peg.shoulder, -1.0), (peg.hole, -1.0), (peg.face, 1.0)]
             self.add("planned" if made else "holds", terms, -peg.way * peg.draw_mm, scale, Source("peg", number))
-
-    def laid_out(self, start: int, end: int, nearer: dict[int, int]) -> tuple[int, ...] | None:
-        """Whether a distance came of one laying out, else None: both marks as drawn, one from the other, or
-        the farther wall of a housing cut with the nearer one. Returned is whose size it is.
-
-        Figures run from one end so that errors do not add up: two marks laid out from one reference each
-        stand at their own size from it, and what is between them is nobody's intent."""
-        laid_from = self.state.laid_from
-        for mark, other in ((start, end), (end, start)):
-            if laid_from.get(mark) == other or nearer.get(mark) == other:
-                return (mark,)
-        return () if laid_from.get(start) is None and laid_from.get(end) is None else None
-
-    def nearer_walls(self) -> dict[int, int]:
-        """For the farther wall of a housing, or face of what goes in, the nearer one, where both were laid out
-        from one mark: they are cut with one setting, and their width is truer than where each of them lands."""
-        laid_from, found = self.state.laid_from, {}
-        for contact in self.assembly.contacts:
-            if contact.kind != "housing":
-                continue
-            for pair in (contact.marks[:2], contact.marks[2:]):
-                reference = laid_from.get(pair[0])
-                if reference is not None and reference == laid_from.get(pair[1]):
-                    near, far = sorted(pair, key=lambda mark: abs(self.plan[mark] - self.plan[reference]))
-                    found[far] = near
-        return found
 
     def planned_row(self, start: int, end: int, u: float, source: Source) -> None:
         """The distance start to end at what it was cut to, which is the plan unless `made` said a size."""
@@ -332,7 +306,7 @@ class _Maker:
                 limits = (distance.low_mm, distance.high_mm)
                 self.bound(terms, limits, self.give_or_usual(distance.give_mm), source)
         for index, mark in enumerate(self.assembly.marks):
-            if mark.station_of is None or index in self.sloped:
+            if mark.station_of is None or index in self.assembly.sloped_ends:
                 continue
             if not (self.made[index] and self.made[mark.station_of]):
                 self.add("holds", [(index, 1.0), (mark.station_of, -1.0)], 0.0, 1.0, Source("station", index))

@@ -1,4 +1,4 @@
-"""Lengths: read and written as the trade writes them, exact in between.
+"""Lengths: read as the trade writes them, exact from then on. How they are written: `written`.
 
 A length is one number, or feet and inches:
 
@@ -19,10 +19,6 @@ Reading has two ways through. One pattern takes the plain forms, nearly every le
 large plan; all the rest, and everything refused, goes through the reader below it, one token
 at a time. Where the pattern matches, both read the same.
 
-Writing rounds to a step (a Fraction of a millimetre: the finest line laid out), half away
-from zero, exactly. The remainder is there for whoever wants it: a rounded length is not
-passed off as the length.
-
 Not here: which unit or step a build has (plan), names and brackets beside a length (language).
 
 Source: 1 in = 25.4 mm exactly, by definition since 1959 (NIST Handbook 44, Appendix C).
@@ -33,7 +29,6 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
-from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from fitsolve.errors import Place, Problem
@@ -357,159 +352,3 @@ def _too_much(token: _Token) -> str:
     if token.kind in ("unit", "in", "ft"):
         return "one unit only was expected; with two, feet come first, as in 2' 6\""
     return "the end of the length was expected here: it is one number, as in 3 1/2 or 3.5"
-
-
-def round_to_step(mm: Fraction | float, step_mm: Fraction) -> Fraction:
-    """Return the multiple of `step_mm` nearest to `mm`, exactly; half a step goes away from zero."""
-    return Fraction(_steps(mm, step_mm) * step_mm.numerator, step_mm.denominator)
-
-
-def _steps(mm: Fraction | float, step_mm: Fraction) -> int:
-    """How many whole steps are nearest to a length; in whole numbers throughout, which is ten times as fast."""
-    over, under = _ratio(mm)
-    return _nearest(over * step_mm.denominator, under * step_mm.numerator)
-
-
-def _ratio(mm: Fraction | float) -> tuple[int, int]:
-    """A length as a ratio of whole numbers. One computed gets 1e-9 mm more, so that what is half a step but for
-    the rounding of the machine goes the way of a half, on every machine."""
-    over, under = mm.as_integer_ratio()
-    if not isinstance(mm, float) or over == 0:
-        return over, under
-    return over * 10**9 + (under if over > 0 else -under), under * 10**9
-
-
-def write_length(
-    mm: Fraction | float,
-    unit: Unit,
-    step_mm: Fraction | None = None,
-    *,
-    marked: bool = False,
-    feet: bool = False,
-) -> str:
-    """Return a length as it is laid out: `3 17/32`, `89.5`; `marked` adds the unit, `feet` makes it 2' 6".
-
-    Rounded to `step_mm`. Without a step it is written as exactly as four decimals of an inch
-    or three of a millimetre can, and as a fraction where one of 64ths is meant. A step of tenths
-    or thousandths of an inch is written in decimals. A step that belongs to the other unit
-    (0.5 mm in a build in inches) is written in that other unit, and marked. A negative length
-    gets a minus, and can't be read back.
-
-    >>> write_length(Fraction("89.7"), "in", Fraction(127, 160))
-    '3 17/32'
-    """
-    exact = Fraction(mm)
-    if step_mm is not None:
-        exact = round_to_step(exact, step_mm)
-        own = unit
-        unit = _unit_of_step(step_mm, unit)
-        marked = marked or unit != own
-    amount = abs(exact) / _MM[unit]
-    if unit == "in" and feet:
-        text = _feet_and_inches(amount)
-    elif unit == "in" and step_mm is not None and not _halved(step_mm / MM_PER_INCH):
-        text = write_decimal(abs(exact), unit, _places(step_mm / MM_PER_INCH, 6) or 0)
-    else:
-        text = _written(amount, unit)
-    if exact < 0 and text.strip('0."'):
-        text = f"-{text}"
-    return f"{text} {unit}" if marked and not (feet and unit == "in") else text
-
-
-_HALFWAY_MM = Fraction(1, 10**6)
-
-
-def write_with_remainder(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> str:
-    """Return a length to the nearest step and, where it matters, the rest: `8 15/16 + 0.004`.
-
-    The rest is left away when it is no more than half a thousandth of an inch, or 0.01 mm.
-    """
-    text = write_length(mm, unit, step_mm)
-    rest = Fraction(mm) - round_to_step(mm, step_mm)
-    unit = _unit_of_step(step_mm, unit)
-    places, least = (3, MM_PER_INCH / 2000) if unit == "in" else (2, Fraction(1, 100))
-    if abs(rest) <= least:
-        return text
-    if abs(2 * abs(rest) - step_mm) <= _HALFWAY_MM:  # as far from both lines: there is one between them
-        return write_length(mm, unit, step_mm / 2)
-    return f"{text} {'+' if rest > 0 else '-'} {write_decimal(abs(rest), unit, places)}"
-
-
-def write_decimal(mm: Fraction | float, unit: Unit, places: int) -> str:
-    """Return a length in decimals of the unit, as in `0.006`; a negative one gets a minus."""
-    number = _tenths(mm, unit, places)
-    digits = str(abs(number)).rjust(places + 1, "0")
-    point = len(digits) - places
-    return ("-" if number < 0 else "") + digits[:point] + ("." + digits[point:] if places else "")
-
-
-def write_difference(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> str:
-    """Return what a size is off its plan, to the nearest step: `1/16 more`, `1/32 less`, `as planned`."""
-    off = round_to_step(mm, step_mm)
-    if off == 0:
-        return "as planned"
-    return f"{write_length(abs(off), unit, step_mm)} {'more' if off > 0 else 'less'}"
-
-
-def _nearest(over: int, under: int) -> int:
-    """Return the whole number nearest to over / under, `under` positive; a half goes away from zero."""
-    whole = (2 * abs(over) + under) // (2 * under)
-    return whole if over >= 0 else -whole
-
-
-def _tenths(mm: Fraction | float, unit: Unit, places: int) -> int:
-    """A length in whole steps of the unit's so many'th decimal."""
-    over, under = _ratio(mm)
-    unit_over, unit_under = _MM[unit].as_integer_ratio()
-    return _nearest(over * unit_under * 10**places, under * unit_over)
-
-
-@lru_cache(maxsize=64)
-def _unit_of_step(step_mm: Fraction, unit: Unit) -> Unit:
-    """Return the unit in which multiples of the step are short: 1/32 in is no size in mm."""
-    step_in = step_mm / MM_PER_INCH
-    if unit == "in":
-        return "in" if _halved(step_in) or _places(step_in, 6) is not None else "mm"
-    return "in" if step_mm.denominator > 1 and _halved(step_in) else "mm"
-
-
-def _halved(number: Fraction) -> bool:
-    """Whether a number of inches is laid out in halves, quarters, and so on to 1024ths."""
-    return number.denominator <= 1024 and number.denominator & (number.denominator - 1) == 0
-
-
-def _places(number: Fraction, most: int) -> int | None:
-    """Return how many decimals write the number exactly, or None where `most` are too few."""
-    return next((n for n in range(most + 1) if number * 10**n % 1 == 0), None)
-
-
-def _written(amount: Fraction, unit: Unit) -> str:
-    """Return an amount of the unit that is not negative, as a fraction or a decimal."""
-    if unit == "in":
-        in_64ths = Fraction(_nearest(64 * amount.numerator, amount.denominator), 64)
-        if abs(in_64ths - amount) * MM_PER_INCH <= _SAME_MM:
-            amount = in_64ths
-        if _halved(amount):
-            return _mixed(amount)
-    mm = amount * _MM[unit]
-    for places in range(7):
-        if abs(_tenths(mm, unit, places) * _MM[unit] / 10**places - mm) <= _SAME_MM:
-            return write_decimal(mm, unit, places)
-    return write_decimal(mm, unit, 4 if unit == "in" else 3).rstrip("0").rstrip(".")
-
-
-def _mixed(amount: Fraction) -> str:
-    whole, rest = divmod(amount, 1)
-    if rest == 0:
-        return str(whole)
-    return f"{whole} {rest}" if whole else str(rest)
-
-
-def _feet_and_inches(inches: Fraction) -> str:
-    feet, rest = divmod(inches, 12)
-    text = f'{_written(rest, "in")}"' if rest or not feet else ""
-    return f"{feet}' {text}".strip() if feet else text
-
-
-_SAME_MM = Fraction(1, 10**9)
-"""Below this two lengths are one: a float64 of a length that was exact is well within it."""

@@ -18,7 +18,7 @@ from fitsolve.build.plan import plan_schema
 from fitsolve.build.tools import BUILT_IN as TOOLS
 from fitsolve.cli.main import COMMANDS, cli
 from fitsolve.findings.values import CheckVerdict, FitVerdict, SeatVerdict
-from fitsolve.lengths import write_length
+from fitsolve.written import write_length
 
 REFERENCE = Path(__file__).parents[1] / "docs" / "reference.md"
 

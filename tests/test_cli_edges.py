@@ -9,7 +9,7 @@ from cli_folder import FRAMES, PLAN, folder_of, rows_on_disk, run
 
 from fitsolve.build.fits import BUILT_IN as FITS
 from fitsolve.build.tools import BUILT_IN as TOOLS
-from fitsolve.lengths import write_length
+from fitsolve.written import write_length
 
 
 class TestClose:

@@ -6,16 +6,8 @@ import pytest
 from hypothesis import find, given
 from hypothesis import strategies as st
 
-from fitsolve.lengths import (
-    MM_PER_INCH,
-    LengthError,
-    read_length,
-    round_to_step,
-    write_decimal,
-    write_difference,
-    write_length,
-    write_with_remainder,
-)
+from fitsolve.lengths import MM_PER_INCH, LengthError, read_length
+from fitsolve.written import round_to_step, write_decimal, write_difference, write_length, write_with_remainder
 
 INCH = Fraction("25.4")
 THIRTY_SECOND = INCH / 32

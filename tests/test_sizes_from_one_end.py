@@ -91,3 +91,12 @@ def test_from_the_command_line(tmp_path):
         assert run("made", "rail", *words, at=tmp_path).exit_code == 0
     assert run("read", "rail", "l.end", "l.shoulder", "43.5", "--tool", "caliper", "--sure", at=tmp_path).exit_code in (0, 1)
     assert run("between", "rail.l.end", "r.shoulder", at=tmp_path).stdout.startswith("rail l.end..r.shoulder   742 mm, ± 0.30")
+
+
+def test_a_mark_with_stations_is_laid_out_once(between):
+    """By hand: one size ± 0.3 and the stations ± 0.3 from it; what is cut once must not count as cut three times."""
+    plan = RAIL + "[check]\nstraight = 'rail.l.shoulder@low..r.shoulder@low = rail.l.shoulder@up..r.shoulder@up, within 1'\n"
+    plan = plan.replace("[check]", 'z = "low 80 up"\n[check]')
+    assert between(plan, CUT, "rail.l.end", "rail.l.shoulder") == (pytest.approx(42), pytest.approx(0.3))
+    at_station = between(plan, CUT, "rail.l.end", "rail.l.shoulder@up")
+    assert at_station == (pytest.approx(42), pytest.approx(0.3 * 2**0.5))

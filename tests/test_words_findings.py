@@ -243,7 +243,7 @@ class TestFrame:
         found = solved(tmp_path, "reading,leg.l.right,leg.r.left,41 1/16,tape,\n")
         assert check_text(found, found.checks[0]) == (
             "1/16 of 1/16",
-            # U = 1/32 + 0.0005 * 41 1/16 = 0.0518 in, rounded up to 4/64
+            # by hand, U = 1/32 + 0.0005 * 41 1/16 = 0.0518 in
             "can't tell, ± 0.052. To know: read leg.l.right..leg.r.left (#1) by rod",
         )
 

@@ -300,6 +300,11 @@ class Assembly:
         return {part: tuple(numbers) for part, numbers in found.items()}
 
     @cached_property
+    def sloped_ends(self) -> frozenset[int]:
+        """The marks that a slope places."""
+        return frozenset(slope.placed for slope in self.slopes if slope.placed is not None)
+
+    @cached_property
     def outer_ends(self) -> Mapping[tuple[str, str], tuple[int, int]]:
         """The lowest and the highest mark of each part along each axis, stations left out."""
         found: dict[tuple[str, str], tuple[int, int]] = {}

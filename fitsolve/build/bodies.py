@@ -42,3 +42,11 @@ def families(assembly: Assembly) -> dict[int, tuple[int, ...]]:
         family = (base, *stations)
         families.update(dict.fromkeys(family, family))
     return families
+
+
+def cut_together(assembly: Assembly) -> dict[int, tuple[int, ...]]:
+    """For each mark with others that lie where it is cut to, and each of these: all of them. Its stations do, but for
+    an end that a slope places."""
+    own = assembly.sloped_ends
+    kept = {family: tuple(one for one in family if one not in own) for family in set(families(assembly).values())}
+    return {one: members for members in kept.values() for one in members}

@@ -20,8 +20,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from fitsolve.lengths import Unit, write_length
+from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
+from fitsolve.written import write_length
 
 _INCH_MM = 25.4
 

@@ -26,8 +26,8 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import Row
 from fitsolve.build.readings import Reading, RoughBound
 from fitsolve.build.reference import reference_ends
-from fitsolve.lengths import write_decimal, write_length
 from fitsolve.light import dataclass
+from fitsolve.written import write_decimal, write_length
 
 LEAST_MM = 1e-6
 """Wood that grows by less than this is rounding."""

@@ -29,7 +29,7 @@ from dataclasses import field
 from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.bodies import Bodies, families
+from fitsolve.build.bodies import Bodies, cut_together, families
 from fitsolve.build.diagonals import read_diagonal
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
@@ -83,7 +83,7 @@ class History:
         self.cut_to = [0.0] * len(assembly.marks)
         self.laid_from: dict[int, int] = {}
         self.family = families(assembly)
-        self.sloped = {slope.placed for slope in assembly.slopes}
+        self.cut_together = cut_together(assembly)
         self.standing: dict[int, Reading | RoughBound] = {}
         self.touching: dict[int, list[int]] = defaultdict(list)
         self.cuts: dict[str, list[int]] = defaultdict(list)
@@ -184,14 +184,8 @@ class History:
         self.growth.say(pairs, self.reader.report)
 
     def _cut(self, mark: int, cut_to_mm: float) -> None:
-        for one in self._cut_with(mark):
+        for one in self.cut_together.get(mark, (mark,)):
             self.cut_to[one] = cut_to_mm
-
-    def _cut_with(self, mark: int) -> tuple[int, ...]:
-        """The marks that lie where this one is cut to: its stations, but for an end that a slope places."""
-        if mark in self.sloped:
-            return (mark,)
-        return tuple(one for one in self.family.get(mark, (mark,)) if one not in self.sloped)
 
     # -- rows that say a distance -------------------------------------------------------------
 
@@ -357,7 +351,7 @@ class History:
         self._become(
             reference, MarkState.MADE if self.marks[reference] == MarkState.UNCUT else MarkState.ROUGH
         )
-        for one in self._cut_with(mark):
+        for one in self.cut_together.get(mark, (mark,)):
             self.laid_from[one] = reference
         off_plan = sign * length_mm - plan if row.reading else 0.0
         return (self.cut_to[reference] + off_plan,)

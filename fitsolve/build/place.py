@@ -42,7 +42,7 @@ from fitsolve.build.slopes import derived_distances, leaning, read_slopes
 from fitsolve.build.stock import Stock, station_doubt, take_stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
-from fitsolve.lengths import write_length
+from fitsolve.written import write_length
 
 _NAMED_MOST = 12
 _SAME_MM = 1e-9

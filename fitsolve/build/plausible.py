@@ -16,7 +16,7 @@ from itertools import combinations
 
 from fitsolve.build.assembly import Assembly, Rule
 from fitsolve.errors import Place, Problem
-from fitsolve.lengths import write_length
+from fitsolve.written import write_length
 
 _SAME_MM = 1e-6
 

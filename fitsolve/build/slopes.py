@@ -31,8 +31,9 @@ from fitsolve.build.locate import Spot
 from fitsolve.build.stock import Stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import Problem
-from fitsolve.lengths import Unit, write_length
+from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
+from fitsolve.written import write_length
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import Plan

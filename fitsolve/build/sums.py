@@ -29,8 +29,9 @@ from fitsolve.build.language import FREE, Conditions, Misread, Run, Step
 from fitsolve.build.locate import Spot
 from fitsolve.build.spread import spread
 from fitsolve.errors import Problem
-from fitsolve.lengths import Unit, write_length
+from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
+from fitsolve.written import write_length
 
 _MISPRINTS_MOST = 10
 _TERMS_MOST = 12

@@ -182,7 +182,7 @@ def diagonal(words: tuple[str, ...], tool: str | None, note: str) -> None:
 
 def _length(bench: Bench, text: str) -> str:
     from fitsolve.build.hand import read_by_hand
-    from fitsolve.lengths import write_length
+    from fitsolve.written import write_length
 
     unit = bench.assembly.unit
     return write_length(read_by_hand(text, unit, bench.assembly.strong_mm).length_mm, unit, marked=True)

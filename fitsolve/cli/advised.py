@@ -84,7 +84,7 @@ def size_text(assembly: Assembly, mm: float) -> str:
     laid_out = measures.laid_out(abs(mm))
     if abs(Fraction(abs(mm)) - laid_out) < Fraction(1, 2000):
         return measures.size(laid_out).replace(" ", "-") if measures.unit == "in" else measures.size(laid_out)
-    from fitsolve.lengths import write_decimal
+    from fitsolve.written import write_decimal
 
     text = write_decimal(abs(mm), measures.unit, measures.places + 1)
     return text.rstrip("0").rstrip(".")

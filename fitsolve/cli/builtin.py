@@ -42,7 +42,7 @@ def tool_lines() -> list[tuple[str, str]]:
 def fit_lines() -> list[tuple[str, str]]:
     """Each built-in fit with its least, aim and most: `0.002 / 0.008 / 0.020 in   (0.05 / 0.20 / 0.51 mm)`."""
     from fitsolve.build.fits import BUILT_IN
-    from fitsolve.lengths import write_decimal
+    from fitsolve.written import write_decimal
 
     lines = []
     for fit in BUILT_IN.values():

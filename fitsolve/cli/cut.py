@@ -289,7 +289,8 @@ def write_cuts(bench: Bench, rows: Sequence[tuple[Row, str]]) -> None:
 
 def cut_echo(bench: Bench, written: Written, why: str) -> str:
     """`#40 made apron.front l.dado-o at 8 15/16 in from l.end, as advised`."""
-    from fitsolve.lengths import read_length, write_length
+    from fitsolve.lengths import read_length
+    from fitsolve.written import write_length
 
     row, unit = written.row, bench.assembly.unit
     if row.event == "compare":

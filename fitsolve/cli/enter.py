@@ -67,7 +67,7 @@ def reading_echo(written: Written, bench: Bench) -> str:
 
     `#39 leg.fl outer..inner 3 17/32 in caliper, plan 4: 15/32 less`
     """
-    from fitsolve.lengths import write_length
+    from fitsolve.written import write_length
 
     assembly, row = written.assembly, written.row
     standing: list[Reading | RoughBound] = [*written.state.readings, *written.state.rough]
@@ -85,8 +85,8 @@ def reading_echo(written: Written, bench: Bench) -> str:
 
 def _of_several(written: Written) -> str:
     """A comparison or a stack of pieces: `#60 leg.fl outer..inner longer than leg.fr outer..inner by 0.04 in`."""
-    from fitsolve.lengths import write_length
     from fitsolve.report.measures import off_plan
+    from fitsolve.written import write_length
 
     assembly, row = written.assembly, written.row
     said = next((one for one in written.state.readings if one.no == row.no), None)
@@ -115,8 +115,8 @@ def span_name(assembly: Assembly, start: str, end: str) -> str:
 
 def _against_plan(assembly: Assembly, said: Reading | RoughBound) -> str:
     """`, plan 4: 15/32 less`, or why there is nothing to compare with."""
-    from fitsolve.lengths import write_length
     from fitsolve.report.measures import off_plan
+    from fitsolve.written import write_length
 
     if isinstance(said, Reading):
         (end, _), (start, _) = said.terms

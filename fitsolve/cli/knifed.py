@@ -141,8 +141,9 @@ def _say_fit(bench: Bench, one: Mates, wider: str) -> None:
 
 def knifed_echo(written: Written) -> str:
     """`#44 apron.front l.dado-o..l.dado-i knifed off leg.fl outer..inner`, and by how much it is wider."""
-    from fitsolve.lengths import read_length, write_length
+    from fitsolve.lengths import read_length
     from fitsolve.report.naming import span_named
+    from fitsolve.written import write_length
 
     assembly, row = written.assembly, written.row
     own, copied = (span_named(assembly, *_whole(text)) for text in (row.start, row.end))

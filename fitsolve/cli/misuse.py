@@ -13,7 +13,7 @@ import click
 _OTHER_WORDS = {
     "measure": "read", "enter": "read", "cut": "made", "done": "made", "plane": "trim", "shave": "trim",
     "glue": "close", "assemble": "close", "fit": "close", "unclose": "open", "delete": "strike", "remove": "strike",
-    "history": "log", "list": "wanted", "todo": "wanted", "next": "wanted", "start": "new", "init": "new",
+    "history": "log", "list": "wanted", "next": "wanted", "start": "new",
     "size": "sizes", "solve": "sizes", "distance": "between", "why": "grounds", "print": "sheet", "twist": "wind",
 }  # fmt: skip
 """Words a maker may try, and the command that does it."""

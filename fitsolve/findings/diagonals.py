@@ -5,7 +5,7 @@ from __future__ import annotations
 from fitsolve.build.readings import Reading
 from fitsolve.errors import Place, Problem
 from fitsolve.findings.solved import Solved
-from fitsolve.lengths import write_length
+from fitsolve.written import write_length
 
 
 def diagonal_problems(solved: Solved) -> tuple[Problem, ...]:

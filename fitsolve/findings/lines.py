@@ -187,7 +187,7 @@ def laid_out(solved: Solved, wanted: Sequence[Layout] | None = None) -> LaidOut:
 def _cut_with(solved: Solved) -> Ints:
     """For each mark the one it is cut with: a station not made yet is cut with its mark."""
     same = np.arange(len(solved.assembly.marks))
-    sloped = {slope.placed for slope in solved.assembly.slopes}
+    sloped = solved.assembly.sloped_ends
     for number, mark in enumerate(solved.assembly.marks):
         if (
             mark.station_of is not None

@@ -14,16 +14,9 @@ import math
 from fractions import Fraction
 
 from fitsolve.build.assembly import Assembly, exact_step
-from fitsolve.lengths import (
-    MM_PER_INCH,
-    Unit,
-    round_to_step,
-    write_decimal,
-    write_difference,
-    write_length,
-    write_with_remainder,
-)
+from fitsolve.lengths import MM_PER_INCH, Unit
 from fitsolve.light import dataclass
+from fitsolve.written import round_to_step, write_decimal, write_difference, write_length, write_with_remainder
 
 ROUNDED_UP_MOST = Fraction(115, 100)
 """An uncertainty is not rounded up to a coarse step that makes more of it than this."""

@@ -28,7 +28,7 @@ def tool_for(plan_mm: float | None, own: Mapping[str, Tool]) -> str:
 
 def plan_words(assembly: Assembly, one: Tagged) -> str:
     """What the plan says of it: `plan 4`, or that it says nothing."""
-    from fitsolve.lengths import write_length
+    from fitsolve.written import write_length
 
     return "not tied by the plan" if one.plan_mm is None else f"plan {write_length(one.plan_mm, assembly.unit)}"
 
