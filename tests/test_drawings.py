@@ -235,6 +235,41 @@ class TestLoops:
             edges.append(row)
         assert len(ways_round(solved)) == len(edges) - np.linalg.matrix_rank(np.array(edges))
 
+    def test_a_tail_with_two_slanted_sides_stands_in_the_middle_of_its_notch(self, tmp_path):
+        # By hand: the tail is 3 longer than its lap is deep, and so 2 * 3 / 6 wider at its end than at the lap's
+        # outer face. In the middle of the notch, 90.2 wide there, its high side of 91 lies (90.2 + 91) / 2 from the
+        # notch's low wall. Read so, nothing is missed.
+        tail = """
+unit = "mm"
+finest = "0.5"
+give = 1
+[part.rail]
+x = "end 90 shoulder 500 middle"
+z = "lower 60 upper"
+slopes = ["lower@shoulder..lower@end 1:6 down", "upper@shoulder..upper@end 1:6 up"]
+[part.leg]
+x = "outer 90 inner"
+z = "foot 100 bottom 60 top"
+slopes = ["bottom@inner..bottom@outer 1:6 down", "top@inner..top@outer 1:6 up"]
+[joint.tail]
+meet = ["rail.shoulder against leg.inner, tight-up",
+        "rail.lower@shoulder/upper@shoulder in leg.bottom@inner/top@inner, slip",
+        "rail.lower@end/upper@end in leg.bottom@outer/top@outer, slip"]
+"""
+        rows = """close,tail,,,,dry
+reading,rail.end,rail.shoulder,93,caliper,
+reading,leg.outer,leg.inner,90,caliper,
+reading,rail.lower@end,rail.upper@end,91,caliper,
+reading,leg.bottom@outer,leg.top@outer,90.2,caliper,
+reading,leg.bottom@outer,rail.upper@end,90.6,caliper,
+"""
+        [way] = [
+            way for way in ways_round(found_in(folder_of(tmp_path / "b", tail, rows)).solved)
+            if {4, 6} <= {step.number for step in way.steps if step.kind == "reading"}
+        ]  # fmt: skip
+        assert any(step.kind == "contact" for step in way.steps)
+        assert way.misclosure_mm == pytest.approx(0.0, abs=1e-6)
+
     def test_a_wrong_reading_opens_its_loop(self, tmp_path):
         found = found_in(folder_of(tmp_path / "b", rows=FRAMES.replace("41 3/32", "40 3/32")))
         [loop] = loops_drawing(found, "0-0000").loops

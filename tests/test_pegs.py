@@ -48,6 +48,13 @@ def test_the_tenons_hole_is_laid_out_from_the_hole_that_was_read_toward_the_shou
 
 
 @LEGS
+def test_the_sizes_of_one_part_tell_its_own_pegs_alone(e):
+    result = found(RAIL, "made rail - - -")
+    assert [peg["hole"] for peg in json.loads(sizes_json(result, f"leg.{e}"))["pegs"]] == [f"leg.{e}.pin.x"]
+    assert len(json.loads(sizes_json(result, "rail"))["pegs"]) == 2
+
+
+@LEGS
 def test_what_to_read_first(e):
     result = found(RAIL, "made rail - - -")
     peg = peg_of(result, e)

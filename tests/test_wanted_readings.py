@@ -144,3 +144,39 @@ class TestSheets:
         result = run("read", "--sheet", str(tmp_path / "s"), at=at)
         assert result.exit_code == 2
         assert "the first line of a sheet is the number of its list" in result.stderr
+
+
+def test_the_span_of_a_check_on_one_part_is_wanted_on_that_part(tmp_path):
+    # No joint meets at b, so neither half of a..c counts for anything; and top is joined to nothing yet, and meant
+    # for parts of two kinds. The check asks for the whole all the same, and it is read on the board as it lies.
+    plan = """\
+unit = "mm"
+finest = "0.5"
+give = 1
+
+[part.top]
+x = "l 100 a 200 b 200 c 100 r"
+y = "front 300 back"
+
+[part.leg]
+x = "left 100 right"
+
+[part.bar]
+y = "f 300 b"
+
+[joint.lap]
+meet = "leg.left/right in top.l/a, slip"
+
+[joint.dado]
+meet = "bar.f/b in top.front/back, slip"
+
+[check]
+long = "top.a..c = 400, within 1"
+"""
+    build = load_build(folder_of(tmp_path / "b", plan, "made,top,,,,\n"))
+    assembly, state = settle(assemble(build.plan), build.log, build.plan.tools())
+    named = [
+        (one.part, assembly.marks[one.start].name, assembly.marks[one.end].name, one.plan_mm)
+        for one in wanted_readings(assembly, state)
+    ]
+    assert ("top", "top.a", "top.c", 400.0) in named

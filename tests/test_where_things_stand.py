@@ -184,6 +184,7 @@ def test_how_long_ago(gone, said):
 
 def test_no_age_without_a_time():
     assert age("yesterday", START) is None
+    assert age("0001-01-01T00:00:00", START) is None  # no local time can be told of it
     assert age("2026-03-01T08:00:00+01:00", START) == timedelta(days=1)
 
 

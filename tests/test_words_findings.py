@@ -141,6 +141,13 @@ class TestJoints:
             "read leg left..right (#1) again, and read apron left..right (#2) again"
         ]
 
+    def test_a_size_that_was_laid_out_and_never_read_is_to_be_read(self, tmp_path):
+        # The dado's far wall was cut at a size from the end, its near wall to plan: each misses by 1/32, and the
+        # leg, read, by nothing to speak of.
+        rows = "made,apron.left,,,,\nmade,apron.right,apron.end,9.508,,\nreading,leg.left,leg.right,3.5,caliper,\n"
+        _, lines = self.lines(tmp_path, rows)
+        assert "read apron end..right, laid out and never read" in lines[0]
+
     def test_under_its_least_and_not_proven(self, tmp_path):
         # 3.501 - 3.500 = 0.001, 0.001 under the least.
         verdict, lines = self.lines(tmp_path, dado("3.500", "3.501"))

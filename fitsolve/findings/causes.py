@@ -45,8 +45,8 @@ TELLING_MARKS_MAX = 5000
 @dataclass(frozen=True, slots=True)
 class Share:
     """How much of a variance one thing brings in. `kind` is "reading" (`number` is its row in the
-    log), "contact", "distance", "station", "slope" or "run" (numbers in the assembly), "tool" (what
-    the readings of a tool share, as far as it comes from elsewhere), or "cut"."""
+    log), "contact", "distance", "slope", "peg" or "run" (numbers in the assembly), "station" or "layout" (a mark),
+    "tool" (what the readings of a tool share, as far as it comes from elsewhere), or "cut"."""
 
     kind: str
     number: int

@@ -86,7 +86,7 @@ def _read(solved: Solved, peg: Peg) -> bool:
 
 
 def _sum(solved: Solved, terms: Terms) -> tuple[float, float] | None:
-    """A sum and its U (k = 2): within a part of the advice and the cut, else of the finished piece."""
+    """A sum and its U (k = 2): within a part of the advice, else of the finished piece."""
     piece = solved.piece(terms)
     if piece is None or not piece.fixed(solved.inside(terms)):
         return None

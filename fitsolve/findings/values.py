@@ -19,7 +19,7 @@ DistanceState = Literal["made", "rough", "uncut"]
 @dataclass(frozen=True, slots=True)
 class DistanceFinding:
     """One plan distance: what it is, or what to cut it to. `number` is its place in the assembly's
-    distances. `at_limit` says it is as it is because a limit or a fit presses on it."""
+    distances."""
 
     number: int
     part: str
@@ -193,9 +193,10 @@ class Suspicion:
     """Readings and closed contacts that do not agree: `worst` explains it best, `equals` as well,
     `because` stand out only because of it. `after` are those left out before it was found.
 
-    Leaving `worst` out, `others` rows with `rest_freedom` degrees of freedom are left; `rest_agrees`
-    says whether those agree. `by_plan`: of several that explain it alike, the plan speaks against
-    `worst`: it alone is far off plan, and would not be. It is left out for the question only: it counts all the same.
+    Leaving `worst` out, `others` rows are left; `rest_agrees` says whether those agree, `rest_chance` with
+    what chance of scattering so far or further. `by_plan`: of several that explain it alike, the plan speaks
+    against `worst`: it alone is far off plan, and would not be. It is left out for the question only: it counts
+    all the same.
     """
 
     worst: Suspect
@@ -263,7 +264,7 @@ class Demand:
 @dataclass(frozen=True, slots=True)
 class ContradictionFinding:
     """Demands that cannot all be met, and none could be left out; `facts` where only made wood
-    is at odds. `excess_mm` is by how much, `rows` the readings it rests on."""
+    is at odds. `rows` are the readings it rests on."""
 
     demands: tuple[Demand, ...]
     rows: tuple[int, ...]

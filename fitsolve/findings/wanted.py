@@ -6,7 +6,7 @@ read for those after it, so that four distances of a run that three would settle
 
     on a part       plan distances of made wood that no reading settles, between marks that still count
                     for something (an open joint, a keep, a check) and from its reference end; not
-                    what a closed joint hides
+                    what a closed joint hides. Then the spans of checks that lie on it
     between parts   the spans of a check, the sides of a square, and how far apart the pieces stand
                     that a part still to be made goes over or between, once those pieces are set up:
                     joined to something, or meant for parts of one kind only
@@ -30,7 +30,7 @@ from fitsolve.findings.missing import sides
 from fitsolve.findings.solved import Solved
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
-from fitsolve.rows import Network
+from fitsolve.rows import Network, RowList
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.turning import counted_rows
 
@@ -89,9 +89,16 @@ class _Wanting:
             self.distances[distance.part].append(number)
 
     def all(self) -> Iterator[WantedReading]:
+        spans: dict[tuple[str, ...], list[tuple[int, int]]] = defaultdict(list)
+        for start, end in self._spans_of_checks():
+            spans[tuple(dict.fromkeys((self._part(start), self._part(end))))].append((start, end))
         for part in self.assembly.parts:
             yield from self.of_part(part)
-        yield from self._of_checks()
+            for start, end in spans.pop((part,), ()):
+                yield from self._along(start, end, part)
+        for parts, pairs in spans.items():
+            for start, end in pairs if all(map(self._set_up, parts)) else ():
+                yield from self._along(start, end)
         yield from self._of_mates()
 
     def of_part(self, part: str, unmade: bool = False) -> list[WantedReading]:
@@ -123,34 +130,30 @@ class _Wanting:
         row = [(end, 1.0), (start, -1.0)]
         if self.freedom.settled(row):
             return []
-        from fitsolve.rows import RowList
-
         rows = RowList()
         rows.add(row, 0.0, 1.0)
         self.freedom.tie(rows.rows())
         return [WantedReading(part, start, end, plan_mm)]
 
-    def _across(self, a: int, b: int) -> list[WantedReading]:
-        """Want how far apart two marks of two parts are, from the lower to the higher."""
+    def _along(self, a: int, b: int, part: str = "") -> list[WantedReading]:
+        """Want how far apart two marks are, of one part or of two, from the lower to the higher."""
         marks, placed = self.assembly.marks, self.assembly.placed
         if placed[a] != placed[b]:
-            return self._ask("", a, b, None)
+            return self._ask(part, a, b, None)
         start, end = (a, b) if marks[a].plan_mm <= marks[b].plan_mm else (b, a)
         plan = marks[end].plan_mm - marks[start].plan_mm
-        return self._ask("", start, end, plan) if plan > 0 else []
+        return self._ask(part, start, end, plan) if plan > 0 else []
 
-    def _of_checks(self) -> Iterator[WantedReading]:
+    def _spans_of_checks(self) -> Iterator[tuple[int, int]]:
+        """The spans of checks, and the sides of squares, of which a value of made wood is not settled."""
         plan = [mark.plan_mm for mark in self.assembly.marks]
         for check in self.assembly.checks:
             for terms, _ in rule_values(check, plan):
                 if self.freedom.settled(terms) or not all(self._made(mark) for mark, _ in terms):
                     continue
-                pairs = [(span.start, span.end) for span in check.spans]
+                yield from ((span.start, span.end) for span in check.spans)
                 if check.kind == "taper" and check.frame is not None:
-                    pairs = sides(check.frame.marks)
-                for start, end in pairs:
-                    if self._set_up(self._part(start)) and self._set_up(self._part(end)):
-                        yield from self._across(start, end)
+                    yield from sides(check.frame.marks)
 
     def _part(self, mark: int) -> str:
         return self.assembly.marks[mark].part
@@ -231,7 +234,7 @@ class _Wanting:
             return []
         a = max(first, key=lambda mark: marks[mark].plan_mm)
         b = min(second, key=lambda mark: marks[mark].plan_mm)
-        return self._across(a, b) if marks[a].plan_mm < marks[b].plan_mm else []
+        return self._along(a, b) if marks[a].plan_mm < marks[b].plan_mm else []
 
     def _set_up(self, part: str) -> bool:
         """Whether a part stands where it will: joined to something, or meant for parts of one kind only."""

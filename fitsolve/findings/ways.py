@@ -21,8 +21,7 @@ import math
 from collections import defaultdict, deque
 from collections.abc import Sequence
 
-from fitsolve.findings.solved import Solved
-from fitsolve.graph import gap_terms
+from fitsolve.findings.solved import Solved, Terms
 from fitsolve.light import dataclass
 
 
@@ -94,7 +93,7 @@ def _edges(solved: Solved) -> list[Step]:
         for row, column, coef in zip(shared.row.tolist(), shared.column.tolist(), shared.coef.tolist(), strict=True):
             together[row].append((column, coef))
     for number, (terms, source) in enumerate(zip(rows.terms(), solved.graph.measured, strict=True)):
-        if source.kind == "contact" and len(terms) == 4:
+        if source.kind == "contact" and _is_centred(solved, source.number, terms):
             edges.append(_centred(solved, source.number, scales[number]))
             continue
         if source.kind not in ("reading", "contact") or sorted(coef for _, coef in terms) != [-1.0, 1.0]:
@@ -107,12 +106,18 @@ def _edges(solved: Solved) -> list[Step]:
     return edges
 
 
+def _is_centred(solved: Solved, number: int, terms: Terms) -> bool:
+    """Whether a row says that a tongue lies in the middle of its housing, and that alone: both sides of it may
+    slant, but alike."""
+    contact = solved.assembly.contacts[number]
+    return contact.kind == "housing" and len(terms) == 4 and {mark for mark, _ in terms} == set(contact.marks)
+
+
 def _centred(solved: Solved, number: int, scale: float) -> Step:
-    """A tongue in the middle of its housing: as far from the low wall as half the clearance."""
-    gaps = gap_terms(solved.assembly.contacts[number])
-    half = sum(solved.value_mm(gap) for gap in gaps) / 2
-    (upper, _), (lower, _) = gaps[0]
-    return Step(lower, upper, half, scale / 2, "contact", number)
+    """A tongue in the middle of its housing: as far from the low wall as half of what both gaps are."""
+    tongue_low, tongue_high, socket_low, socket_high = solved.assembly.contacts[number].marks
+    gaps = [(tongue_low, 1.0), (socket_low, -1.0), (socket_high, 1.0), (tongue_high, -1.0)]
+    return Step(socket_low, tongue_low, solved.value_mm(gaps) / 2, scale / 2, "contact", number)
 
 
 def _turned(step: Step) -> Step:

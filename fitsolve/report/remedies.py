@@ -12,17 +12,15 @@ of all.
 
 from __future__ import annotations
 
-import math
-
 from fitsolve.build.assembly import Assembly, Contact
 from fitsolve.build.history import MarkState
 from fitsolve.build.readings import Reading
 from fitsolve.build.tools import BUILT_IN
 from fitsolve.findings.causes import Share, shares
+from fitsolve.findings.grounds import u_to_prove
 from fitsolve.findings.solved import Terms
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.naming import span_named, span_of
-from fitsolve.solve.judge import PROVEN, chance_within
 
 WAYS_MOST = 2
 WORTH = 0.25
@@ -37,16 +35,8 @@ JAW_MM = 150.0
 
 def needed_u_mm(value_mm: float, low_mm: float, high_mm: float) -> float | None:
     """Return the U (k = 2) at which a value is proven to lie within limits; None where no U proves it."""
-    if not low_mm < value_mm < high_mm:
-        return None
-    good, bad = 0.0, max(high_mm - low_mm, value_mm - low_mm) if math.isfinite(high_mm) else 1e3
-    for _ in range(60):
-        middle = (good + bad) / 2
-        if chance_within(value_mm, middle, low_mm, high_mm)[1] >= PROVEN:
-            good = middle
-        else:
-            bad = middle
-    return 2 * good
+    u = u_to_prove(value_mm, low_mm, high_mm) if low_mm < value_mm < high_mm else None
+    return None if u is None else 2 * u
 
 
 KNIFE = "knife it off the part it meets"
@@ -83,6 +73,9 @@ def _settled_by(found: Reconciliation, one: Share) -> str:
     if one.kind == "tool":
         tools = dict.fromkeys(shared.tool for shared in found.solved.graph.shared)
         return f"check the {' and the '.join(tools)} against a length that is known"
+    if one.kind == "layout":
+        reference = found.state.laid_from[one.number]
+        return f"read {span_of(assembly, reference, one.number)}, laid out and never read"
     if one.kind == "station":
         return f"read {assembly.marks[one.number].name}, taken as straight"
     if one.kind == "peg":

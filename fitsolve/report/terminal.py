@@ -92,9 +92,9 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
 
 
 def of_part(found: Reconciliation, part: str) -> Reconciliation:
-    """The findings that are about one part: its distances, joints, seats, what is assumed of it, and the
-    checks that name it."""
-    marks = found.assembly.marks
+    """The findings that are about one part: its distances, joints, pegs, seats, what is assumed of it, and
+    the checks that name it."""
+    marks, index = found.assembly.marks, found.assembly.index
     checks = found.assembly.checks
     own = {
         number
@@ -106,6 +106,9 @@ def of_part(found: Reconciliation, part: str) -> Reconciliation:
         distances=tuple(one for one in found.distances if one.part == part),
         joints=tuple(one for one in found.joints if part in one.parts),
         seats=tuple(one for one in found.seats if one.part == part),
+        pegs=tuple(
+            one for one in found.pegs if any(marks[index[hole]].part == part for hole in (one.hole, one.tenon_hole))
+        ),
         checks=tuple(one for one in found.checks if one.number in own),
         assumed=tuple(one for one in found.assumed if one.part == part),
     )

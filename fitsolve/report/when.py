@@ -25,9 +25,9 @@ def age(time: str, now: datetime) -> timedelta | None:
     """Return how old a row is; None where its time is none, or lies ahead of `now` (with a time zone)."""
     try:
         read = datetime.fromisoformat(time)
-    except ValueError:
+        gone = now - (read if read.tzinfo else read.astimezone())
+    except (ValueError, OverflowError):  # of the year 1 no local time can be told
         return None
-    gone = now - (read if read.tzinfo else read.astimezone())
     return gone if gone >= timedelta(0) else None
 
 
