@@ -18,36 +18,29 @@ from fitsolve.build.folder import Build
 from fitsolve.build.place import assemble
 from fitsolve.build.state import State, settle
 from fitsolve.errors import BuildError, Problem
-from fitsolve.findings.checks import check_findings
-from fitsolve.findings.contradictions import contradiction_findings
-from fitsolve.findings.diagonals import diagonal_problems
-from fitsolve.findings.doubts import doubted
-from fitsolve.findings.pegs import peg_findings
-from fitsolve.findings.sizes import assumptions, between, distance_findings
 from fitsolve.findings.solved import Solved, solved
-from fitsolve.findings.toolerrors import tool_errors
-from fitsolve.findings.values import (
-    Agreement,
-    Assumption,
-    Between,
-    CheckFinding,
-    ContradictionFinding,
-    DistanceFinding,
-    Doubt,
-    JointFinding,
-    PegFinding,
-    SeatFinding,
-    Suspicion,
-    ToolError,
-)
-from fitsolve.findings.verdicts import joint_findings, seat_findings
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
 from fitsolve.solve.pieces import solve_network
 
 if TYPE_CHECKING:
+    from fitsolve.findings.doubts import Doubted
     from fitsolve.findings.lines import LaidOut
     from fitsolve.findings.running import Layout
+    from fitsolve.findings.values import (
+        Agreement,
+        Assumption,
+        Between,
+        CheckFinding,
+        ContradictionFinding,
+        DistanceFinding,
+        Doubt,
+        JointFinding,
+        PegFinding,
+        SeatFinding,
+        Suspicion,
+        ToolError,
+    )
 
 TURNED_MM = 1e-6
 """Marks that change sides by less than this lie flush."""
@@ -57,24 +50,12 @@ TURNED_MM = 1e-6
 class Reconciliation:
     """Everything found, in millimetres; uncertainties are expanded (k = 2).
 
-    `proven` is false when some answer could not be certified as the best one: its numbers keep
-    the limits, but may not be used as exact.
+    The pieces are solved; each finding is worked out from them when it is first asked for: a
+    command that tells one distance need not judge every seat.
     """
 
     solved: Solved
-    distances: tuple[DistanceFinding, ...]
-    joints: tuple[JointFinding, ...]
-    seats: tuple[SeatFinding, ...]
-    checks: tuple[CheckFinding, ...]
-    doubts: tuple[Doubt, ...]
-    suspicions: tuple[Suspicion, ...]
-    agreement: Agreement
-    tools: tuple[ToolError, ...]
-    contradictions: tuple[ContradictionFinding, ...]
-    assumed: tuple[Assumption, ...]
-    problems: tuple[Problem, ...]
-    proven: bool
-    pegs: tuple[PegFinding, ...] = ()
+    notices: tuple[Problem, ...] = ()
 
     @property
     def assembly(self) -> Assembly:
@@ -85,6 +66,96 @@ class Reconciliation:
     def state(self) -> State:
         """What the history leaves true."""
         return self.solved.state
+
+    @cached_property
+    def distances(self) -> tuple[DistanceFinding, ...]:
+        """Every distance of every run: as built, or as it is to be cut."""
+        from fitsolve.findings.sizes import distance_findings
+
+        return distance_findings(self.solved)
+
+    @cached_property
+    def assumed(self) -> tuple[Assumption, ...]:
+        """What is made and was never read."""
+        from fitsolve.findings.sizes import assumptions
+
+        return assumptions(self.solved, self.distances)
+
+    @cached_property
+    def seats(self) -> tuple[SeatFinding, ...]:
+        """Whether each part that has to go on something does."""
+        from fitsolve.findings.verdicts import seat_findings
+
+        return seat_findings(self.solved)
+
+    @cached_property
+    def joints(self) -> tuple[JointFinding, ...]:
+        """Whether each joint goes together."""
+        from fitsolve.findings.verdicts import joint_findings
+
+        return joint_findings(self.solved, self.seats)
+
+    @cached_property
+    def checks(self) -> tuple[CheckFinding, ...]:
+        """How true the frame is."""
+        from fitsolve.findings.checks import check_findings
+
+        return check_findings(self.solved)
+
+    @cached_property
+    def pegs(self) -> tuple[PegFinding, ...]:
+        """What each peg draws."""
+        from fitsolve.findings.pegs import peg_findings
+
+        return peg_findings(self.solved)
+
+    @cached_property
+    def tools(self) -> tuple[ToolError, ...]:
+        """By how much each tool reads long or short, where the readings tell."""
+        from fitsolve.findings.toolerrors import tool_errors
+
+        return tool_errors(self.solved)
+
+    @cached_property
+    def contradictions(self) -> tuple[ContradictionFinding, ...]:
+        """What cannot all be had."""
+        from fitsolve.findings.contradictions import contradiction_findings
+
+        return contradiction_findings(self.solved)
+
+    @cached_property
+    def _doubtful(self) -> Doubted:
+        from fitsolve.findings.doubts import doubted
+
+        return doubted(self.solved)
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """How each reading agrees with the others."""
+        return self._doubtful.doubts
+
+    @property
+    def suspicions(self) -> tuple[Suspicion, ...]:
+        """Readings that no other checks, and that the plan speaks against."""
+        return self._doubtful.suspicions
+
+    @property
+    def agreement(self) -> Agreement:
+        """Whether all readings together agree as well as their tools say."""
+        return self._doubtful.agreement
+
+    @cached_property
+    def problems(self) -> tuple[Problem, ...]:
+        """Warnings and notices of plan and log, and of what could not be worked out."""
+        from fitsolve.findings.diagonals import diagonal_problems
+
+        return (*self.notices, *self.assembly.notices, *self.state.problems, *diagonal_problems(self.solved))
+
+    @property
+    def proven(self) -> bool:
+        """False where some answer could not be certified as the best one: its numbers keep the limits, but may
+        not be used as exact."""
+        return all(piece.allocation.status == "optimal" for piece in self.solved.pieces)
 
     @cached_property
     def laid_out(self) -> LaidOut:
@@ -117,8 +188,31 @@ class Reconciliation:
 
     def between(self, start: str, end: str) -> Between:
         """How far apart two marks are, by whole names; KeyError for a name that is no mark."""
+        from fitsolve.findings.sizes import between
+
         index = self.assembly.index
         return between(self.solved, index[start], index[end])
+
+    def of_part(self, part: str) -> Reconciliation:
+        """The findings that are about one part: its distances, joints, pegs, seats, what is assumed of it, and
+        the checks that name it."""
+        marks, index = self.assembly.marks, self.assembly.index
+        rules = self.assembly.checks
+        about = {k for k, rule in enumerate(rules) if any(marks[mark].part == part for mark in rule.every_mark)}
+        narrowed = Reconciliation(self.solved, self.notices)
+        narrowed.__dict__.update(  # in place of what would be worked out when it is asked for
+            distances=tuple(one for one in self.distances if one.part == part),
+            joints=tuple(one for one in self.joints if part in one.parts),
+            seats=tuple(one for one in self.seats if one.part == part),
+            pegs=tuple(
+                one for one in self.pegs if any(marks[index[hole]].part == part for hole in (one.hole, one.tenon_hole))
+            ),
+            checks=tuple(one for one in self.checks if one.number in about),
+            assumed=tuple(one for one in self.assumed if one.part == part),
+        )
+        whole = ("layouts", "laid_out", "_doubtful")  # worked out once for all parts
+        narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})
+        return narrowed
 
     @property
     def all_well(self) -> bool:
@@ -152,23 +246,4 @@ def reconcile(build: Build) -> Reconciliation:
 def findings_of(assembly: Assembly, state: State, notices: tuple[Problem, ...] = ()) -> Reconciliation:
     """Return all findings of a plan worked out and of what its history leaves true."""
     graph = make_graph(assembly, state)
-    whole = solved(assembly, state, graph, solve_network(graph.network))
-    seated = seat_findings(whole)
-    sizes = distance_findings(whole)
-    doubtful = doubted(whole)
-    return Reconciliation(
-        solved=whole,
-        distances=sizes,
-        joints=joint_findings(whole, seated),
-        seats=seated,
-        checks=check_findings(whole),
-        pegs=peg_findings(whole),
-        doubts=doubtful.doubts,
-        suspicions=doubtful.suspicions,
-        agreement=doubtful.agreement,
-        tools=tool_errors(whole),
-        contradictions=contradiction_findings(whole),
-        assumed=assumptions(whole, sizes),
-        problems=(*notices, *assembly.notices, *state.problems, *diagonal_problems(whole)),
-        proven=all(piece.allocation.status == "optimal" for piece in whole.pieces),
-    )
+    return Reconciliation(solved(assembly, state, graph, solve_network(graph.network)), notices)

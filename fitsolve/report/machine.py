@@ -30,9 +30,7 @@ from fitsolve.report.words import contradiction_text
 def sizes_json(found: Reconciliation, only: str = "") -> str:
     """The whole answer of `sizes --json`; where `only` names a part, of that part alone."""
     if only:
-        from fitsolve.report.terminal import of_part
-
-        found = of_part(found, only)
+        found = found.of_part(only)
     whole = {
         "distances": [_distance(found, one) for one in found.distances],
         "joints": [_joint(found, one) for one in found.joints],

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import replace
 
 from fitsolve.findings.values import Assumption
 from fitsolve.reconciliation import Reconciliation
@@ -82,36 +81,13 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
         if one.part in waits
     ]
     if only:
-        found = of_part(found, only)
+        found = found.of_part(only)
     blocks += _joints(found) + _pegs(found) + _seats(found) + _frame(found)
     blocks += _unchecked(found, all_assumed) + _assumed(found, all_assumed)
     last = footing(found)
     if now:
         last += " Faces, sides of the waste and what to leave on: fitsolve layout PART."
     return [*blocks, Block("", (Line(last, hang=0, style="dim"),))]
-
-
-def of_part(found: Reconciliation, part: str) -> Reconciliation:
-    """The findings that are about one part: its distances, joints, pegs, seats, what is assumed of it, and
-    the checks that name it."""
-    marks, index = found.assembly.marks, found.assembly.index
-    checks = found.assembly.checks
-    own = {
-        number
-        for number, check in enumerate(checks)
-        if any(marks[mark].part == part for mark in check.every_mark)
-    }
-    return replace(
-        found,
-        distances=tuple(one for one in found.distances if one.part == part),
-        joints=tuple(one for one in found.joints if part in one.parts),
-        seats=tuple(one for one in found.seats if one.part == part),
-        pegs=tuple(
-            one for one in found.pegs if any(marks[index[hole]].part == part for hole in (one.hole, one.tenon_hole))
-        ),
-        checks=tuple(one for one in found.checks if one.number in own),
-        assumed=tuple(one for one in found.assumed if one.part == part),
-    )
 
 
 def _stop(found: Reconciliation) -> list[Block]:
