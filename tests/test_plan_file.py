@@ -73,6 +73,11 @@ class TestKeys:
         assert problem.level == "error"
         assert what is None or problem.what == what
 
+    def test_a_copy_that_stands_twice_is_found_in_a_long_list_too(self):
+        copies = [*(f"k{n}" for n in range(6000)), "k17", "k3"]
+        found = problems(SMALL + f"copies = {copies}")
+        assert [one.what for one in found] == ['the copy "k3" stands twice', 'the copy "k17" stands twice']
+
     def test_a_class_that_no_tape_has_is_said(self):
         (problem,) = problems(SMALL + '[tool.tape]\nclass = "IV"\n')
         assert (problem.what, problem.hint) == ('a tape has no class "IV"', "There are: I, II, III.")
@@ -114,7 +119,7 @@ class TestTables:
         text = self.TEXT.replace("u  l", "u").replace("v  r", "v  r  s")
         found = problems(text + 'meet = "a.{e} against b.{b}.{e}, slip"')
         assert [(p.place.line, p.place.column, p.what) for p in found] == [
-            (10, 1, "this row has 1 words for 2 columns: e is missing"),
+            (10, 1, "this row has 1 word for 2 columns: e is missing"),
             (11, 6, "this row has 3 words for 2 columns"),
         ]
 

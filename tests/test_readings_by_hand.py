@@ -90,9 +90,17 @@ class TestGoodTo:
         found = build(reading("4", note="by lamplight, good to 1/16; twice"))
         assert found.between("leg.fl.outer", "leg.fl.inner").expanded_mm == pytest.approx(IN / 16, rel=1e-9)
 
-    @pytest.mark.parametrize("note", ["", "good to go", "looks good to 5 people", "good to 0"])
+    @pytest.mark.parametrize("note", ["", "good to go", "looks good to five people"])
     def test_other_words_say_nothing(self, note):
-        assert said_good_to(note.replace("5 people", "five people"), "in") is None
+        assert said_good_to(note, "in") is None
+
+    @pytest.mark.parametrize("note", ["good to 1/16 or so", "good to 0", "good to 1/"])
+    def test_what_can_not_be_read_is_told_and_the_reading_counts_as_its_tool_does(self, note):
+        found = build(reading("4", note=note))
+        [problem] = [one for one in found.problems if one.level == "warning"]
+        assert "does not say a length that this reading is good to" in problem.what
+        u_tool = BUILT_IN["rule"].u_mm(4 * IN)
+        assert found.between("leg.fl.outer", "leg.fl.inner").expanded_mm == pytest.approx(2 * u_tool, rel=1e-9)
 
 
 class TestWind:

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitsolve.build.folder import unmended
 from fitsolve.build.logtext import COLUMNS, EVENTS, HEADER, Dialect, Row, parse_log, row_text, split_cells
 
 T = "2024-05-17T14:10:00"
@@ -275,3 +276,10 @@ def test_no_bytes_at_all_make_it_fail(content, headed):
     for problem in log.problems:
         assert str(problem).startswith("log.csv:")
         assert str(problem).isprintable() or "\n" in str(problem)
+
+
+@pytest.mark.parametrize(("strikes", "left"), [("", 1), ("2,T,strike,1,,,,\n", 0), ("2,T,strike,1,,,,\n3,T,strike,2,,,,\n", 1)])
+def test_a_line_that_can_not_be_read_is_settled_by_a_strike_that_is_not_struck_itself(strikes, left):
+    broken = "1,T,reading,leg.outer,leg.inner,3,531,caliper,snug\n"
+    log = parse_log(f"{HEADER}\n{broken}{strikes}".replace("T", "2024-05-17T14:10:00").encode())
+    assert len(unmended(log)) == left

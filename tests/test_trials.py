@@ -218,3 +218,24 @@ def test_one_part_alone(tmp_path):
     assert run("sizes", "--part", "leg", at=at).exit_code == 2
     assert "Nothing: leg.l is made." in run("sizes", "--part", "leg.l", at=at).stdout
     assert "leg.r" not in run("sizes", "--part", "leg.l", at=at).stdout.partition("FRAME")[0]  # where a check is off
+
+
+def test_limits_of_a_width_that_a_slope_makes_hold():
+    # By hand: the notch is 60 wide at the leg's inner side and 1/6 of the leg's 90, 15, more at its outer: 75.
+    # Its outer width held to 80 to 81, the nearer limit is what it comes to; nothing is asked against that but gives.
+    plan = """\
+unit = "mm"
+finest = "0.5"
+give = 1
+[part.leg]
+x = "outer 90 inner"
+z = "foot 100 bottom 60 top 40 head"
+slopes = "bottom@inner..bottom@outer 1:6 down"
+[part.rail]
+x = "end 90 shoulder"
+z = "lower 75 upper"
+[joint.tail]
+meet = "rail.lower/upper in leg.bottom@outer/top, slip"
+"""
+    found = tried(plan, "limit leg bottom@outer..top 80 to 81", rows="reading,leg.outer,leg.inner,90,caliper,\n")
+    assert found.between("leg.bottom@outer", "leg.top").distance_mm == pytest.approx(80.0, abs=1e-6)

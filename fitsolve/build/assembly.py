@@ -319,6 +319,14 @@ class Assembly:
         return found
 
     @cached_property
+    def reach_mm(self) -> Mapping[str, Mapping[Axis, float]]:
+        """How far each part reaches along each axis on which it has marks, stations left out, mm."""
+        found: dict[str, dict[Axis, float]] = {part: {} for part in self.parts}
+        for (part, _), (low, high) in self.outer_ends.items():
+            found[part][self.marks[low].axis] = self.marks[high].plan_mm - self.marks[low].plan_mm
+        return found
+
+    @cached_property
     def finely_laid(self) -> tuple[Distance, ...]:
         """The distances with a finest line of their own."""
         return tuple(one for one in self.distances if one.finest_mm is not None)

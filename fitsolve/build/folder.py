@@ -16,7 +16,7 @@ from dataclasses import field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fitsolve.build.logtext import Log, Row, row_number
+from fitsolve.build.logtext import Log, Row
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.light import dataclass
 
@@ -108,7 +108,9 @@ def _no_plan(folder: Path, why: OSError | ValueError) -> Problem:
 
 def unmended(log: Log) -> list[Problem]:
     """Return the errors of a log's lines, without those whose row was struck since."""
-    struck = {row_number(row.start) for row in log.rows if row.event == "strike"}
+    from fitsolve.build.state import struck_rows
+
+    struck = struck_rows(log)
     mended = {id(problem) for no, problem in log.broken.items() if no in struck}
     return [problem for problem in log.problems if problem.level == "error" and id(problem) not in mended]
 

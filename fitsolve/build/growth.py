@@ -202,21 +202,7 @@ def wood_ways(assembly: Assembly) -> dict[int, int]:
         else:
             lower, upper = contact.marks
             say((lower, -1), (upper, 1))
-    for low, high in _outermost(assembly):
-        say((low, 1), (high, -1))
-    return {mark: way for mark, ways in said.items() if len(ways) == 1 for way in ways}
-
-
-def _outermost(assembly: Assembly) -> list[tuple[int, int]]:
-    """The lowest and the highest mark of each part along each axis, where they are apart."""
-    members: dict[tuple[str, str], list[int]] = {}
-    for number, mark in enumerate(assembly.marks):
-        if mark.station_of is None:
-            members.setdefault((mark.part, mark.axis), []).append(number)
-    found = []
-    for own in members.values():
-        low = min(own, key=lambda mark: assembly.marks[mark].plan_mm)
-        high = max(own, key=lambda mark: assembly.marks[mark].plan_mm)
+    for low, high in assembly.outer_ends.values():
         if assembly.marks[high].plan_mm - assembly.marks[low].plan_mm > LEAST_MM:
-            found.append((low, high))
-    return found
+            say((low, 1), (high, -1))
+    return {mark: way for mark, ways in said.items() if len(ways) == 1 for way in ways}

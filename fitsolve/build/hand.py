@@ -50,15 +50,15 @@ def read_by_hand(text: str, unit: Unit, strong_mm: float) -> ByHand:
 
 
 def said_good_to(note: str, unit: Unit) -> float | None:
-    """Return the U (k = 2), mm, that a note says a reading is good to; None where it says none."""
+    """Return the U (k = 2), mm, that a note says a reading is good to; None where it says none, 0 where it
+    says one that can't be read or is nothing."""
     match = _GOOD_TO.search(note)
     if match is None:
         return None
     try:
-        length = float(read_length(match["length"].strip(), unit))
+        return float(read_length(match["length"].strip(), unit))
     except LengthError:
-        return None
-    return length if length > 0 else None
+        return 0.0
 
 
 def sticks(note: str, unit: Unit) -> dict[str, float]:

@@ -161,7 +161,11 @@ class RowReader:
         """The standard uncertainty of the length of a row: its tool's, or what its note says it is good
         to, and what strong or bare adds."""
         good_to = said_good_to(row.note, self.assembly.unit)
-        u = tool.u_mm(length_mm) if good_to is None else good_to / 2
+        if good_to == 0.0:
+            what = f"the note does not say a length that this reading is good to: it counts as {tool.name} does"
+            hint = "As in: good to 1/64. A comma or a semicolon ends it."
+            self.report(row, what, hint, row.note, level="warning", part="good to")
+        u = tool.u_mm(length_mm) if not good_to else good_to / 2
         return math.hypot(u, self._lengths[row.reading].u_mm)
 
     def _no_length(self, row: Row, error: LengthError) -> Problem:

@@ -204,7 +204,7 @@ class _Expansion:
             later = k > 0 and not itself
             start = self.start(self.filled(span.start, chosen, later), spans)
             end = self.end(span, start, self.filled(span.end, chosen, later or itself))
-            if (start, end) in spans:
+            if (start, end) in spans or (end, start) in spans:
                 what = "this span is compared with itself"
                 raise _Itself(what, span.start.column, span.end.column + span.end.width - span.start.column)
             spans.append((start, end))

@@ -300,12 +300,14 @@ def _uneven(columns: tuple[Name, ...], cells: list[Name], end: int, wrong: list[
     """A row with too few words or too many."""
     if len(cells) < len(columns):
         missing = ", ".join(column.text for column in columns[len(cells) :])
+        verb = "is" if len(columns) - len(cells) == 1 else "are"
         last = cells[-1].column + cells[-1].width
-        what = f"this row has {len(cells)} words for {len(columns)} columns: {missing} is missing"
+        words = f"{len(cells)} word{'s' if len(cells) > 1 else ''}"
+        what = f"this row has {words} for {len(columns)} columns: {missing} {verb} missing"
         wrong.append(Misread(what, min(last + 1, end), 1, "Each row has one word for each column."))
     else:
         extra = cells[len(columns)]
-        what = f"this row has {len(cells)} words for {len(columns)} columns"
+        what = f"this row has {len(cells)} words for {len(columns)} column{'s' if len(columns) > 1 else ''}"
         wrong.append(Misread(what, extra.column, extra.width, "Each row has one word for each column."))
 
 

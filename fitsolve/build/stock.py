@@ -15,6 +15,7 @@ Not here: what runs add up to (sums), where parts lie against each other (place)
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -286,7 +287,7 @@ class _Drawing:
             self.wrong(self.plan.source.key_place(path), "there are no copies in this list", "Leave copies out.")
             return {}
         if isinstance(given, list):
-            for name in {name for name in given if given.count(name) > 1} if len(given) < 5000 else ():
+            for name in [name for name, times in Counter(given).items() if times > 1]:
                 place = self.plan.source.spot(path, "").place()
                 self.wrong(place, f'the copy "{shown(name)}" stands twice', "Give each copy its own name.")
             given = dict.fromkeys(given, "as drawn")

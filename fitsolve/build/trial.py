@@ -194,7 +194,7 @@ def _changed(one: Distance, change: Change) -> Distance:
     if change.verb == "limit":
         assert change.limits is not None, "a limit has limits"
         low, high = change.limits
-        return replace(one, low_mm=float(low), high_mm=float(high), hold=False, place=_PLACE)
+        return replace(one, low_mm=float(low), high_mm=float(high), hold=False, derived=False, place=_PLACE)
     held = replace(one, hold=True, low_mm=None, high_mm=None, derived=False, place=_PLACE)
     return held if change.verb == "hold" else replace(held, size_mm=_mm(change.length))
 

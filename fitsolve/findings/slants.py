@@ -18,6 +18,7 @@ named by the stations together. Uncertainties are those of these sums as a whole
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -26,9 +27,21 @@ from fitsolve.build.assembly import Assembly, Contact, Slope
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import Slant
 from fitsolve.graph import clearance_terms, gap_terms, merged
+from fitsolve.light import dataclass
 
 PARALLEL = 1e-9
 """Sides that close by less than this over their run are parallel: no travel makes up for a width."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Slanted:
+    """A housing that slants: a slope of it, D of the module, and for marks on slopes the mark along the run
+    where each of them is."""
+
+    contact: Contact
+    slope: Slope
+    closing: float
+    run_of: Mapping[int, int]
 
 
 def slants(solved: Solved) -> dict[int, Slant]:
@@ -36,7 +49,12 @@ def slants(solved: Solved) -> dict[int, Slant]:
     assembly = solved.assembly
     if not assembly.slopes:
         return {}
-    slope_of = {mark: slope for slope in assembly.slopes for mark in (slope.start, slope.end)}
+    slope_of: dict[int, Slope] = {}
+    run_of: dict[int, int] = {}
+    for one in assembly.slopes:
+        for mark, along in ((one.start, one.run_start), (one.end, one.run_end)):
+            slope_of.setdefault(mark, one)
+            run_of.setdefault(mark, along)
     found = {}
     for number, contact in enumerate(assembly.contacts):
         slopes = _sides(contact, slope_of)
@@ -47,7 +65,8 @@ def slants(solved: Solved) -> dict[int, Slant]:
         if abs(closing) > PARALLEL:
             slope = low or high
             assert slope is not None, "one of the two slants"
-            found[number] = replace(_slant(solved, contact, slope, closing), angle=_said(low, high))
+            slant = _slant(solved, _Slanted(contact, slope, closing, run_of))
+            found[number] = replace(slant, angle=_said(low, high))
     return found
 
 
@@ -69,8 +88,9 @@ def _said(low: Slope | None, high: Slope | None) -> str:
     return f"{low.angle} on both sides" if low.angle == high.angle else f"{low.angle} and {high.angle}"
 
 
-def _slant(solved: Solved, contact: Contact, slope: Slope, closing: float) -> Slant:
+def _slant(solved: Solved, slanted: _Slanted) -> Slant:
     assembly = solved.assembly
+    contact, slope, closing = slanted.contact, slanted.slope, slanted.closing
     clearance = merged(clearance_terms(contact))
     axis = assembly.marks[slope.run_start].axis
     nothing: tuple[float | None, float | None] = (None, None)
@@ -79,7 +99,7 @@ def _slant(solved: Solved, contact: Contact, slope: Slope, closing: float) -> Sl
     room = _of_kind(assembly, contact, "room", axis)
     left = None
     if room is not None and shoulder is None:
-        left = _sum(solved, _left(assembly, contact, room, slope, closing))
+        left = _sum(solved, _left(assembly, slanted, assembly.contacts[room]))
     travel_mm, expanded_mm = travel or nothing
     left_mm, left_expanded_mm = left or nothing
     return Slant(
@@ -88,42 +108,42 @@ def _slant(solved: Solved, contact: Contact, slope: Slope, closing: float) -> Sl
         1 / abs(closing),
         travel_mm,
         expanded_mm,
-        None if shoulder is None else assembly.contacts.index(shoulder),
+        shoulder,
         left_mm,
         left_expanded_mm,
     )
 
 
-def _of_kind(assembly: Assembly, contact: Contact, kind: str, axis: str) -> Contact | None:
-    own = (assembly.contacts[number] for number in assembly.joints[contact.joint].contacts)
-    return next((one for one in own if one.kind == kind and one.axis == axis), None)
+def _of_kind(assembly: Assembly, contact: Contact, kind: str, axis: str) -> int | None:
+    """The contact of that kind along an axis that the same joint has, by its number."""
+    own = ((number, assembly.contacts[number]) for number in assembly.joints[contact.joint].contacts)
+    return next((number for number, one in own if one.kind == kind and one.axis == axis), None)
 
 
-def _left(assembly: Assembly, contact: Contact, room: Contact, slope: Slope, closing: float) -> Terms:
+def _left(assembly: Assembly, slanted: _Slanted, room: Contact) -> Terms:
     """What is left of a room when the tongue is tight: the row of the module's second formula."""
-    marks = assembly.marks
+    marks, contact = assembly.marks, slanted.contact
     tongue = marks[contact.marks[0]].part
     (upper, _), *_ = gap_terms(room)[0]
     way = 1.0 if marks[upper].part == tongue else -1.0
-    tight = [(mark, -way * coef / closing) for mark, coef in clearance_terms(contact)]
-    return merged(gap_terms(room)[0], _together(assembly, contact, slope, way), tight)
+    tight = [(mark, -way * coef / slanted.closing) for mark, coef in clearance_terms(contact)]
+    return merged(gap_terms(room)[0], _together(assembly, slanted, way), tight)
 
 
-def _together(assembly: Assembly, contact: Contact, slope: Slope, way: float) -> Terms:
+def _together(assembly: Assembly, slanted: _Slanted, way: float) -> Terms:
     """way (x_q - x_p): p where the tongue's mark is, q where the socket's is; nothing where unknown."""
-    own, other = (_where(assembly, contact, slope, side) for side in ((0, 1), (2, 3)))
+    own, other = (_where(assembly, slanted, side) for side in ((0, 1), (2, 3)))
     if own is None or other is None or own == other:
         return []
     return [(other, way), (own, -way)]
 
 
-def _where(assembly: Assembly, contact: Contact, slope: Slope, side: tuple[int, int]) -> int | None:
+def _where(assembly: Assembly, slanted: _Slanted, side: tuple[int, int]) -> int | None:
     """The mark along the run at which one side of a housing has its marks."""
-    axis = assembly.marks[slope.run_start].axis
-    for mark in (contact.marks[k] for k in side):
-        for one in assembly.slopes:
-            if mark in (one.start, one.end):
-                return one.run_start if mark == one.start else one.run_end
+    axis = assembly.marks[slanted.slope.run_start].axis
+    for mark in (slanted.contact.marks[k] for k in side):
+        if mark in slanted.run_of:
+            return slanted.run_of[mark]
         base, _, station = assembly.marks[mark].name.partition("@")
         for name in (f"{base.rpartition('.')[0]}.{station}", f"{assembly.marks[mark].part}.{station}"):
             found = assembly.index.get(name) if station else None

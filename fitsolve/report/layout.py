@@ -198,24 +198,7 @@ class _Shared:
         self.spreads = {one.mark: one.advice_expanded_mm for layout in wanted for one in layout.marks}
         self.steps = steps_of(found.assembly, wanted)
         self.contacts = {one.number: one for joint in found.joints for one in joint.contacts}
-        self.ends = _outermost(found)
-
-
-def _outermost(found: Reconciliation) -> dict[str, dict[str, tuple[int, int]]]:
-    """By part and axis, the first and the last mark; none where there is only one."""
-    members: dict[str, dict[str, list[int]]] = {}
-    marks = found.assembly.marks
-    for number, mark in enumerate(marks):
-        if mark.station_of is None:
-            members.setdefault(mark.part, {}).setdefault(mark.axis, []).append(number)
-    return {
-        part: {
-            axis: (min(own, key=lambda k: marks[k].plan_mm), max(own, key=lambda k: marks[k].plan_mm))
-            for axis, own in axes.items()
-            if len(own) > 1
-        }
-        for part, axes in members.items()
-    }
+        self.ends = {one: ends for one, ends in found.assembly.outer_ends.items() if ends[0] != ends[1]}
 
 
 class _Writer:
@@ -226,7 +209,7 @@ class _Writer:
         self.measures = Measures.of(found.assembly)
         self.spreads, self.contacts, self.steps = shared.spreads, shared.contacts, shared.steps
         self.exact, self.shared = shared.exact, shared
-        self.ends = shared.ends.get(part, {})
+        self.ends = shared.ends
 
     # -- an axis -----------------------------------------------------------------------------
 
@@ -323,7 +306,7 @@ class _Writer:
         """The faces that what is cut at this mark opens to; none for an end or a face of the part itself."""
         assembly = self.found.assembly
         mark = assembly.marks[one.mark]
-        if one.mark in self.ends.get(mark.axis, ()):
+        if one.mark in self.ends.get((self.part, mark.axis), ()):
             return ()
         faces: dict[str, None] = {}
         for joint in dict.fromkeys(assembly.contacts[number].joint for number in one.contacts):
@@ -337,7 +320,8 @@ class _Writer:
         """The outermost mark on the side where a shoulder or a floor has no wood."""
         marks = self.found.assembly.marks
         own = [place for place, mark in enumerate(contact.marks) if marks[mark].part == self.part]
-        if not own or contact.axis not in self.ends:
+        ends = self.ends.get((self.part, contact.axis))
+        if not own or ends is None:
             return []
-        face = self.ends[contact.axis][1 if own[0] == 0 else 0]
+        face = ends[1 if own[0] == 0 else 0]
         return [] if face == contact.marks[own[0]] else [inside(marks[face])]

@@ -7,6 +7,7 @@ those that are handed.
 from __future__ import annotations
 
 import itertools
+from collections import defaultdict
 from fractions import Fraction
 
 from fitsolve.build.assembly import AXES, Assembly, Contact, Peg, Rule
@@ -101,11 +102,12 @@ def _condition(measures: Measures, hold: bool, low_mm: float | None, high_mm: fl
 
 def _joints(assembly: Assembly, measures: Measures) -> list[Block]:
     blocks = []
-    number_of = {joint.name: number for number, joint in enumerate(assembly.joints)}
-    for joint in assembly.joints:
-        rows = tuple(_contact(assembly, assembly.contacts[number], measures) for number in joint.contacts)
-        own = (peg for peg in assembly.pegs if peg.joint == number_of[joint.name])
-        pegs = [Line(_peg(assembly, peg, measures), 3, 3) for peg in own]
+    pegs_of: dict[int, list[Peg]] = defaultdict(list)
+    for peg in assembly.pegs:
+        pegs_of[peg.joint].append(peg)
+    for number, joint in enumerate(assembly.joints):
+        rows = tuple(_contact(assembly, assembly.contacts[contact], measures) for contact in joint.contacts)
+        pegs = [Line(_peg(assembly, peg, measures), 3, 3) for peg in pegs_of.get(number, ())]
         blocks.append(Block("JOINT", (Line(joint.name), Table(rows, 3), *pegs)))
     return blocks
 

@@ -114,22 +114,9 @@ def better(reading: Reading) -> str:
     return "again"
 
 
-def extents_mm(assembly: Assembly) -> dict[str, float]:
-    """The longest side of each part, in mm."""
-    reach: dict[tuple[str, str], tuple[float, float]] = {}
-    for mark in assembly.marks:
-        key, at = (mark.part, mark.axis), mark.plan_mm
-        low, high = reach.get(key, (at, at))
-        reach[key] = (min(low, at), max(high, at))
-    longest: dict[str, float] = {}
-    for (part, _), (low, high) in reach.items():
-        longest[part] = max(longest.get(part, 0.0), high - low)
-    return longest
-
-
 def extent_mm(assembly: Assembly, part: str) -> float:
     """The longest side of a part, in mm."""
-    return extents_mm(assembly)[part]
+    return max(assembly.reach_mm[part].values(), default=0.0)
 
 
 def sides(found: Reconciliation, contact: Contact) -> tuple[tuple[int, ...], tuple[int, ...]]:

@@ -295,11 +295,5 @@ def _across_grain(assembly: Assembly, along: dict[str, str], reading: Reading) -
 
 def _along(assembly: Assembly) -> dict[str, str]:
     """The longest axis of each part that has marks along more than one."""
-    ends: dict[str, dict[str, list[float]]] = {}
-    for mark in assembly.marks:
-        ends.setdefault(mark.part, {}).setdefault(mark.axis, []).append(mark.plan_mm)
-    return {
-        part: max(axes, key=lambda axis: max(axes[axis]) - min(axes[axis]))
-        for part, axes in ends.items()
-        if len(axes) > 1
-    }
+    reaches = assembly.reach_mm.items()
+    return {part: max(reach, key=lambda axis: reach[axis]) for part, reach in reaches if len(reach) > 1}

@@ -22,7 +22,7 @@ from fitsolve.report.doubtwords import (
 )
 from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
-from fitsolve.report.remedies import extents_mm
+from fitsolve.report.remedies import extent_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
 from fitsolve.report.waits import held_up, reading_waits, turned_texts
 from fitsolve.report.words import (
@@ -254,8 +254,7 @@ def _off(found: Reconciliation) -> list[Line | Table]:
 
 def _heavy(found: Reconciliation) -> bool:
     """Whether a long part has still to be put on."""
-    longest = extents_mm(found.assembly)
-    return any(longest[seat.part] >= HEAVY_MM for seat in found.seats)
+    return any(extent_mm(found.assembly, seat.part) >= HEAVY_MM for seat in found.seats)
 
 
 def _nearest_joint_first(found: Reconciliation) -> list[Assumption]:
