@@ -74,3 +74,47 @@ def test_an_end_of_a_slope_cut_at_a_size_is_there_and_not_where_the_slope_leads(
     assert found.between("brace.l.end", "brace.l.end@top").distance_mm == pytest.approx(14)
     assert found.between("brace.l.end", "brace.l.end@top").expanded_mm == pytest.approx(0.3)
     assert found.between("brace.l.end", "brace.r.end").distance_mm == pytest.approx(300)
+
+
+def offset_of_the_right_peg(build):
+    return reconcile(load_build(build)).pegs[1].offset[0]
+
+
+def test_bored_as_planned_it_stays_there_when_the_mortise_is_read_later(build):
+    """By hand: planned 16.5 from the shoulder, 18 less the draw of 1.5; a mortise's hole at 19.5 then draws 3.0."""
+    assert run("made", "rail", "r.shoulder", "742", at=build).exit_code == 0
+    bored = run("made", "rail", "r.pin", at=build)
+    assert bored.output.splitlines()[0].endswith(
+        "made rail r.pin at 16.5 mm from r.shoulder, as planned; post.r.pin.x was not read"
+    )
+    assert offset_of_the_right_peg(build) == pytest.approx(1.5, abs=1e-9)
+    run("read", "post.r", "inner", "pin.x", "19.5", "--tool", "caliper", at=build)
+    assert offset_of_the_right_peg(build) == pytest.approx(3.0, abs=1e-9)
+
+
+def test_pricked_through_it_lies_where_the_mortise_is(build):
+    pricked = run("made", "rail", "r.pin", "--from", "post.r", at=build)
+    assert pricked.output.splitlines()[0].endswith(
+        "made rail.r.pin, pricked through post.r.pin.x, 1.5 mm nearer to the shoulder"
+    )
+    run("read", "post.r", "inner", "pin.x", "19.5", "--tool", "caliper", at=build)
+    assert offset_of_the_right_peg(build) == pytest.approx(1.5, abs=1e-9)
+    again = run("made", "rail", "r.pin", "--from", "post.r", at=build)
+    assert again.exit_code == 2
+    assert "rail.r.pin is bored already" in again.output
+    sized = run("made", "rail", "l.pin", "17", "--from", "post.l", at=build)
+    assert sized.exit_code == 2
+    assert "a hole that is pricked through has no size" in sized.output
+
+
+def test_a_pegged_joint_is_bored_at_what_was_advised(build):
+    """By hand: the left mortise's hole is read at 18.9, so the tenon's is laid out 17.4 from its shoulder."""
+    closed = run("close", "tenon", "post.l", "--pegged", at=build)
+    assert closed.exit_code == 0
+    assert "rail l.pin at " in closed.output
+    found = reconcile(load_build(build))
+    assert [peg.bored for peg in found.pegs] == [True, False]
+    assert abs(found.between("rail.l.shoulder", "rail.l.pin").distance_mm) == pytest.approx(17.4, abs=0.5)
+    dry = run("close", "tenon", "post.r", "--dry", at=build)
+    assert dry.exit_code == 0
+    assert [peg.bored for peg in reconcile(load_build(build)).pegs] == [True, False]

@@ -6,7 +6,7 @@ Not here: when joints close or open (history).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from fitsolve.build.assembly import Assembly
 
@@ -29,6 +29,20 @@ class Bodies:
             self.parent[part] = root
             part = above
         return root
+
+
+def closed_marks(assembly: Assembly, joint: int, note: str) -> Iterator[int]:
+    """The marks that closing a joint says are made: those of its contacts, and its holes where it is pegged."""
+    for contact in assembly.joints[joint].contacts:
+        yield from assembly.contacts[contact].every_mark
+    yield from pegged_holes(assembly, joint, note)
+
+
+def pegged_holes(assembly: Assembly, joint: int, note: str) -> list[int]:
+    """The holes that a joint's pegs go through, where the note of its closing says `glued, pegged`."""
+    if not any(word.strip(",;:.").lower() == "pegged" for word in note.split()[:2]):
+        return []
+    return [mark for peg in assembly.pegs if peg.joint == joint for mark in (peg.hole, peg.tenon_hole)]
 
 
 def families(assembly: Assembly) -> dict[int, tuple[int, ...]]:

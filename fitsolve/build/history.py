@@ -29,7 +29,7 @@ from dataclasses import field
 from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.bodies import Bodies, cut_together, families
+from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families
 from fitsolve.build.diagonals import read_diagonal
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
@@ -412,8 +412,8 @@ class History:
         for contact in self.assembly.joints[joint].contacts:
             if self.assembly.contacts[contact].kind != "room":
                 self._closing_moves(row, joint, contact)
-            for mark in self.assembly.contacts[contact].every_mark:
-                self._become(mark, MarkState.MADE)
+        for mark in closed_marks(self.assembly, joint, row.note):
+            self._become(mark, MarkState.MADE)
 
     def _closing_moves(self, row: Row, joint: int, contact: int) -> None:
         """A gap that was read before its joint was closed tells nothing of the joint as it is closed now."""

@@ -104,7 +104,7 @@ def _part(bench: Bench, name: str) -> str:
 @click.command(context_settings=_TAKES_ALL)
 @click.argument("words", nargs=-1, required=True, metavar="PART [MARK]... [SIZE]", shell_complete=complete_name)
 @click.option("--from", "reference", metavar="MARK|PART", shell_complete=complete_place,
-              help="The end it was laid out from; or the part it was knifed off.")  # fmt: skip
+              help="The end it was laid out from; or the part it was knifed off or pricked through.")  # fmt: skip
 @click.option("--held", metavar="MARK", shell_complete=complete_name,
               help="With --from PART: the mark of this piece that lay on its mate when it was knifed.")  # fmt: skip
 @click.option("--as-planned", is_flag=True, help="It was cut to the drawing, whatever was advised.")
@@ -121,7 +121,8 @@ def made(
     nearer one.
 
     With --from PART it was knifed off that part, and copies its width as it really is; SIZE then
-    says how much wider it was cut. --held MARK copies the place too.
+    says how much wider it was cut. --held MARK copies the place too. The hole of a peg is pricked
+    through that part, and moved by the draw.
 
     \b
     Example:
@@ -140,9 +141,10 @@ def made(
     if as_planned and (other or cut.size):
         raise refuse("as planned, or something else?", "Leave out --as-planned, or the rest.")
     if other:
+        from fitsolve.cli.bored import pricked_rows
         from fitsolve.cli.knifed import knifed_rows
 
-        rows = knifed_rows(bench, cut, other, held)
+        rows = pricked_rows(bench, cut.marks, other, cut.size) or knifed_rows(bench, cut, other, held)
         if not sure and not _wider_meant(bench, cut, other):
             say("not kept: nothing was written")
             finish(1)
@@ -256,13 +258,20 @@ def made_rows(
     cuts = advised_cuts(bench, waiting) if waiting and not planned_only else {}
     moved = [cut for cut in cuts.values() if not cut.planned]
     word = "as planned" if waiting and not any(state.marks[mark] for mark in waiting) else ""
-    if not moved:
-        return [(Row(event="made", start=name), word) for name in names]
-    rows = []
     own = bench.assembly.marks
+    left = [mark for mark in waiting if not moved or mark not in cuts]
+    holes = [peg for peg in bench.assembly.pegs if peg.tenon_hole in left]
+    rows = []
+    if holes:
+        from fitsolve.cli.bored import bored_as_planned
+
+        rows = [bored_as_planned(bench, state, peg) for peg in holes]
+    bored = {own[peg.tenon_hole].name for peg in holes}
+    if not moved:
+        return [*((Row(event="made", start=name), word) for name in names if name not in bored), *rows]
     told = {*cuts, *(cut.reference for cut in cuts.values())}  # what a size counts from is there too
     for mark in waiting:
-        if mark not in told and own[mark].station_of is None:
+        if mark not in told and own[mark].station_of is None and own[mark].name not in bored:
             rows.append((Row(event="made", start=own[mark].name), word))
     for cut in cuts.values():
         size = size_text(bench.assembly, cut.size_mm)

@@ -65,8 +65,8 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
         raise refuse(f"{name} is closed already, {already}", "fitsolve log shows since when.")
     if note.lower().startswith(_WAYS):
         note = f"({note})"  # the first word of the row's note says how it was closed
-    made = _made_first(bench, number, before)
     row = Row(event="close", start=name, note=f"{'glued, pegged' if how == 'pegged' else how} {note}".strip())
+    made = _made_first(bench, number, before, row.note)
     written = write_all(bench, [*(one for one, _ in made), row])
     _echo_made(bench, written, made)
     last = written[-1]
@@ -96,16 +96,17 @@ def _how(typed: Sequence[str], note: str) -> str:
     return ways.pop()
 
 
-def _made_first(bench: Bench, joint: int, state: State) -> list[tuple[Row, str]]:
+def _made_first(bench: Bench, joint: int, state: State, note: str) -> list[tuple[Row, str]]:
     """Rows for what was cut for the joint and not written down: at what was advised, where that is off plan."""
+    from fitsolve.build.bodies import pegged_holes
     from fitsolve.build.history import MarkState
 
     assembly = bench.assembly
     marks: dict[str, list[int]] = {}
-    for contact in assembly.joints[joint].contacts:
-        for mark in assembly.contacts[contact].marks:
-            if state.marks[mark] != MarkState.MADE:
-                marks.setdefault(assembly.marks[mark].part, []).append(mark)
+    met = (mark for contact in assembly.joints[joint].contacts for mark in assembly.contacts[contact].marks)
+    for mark in (*met, *pegged_holes(assembly, joint, note)):
+        if state.marks[mark] != MarkState.MADE:
+            marks.setdefault(assembly.marks[mark].part, []).append(mark)
     rows: list[tuple[Row, str]] = []
     for part, own in marks.items():
         try:
