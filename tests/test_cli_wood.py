@@ -95,6 +95,21 @@ class TestASize:
             "#6 made apron l.dado-i at 3.539 in from l.dado-o, as advised\n"  # 3.5390, the worked case
         )
 
+    @pytest.mark.parametrize(("words", "row", "said"), [
+        # Strong is half of a 32nd more: 5 15/16 + 1/64; 3 + 1/64.
+        (("made", "apron", "l.left", "5-15/16", "strong"), "made,apron.l.left,apron.l.end,5-15/16 strong,,",
+         "l.left at 5 61/64 in"),
+        (("trim", "leg.l", "right", "3", "strong"), "trim,leg.l.right,leg.l.left,3 strong,,", "right at 3 1/64 in"),
+        (("made", "apron", "l", "0.01", "strong", "--from", "leg.l"),
+         "compare,apron.l.left..apron.l.right,leg.l.left..leg.l.right,0.01 strong,knife,", "0.025625 in wider"),
+    ])  # fmt: skip
+    def test_strong_and_bare_as_of_a_reading(self, tmp_path, words, row, said):
+        at = folder_of(tmp_path / "b", rows=FRAMES)
+        result = run(*words, "--sure", at=at)
+        assert result.exit_code == 0, result.output
+        assert said in result.stdout
+        assert rows_on_disk(at)[-1] == row
+
     def test_the_nearer_wall_is_the_one_nearer_the_reference(self, tmp_path):
         at = folder_of(tmp_path / "b", plan=DADO)
         result = run("made", "apron", "r.dado", "50 1/2", at=at)
@@ -163,6 +178,26 @@ class TestKnifed:
         found = reconcile(load_build(at))
         legs = found.between("leg.l.left", "leg.r.left").distance_mm
         assert found.between("apron.l.dado-o", "apron.r.dado-i").distance_mm == pytest.approx(legs, abs=1e-6)
+
+    def test_a_place_is_copied_without_a_size(self, tmp_path):
+        plan = """\
+unit = "mm"
+give = 1
+[part.leg]
+copies = ["l", "r"]
+x = "outer 70 inner"
+[part.rail]
+x = "l.shoulder 400 r.shoulder"
+[joint.butt]
+meet = ["rail.l.shoulder against leg.l.inner, tight-up, leg.l below",
+        "rail.r.shoulder against leg.r.outer, tight-up, leg.r above"]
+"""
+        at = folder_of(tmp_path / "b", plan, "made,leg.l,,,,\nmade,leg.r,,,,\n")
+        words = ("made", "rail", "l.shoulder", "--from", "leg.l", "--held", "r.shoulder")
+        result = run(*words[:3], "5", *words[3:], at=at)
+        assert (result.exit_code, result.stderr.splitlines()[0]) == (2, "a place is copied as it is")
+        assert run(*words, at=at).exit_code == 0
+        assert rows_on_disk(at)[-1] == "compare,rail.r.shoulder..rail.l.shoulder,leg.r.outer..leg.l.inner,0,knife,"
 
     def test_when_the_part_is_made_anew_the_size_stays(self, tmp_path):
         # What was advised: 3.531 and the aim of the fit, nearly: 3.5390 (the worked case).

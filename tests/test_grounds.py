@@ -85,6 +85,14 @@ def test_a_distance_is_as_sure_as_between_says(tmp_path):
         assert one.expanded_mm == pytest.approx(answer.expanded_mm, rel=1e-12)
 
 
+@pytest.mark.parametrize("words", [("leg.l.left", "right"), ("leg.l.left..right",), ("leg.l", "left..right"),
+                                   ("leg.l", "left", "right")])  # fmt: skip
+def test_a_distance_is_named_as_for_between(tmp_path, words):
+    at = folder_of(tmp_path / "b", rows=FRAMES)
+    assert run("grounds", *words, at=at).stdout.startswith("leg.l left..right")
+    assert run("between", *words, at=at).stdout.startswith("leg.l left..right")
+
+
 class TestTheCommand:
     """`fitsolve grounds`."""
 

@@ -138,6 +138,11 @@ class TestSheets:
         assert "sheet.txt:4" in result.stderr
         assert len((at / "log.csv").read_text(encoding="utf-8").splitlines()) == 3
 
+    def test_a_sheet_without_end_is_none(self, tmp_path):
+        at, result = self.sheet(tmp_path, "caliper", "w1 3-17/32", *["# a line that says nothing"] * 50_000)
+        assert (result.exit_code, len((at / "log.csv").read_text(encoding="utf-8").splitlines())) == (2, 3)
+        assert "nothing of it was read" in result.stderr
+
     def test_a_sheet_without_its_number(self, tmp_path):
         at = folder_of(tmp_path / "b", rows=self.ROWS)
         (tmp_path / "s").write_text("w1 3-17/32\n", encoding="utf-8")

@@ -181,11 +181,9 @@ def diagonal(words: tuple[str, ...], tool: str | None, note: str) -> None:
 
 
 def _length(bench: Bench, text: str) -> str:
-    from fitsolve.build.hand import read_by_hand
     from fitsolve.written import write_length
 
-    unit = bench.assembly.unit
-    return write_length(read_by_hand(text, unit, bench.assembly.strong_mm).length_mm, unit, marked=True)
+    return write_length(bench.length_mm(text), bench.assembly.unit, marked=True)
 
 
 def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list[str]:

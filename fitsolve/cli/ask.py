@@ -16,7 +16,6 @@ import re
 import time
 from importlib import import_module
 
-from fitsolve.build.hand import read_by_hand
 from fitsolve.build.logtext import Row
 from fitsolve.build.tools import find_tool, reaches
 from fitsolve.cli.bench import Bench, Writing, Written
@@ -68,7 +67,7 @@ def off_plan_mm(bench: Bench, start: str, end: str, reading_mm: float) -> float 
 def strange(bench: Bench, row: Row) -> str:
     """What is strange about a reading, and the slip it looks like; empty where nothing is."""
     try:
-        reading_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
+        reading_mm = bench.length_mm(row.reading)
     except LengthError:
         return ""
     off = off_plan_mm(bench, row.start, row.end, reading_mm) if row.event in ("reading", "rough") else None
@@ -123,7 +122,7 @@ def strange_cut(bench: Bench, row: Row) -> str:
     It is held against the plan, and where it is far off that against what was advised.
     """
     try:
-        size_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
+        size_mm = bench.length_mm(row.reading)
     except LengthError:
         return ""
     off, workmanship = off_plan_mm(bench, row.start, row.end, size_mm), bench.assembly.workmanship_mm
@@ -157,7 +156,7 @@ def cut_anyway(bench: Bench, row: Row) -> bool:
 def wider_anyway(bench: Bench, name: str, other: str, wider: str) -> bool:
     """The same for how much wider something is cut than what it was knifed off: a fit, not a width."""
     try:
-        wider_mm = read_by_hand(wider or "0", bench.assembly.unit, bench.assembly.strong_mm).length_mm
+        wider_mm = bench.length_mm(wider or "0")
     except LengthError:
         return True
     if not worth_asking(wider_mm, 0.0, bench.assembly.workmanship_mm):
@@ -295,7 +294,7 @@ class _Asking:
         from fitsolve.cli.reading import full_echo
 
         try:
-            read_by_hand(row.reading, self.bench.assembly.unit, self.bench.assembly.strong_mm)
+            self.bench.length_mm(row.reading)
             kept = keep_anyway(self.bench, row, self.last[0])
             if isinstance(kept, str):
                 return self._keep(place, kept)

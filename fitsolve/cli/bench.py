@@ -42,6 +42,12 @@ class Bench:
         """A reading as it is typed, in the unit of the build; for hints."""
         return "3-17/32" if self.assembly.unit == "in" else "89.7"
 
+    def length_mm(self, typed: str) -> float:
+        """A length as it was typed, with strong or bare behind it if it was. Raises LengthError."""
+        from fitsolve.build.hand import read_by_hand
+
+        return read_by_hand(typed, self.assembly.unit, self.assembly.strong_mm).length_mm
+
     def last_tool(self) -> str:
         """The tool of the last row that has one; empty where none has. What was knifed off was read with none."""
         rows = sorted(self.log.rows, key=lambda row: row.no, reverse=True)

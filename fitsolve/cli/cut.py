@@ -298,18 +298,17 @@ def write_cuts(bench: Bench, rows: Sequence[tuple[Row, str]]) -> None:
 
 def cut_echo(bench: Bench, written: Written, why: str) -> str:
     """`#40 made apron.front l.dado-o at 8 15/16 in from l.end, as advised`."""
-    from fitsolve.lengths import read_length
     from fitsolve.written import write_length
 
     row, unit = written.row, bench.assembly.unit
     if row.event == "compare":
         from fitsolve.cli.knifed import knifed_echo
 
-        return knifed_echo(written)
+        return knifed_echo(bench, written)
     behind = f", {why}" if why else ""
     if not row.reading:
         return f"#{row.no} {row.event} {row.start}{_marks_meant(bench, row.start)}{behind}"
-    length = write_length(float(read_length(row.reading, unit)), unit, marked=True)
+    length = write_length(bench.length_mm(row.reading), unit, marked=True)
     part = _part(bench, row.start)
     start, end = row.start[len(part) + 1 :], row.end[len(part) + 1 :]
     return f"#{row.no} {row.event} {part} {start} at {length} from {end}{behind}"

@@ -29,14 +29,13 @@ def gathered(problems: list[Problem], find: Callable[..., str], *typed: object) 
 
 def length_problems(text: str, bench: Bench) -> list[Problem]:
     """What is wrong with a reading as typed."""
-    from fitsolve.build.hand import read_by_hand
     from fitsolve.errors import Place
     from fitsolve.lengths import LengthError
 
     if not text.strip():
         return [Problem(Place(), "the reading is missing", f"Put it at the end of the line, as {bench.example}.")]
     try:
-        read_by_hand(text, bench.assembly.unit, bench.assembly.strong_mm)
+        bench.length_mm(text)
     except LengthError as error:
         return [error.problem(Place())]
     return []

@@ -52,7 +52,7 @@ def grounds(words: tuple[str, ...], readings: bool, as_json: bool) -> None:
         from fitsolve.report.screen import show
 
         show(grounds_blocks(found, title, told))
-    finish(max(show_problems(found.problems), 0))
+    finish(show_problems(found.problems))
 
 
 def _show_readings(found: Reconciliation, as_json: bool) -> None:
@@ -83,13 +83,14 @@ def _asked(found: Reconciliation, names: Names, words: tuple[str, ...]) -> tuple
         return f"{text}   {seats[0].verdict}, chance {seats[0].chance or 0.0:.2f}", seat_grounds(solved, text)
     if text in found.assembly.parts:
         raise refuse(f"{text} has no joint still to be put on", "Name a joint, a check, or two marks.", text)
-    pair = words if len(words) == 2 else tuple(text.split("..")) if text.count("..") == 1 else ()
     try:
         joint = names.joint(text)
     except BuildError as no_joint:
-        if len(pair) != 2:
-            raise no_joint from None
-        return _distance(found, names, *pair)
+        try:
+            pair = names.pair(words)
+        except BuildError as no_pair:
+            raise (no_pair if len(words) == 2 or ".." in text else no_joint) from None
+        return _distance(found, *pair)
     number = next(one.number for one in found.joints if one.name == joint)
     return f"{joint}   {found.joints[number].verdict}", joint_grounds(solved, number)
 
@@ -102,17 +103,14 @@ def _checks_named(found: Reconciliation, text: str) -> list[CheckFinding]:
     return exact or of_key or (begun if len(begun) == 1 else [])
 
 
-def _distance(found: Reconciliation, names: Names, start: str, end: str) -> tuple[str, list[Ground]]:
+def _distance(found: Reconciliation, first: str, second: str) -> tuple[str, list[Ground]]:
     index, marks = found.assembly.index, found.assembly.marks
-    first = names.mark(start)
-    if first not in index:
-        raise refuse(f"{first} is no mark of the plan or the log", "", start)
-    second = names.mark(end, marks[index[first]].part)
-    if second not in index:
-        raise refuse(f"{second} is no mark of the plan or the log", "", end)
+    for name in (first, second):
+        if name not in index:
+            raise refuse(f"{name} is no mark of the plan or the log", "", name)
     one, other = marks[index[first]], marks[index[second]]
     if one.axis != other.axis:
-        raise refuse(f"{first} lies along {one.axis}, {second} along {other.axis}", "Name two of one axis.", end)
+        raise refuse(f"{first} lies along {one.axis}, {second} along {other.axis}", "Name two of one axis.", second)
     from fitsolve.report.naming import span_of
 
     return span_of(found.assembly, index[first], index[second]), distance_grounds(

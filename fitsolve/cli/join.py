@@ -169,15 +169,13 @@ def _as_made(state: State, marks: set[int]) -> State:
 def _body(bench: Bench, joint: int, state: State) -> list[str]:
     """The parts that closed joints (glued ones, if this one is) hold together with this one, in the order of
     the plan."""
+    from fitsolve.build.bodies import Bodies
+
     joints = bench.assembly.joints
     holding = [k for k, how in state.closed.items() if how == "glued" or state.closed.get(joint) != "glued"]
-    body = set(joints[joint].parts)
-    grown = True
-    while grown:
-        more = {part for k in holding for part in joints[k].parts if body & set(joints[k].parts)} - body
-        body |= more
-        grown = bool(more)
-    return [part for part in bench.assembly.parts if part in body]
+    bodies = Bodies(joints[k].parts for k in holding)
+    own = bodies.of(joints[joint].parts[0])
+    return [part for part in bench.assembly.parts if bodies.of(part) == own]
 
 
 def _want_next(bench: Bench, before: State, wanted: Sequence[WantedReading]) -> None:

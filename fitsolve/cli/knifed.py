@@ -38,7 +38,6 @@ class Mates:
 
 def knifed_rows(bench: Bench, cut: Cut, other: str, held: str | None) -> list[tuple[Row, str]]:
     """Rows for marks that were knifed off another part, with the word for each. Raises BuildError."""
-    assembly = bench.assembly
     met = [one for one in _mates(bench, cut.part, other) if set(one.own) & set(cut.marks)]
     if not met:
         parts = f"{cut.part} and {other}"
@@ -56,9 +55,9 @@ def knifed_rows(bench: Bench, cut: Cut, other: str, held: str | None) -> list[tu
         rows.append((Row(event="compare", start=span, end=copied, reading=cut.size or "0", tool=KNIFE), ""))
         _say_fit(bench, one, cut.size)
     if held:
+        if cut.size and not housings:
+            raise refuse("a place is copied as it is", "Leave out the size.", cut.size)
         rows += _placed(bench, cut, met, held)
-    elif assembly.parts and cut.size and not housings:
-        raise refuse("a place is copied as it is", "Leave out the size.", cut.size)
     return rows
 
 
@@ -124,11 +123,10 @@ def _lay_on(bench: Bench, mark: int) -> int | None:
 
 def _say_fit(bench: Bench, one: Mates, wider: str) -> None:
     """Say it where a housing as wide as its piece is tighter than its fit."""
-    from fitsolve.lengths import read_length
     from fitsolve.report.measures import Measures
 
     assembly, measures = bench.assembly, Measures.of(bench.assembly)
-    gap = float(read_length(wider, assembly.unit)) if wider else 0.0
+    gap = bench.length_mm(wider) if wider else 0.0
     sink = one.own == one.contact.marks[2:]
     if not sink or gap >= one.contact.least_mm:
         return
@@ -139,15 +137,14 @@ def _say_fit(bench: Bench, one: Mates, wider: str) -> None:
     bench.said.append(Problem(Place(), what, hint, level="notice"))
 
 
-def knifed_echo(written: Written) -> str:
+def knifed_echo(bench: Bench, written: Written) -> str:
     """`#44 apron.front l.dado-o..l.dado-i knifed off leg.fl outer..inner`, and by how much it is wider."""
-    from fitsolve.lengths import read_length
     from fitsolve.report.naming import span_named
     from fitsolve.written import write_length
 
     assembly, row = written.assembly, written.row
     own, copied = (span_named(assembly, *_whole(text)) for text in (row.start, row.end))
-    wider = float(read_length(row.reading, assembly.unit))
+    wider = bench.length_mm(row.reading)
     more = f", {write_length(wider, assembly.unit, marked=True)} wider" if wider else ""
     return f"#{row.no} {own} knifed off {copied}{more}"
 

@@ -22,7 +22,8 @@ LAST_LIST = ".last-list"
 """The number of the list that was shown last in this folder, so that `read w2` knows which list is meant.
 It may be deleted at any time: then the list is shown again."""
 
-SHEET_BYTES_MAX = 1 << 20
+SHEET_MAX = 1 << 20
+"""A sheet of more letters than this is none."""
 
 OF_LENGTHS = ("in", "mm", "cm", "m", "ft", "strong", "bare")
 """Words that stand behind a length and are no tool."""
@@ -191,11 +192,9 @@ def _entered(bench: Bench, rows: list[Row]) -> None:
 
 def _hardly_spans(bench: Bench, row: Row) -> str:
     """What is odd about the tool of a reading: on paper its name is easily forgotten."""
-    from fitsolve.build.hand import read_by_hand
     from fitsolve.build.tools import find_tool, reaches
 
-    length_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
-    odd = not reaches(find_tool(row.tool, bench.tools), length_mm)
+    odd = not reaches(find_tool(row.tool, bench.tools), bench.length_mm(row.reading))
     return f"{row.reading} by {row.tool}, which hardly spans it" if odd else ""
 
 
@@ -203,16 +202,18 @@ def _sheet_lines(source: str) -> list[tuple[int, str]]:
     """The lines of a sheet that say something, with their numbers."""
     try:
         if source == "-":
-            text = sys.stdin.read(SHEET_BYTES_MAX)
+            text = sys.stdin.read(SHEET_MAX + 1)
         else:
             with open(source, encoding="utf-8-sig") as file:
-                text = file.read(SHEET_BYTES_MAX)
+                text = file.read(SHEET_MAX + 1)
     except OSError as why:
         reason = (why.strerror or str(why)).lower()
         raise refuse(f"the sheet {source} can't be read: {reason}", "Name the file it stands in.") from None
     except UnicodeDecodeError:
         hint = "Save the sheet as UTF-8 text, a tag and a reading a line."
         raise refuse(f"{source} is no plain text", hint) from None
+    if len(text) > SHEET_MAX:
+        raise refuse(f"{source} has more than {SHEET_MAX} letters: nothing of it was read", "Is this the right file?")
     lines = enumerate(text.splitlines(), 1)
     return [(number, line.strip()) for number, line in lines if line.split("#")[0].strip()]
 
@@ -244,7 +245,6 @@ class _Sheet:
     def row(self, line: int, text: str, in_hand: str) -> tuple[Row | None, str]:
         """A line of the sheet as a row, and the tool in hand behind it: a tool's name alone changes it, one
         behind a reading counts for that one."""
-        from fitsolve.build.hand import read_by_hand
         from fitsolve.lengths import LengthError
 
         words = text.split("#")[0].split()
@@ -260,7 +260,7 @@ class _Sheet:
             reading = " ".join(length)
             if not reading:
                 raise refuse("the reading is missing", "Leave the line out, or write it behind the tag.")
-            read_by_hand(reading, self.bench.assembly.unit, self.bench.assembly.strong_mm)
+            self.bench.length_mm(reading)
             marks = self.bench.assembly.marks
             names = marks[one.start].name, marks[one.end].name
             note = f"list {self.number}"

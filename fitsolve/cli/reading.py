@@ -285,12 +285,11 @@ def tool_named(bench: Bench, typed: str | None) -> str:
 
 def _within_reach(bench: Bench, row: Row) -> None:
     """Refuse the tool that was not named, only remembered, where it does not span what was read."""
-    from fitsolve.build.hand import read_by_hand
     from fitsolve.build.tools import find_tool, reaches
     from fitsolve.findings.wanted import SMALL_MM
     from fitsolve.report.reading_list import tool_for
 
-    length_mm = read_by_hand(row.reading, bench.assembly.unit, bench.assembly.strong_mm).length_mm
+    length_mm = bench.length_mm(row.reading)
     if not reaches(find_tool(row.tool, bench.tools), length_mm):
         other = tool_for(max(length_mm, SMALL_MM + 1.0), bench.tools)
         what = f"the last tool was {row.tool}, which hardly spans {row.reading}"
