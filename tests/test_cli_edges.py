@@ -153,3 +153,22 @@ class TestAStarAndAMisspeltMark:
         said = run("sizes", at=at).stderr
         assert "log.csv:2" in said
         assert "Did you mean leg.*.left" in said
+
+
+@pytest.mark.parametrize("words", [
+    ("made", "bare"), ("trim", "bare"), ("remake", "bare", "--sure"), ("read", "bare"), ("layout", "bare"),
+    ("sizes", "--part", "bare"), ("draw", "bare", "--output", "OUT.svg"), ("strip", "bare", "--output", "OUT.pdf"),
+])  # fmt: skip
+def test_a_part_without_marks_is_told_and_nothing_is_written(tmp_path, words):
+    at = folder_of(tmp_path / "b", plan='unit = "mm"\n[part.bare]\n[part.leg]\nx = "left 70 right"\n')
+    result = run(*(word.replace("OUT", str(tmp_path / "out")) for word in words), at=at)
+    assert (result.exit_code, result.stderr.splitlines()[0]) == (2, "bare has no marks yet")
+    assert rows_on_disk(at) == []
+    assert not list(tmp_path.glob("out*"))
+
+
+def test_a_part_without_marks_stands_in_no_other_answers_way(tmp_path):
+    at = folder_of(tmp_path / "b", plan='unit = "mm"\n[part.bare]\n[part.leg]\nx = "left 70 right"\n')
+    for words in ((), ("plan",), ("sizes",), ("wanted",), ("draw", "--assembled", "--output", str(tmp_path / "a.svg")),
+                  ("sheet", "--output", str(tmp_path / "a.html"))):  # fmt: skip
+        assert run(*words, at=at).exit_code == 0

@@ -198,6 +198,37 @@ def test_everything_stands_out_from_white_paper_without_colour(tmp_path):
         assert 1.05 / (luminance(colour) + 0.05) >= least, shape
 
 
+def test_drawing_the_whole_leaves_the_findings_as_they_are(tmp_path):
+    # Legs that nothing ties along y stand beside each other on paper, and there alone.
+    plan = 'unit = "mm"\n[part.leg]\ncopies = ["l", "r"]\nx = "left 70 right"\ny = "face 60 back"\n'
+    found = found_in(folder_of(tmp_path / "b", plan))
+    before = found.solved.positions_mm.copy()
+    drawing = assembled_drawing(found, "0-0000")
+    assert np.array_equal(found.solved.positions_mm, before)
+    assert assembled_drawing(found, "0-0000") == drawing
+
+
+def test_a_sheet_of_marks_that_a_wrong_reading_turns_around(tmp_path):
+    # The legs, each 50 wide, lie in one place by the overall reading: the second dado comes before the first.
+    plan = """\
+unit = "mm"
+give = 1
+[part.leg]
+copies = ["l", "r"]
+x = "a 50 b"
+[part.apron]
+x = "e 60 a 50 b 100 c 50 d 60 f"
+[joint.dado]
+meet = ["leg.l.a/b in apron.a/b, slip", "leg.r.a/b in apron.c/d, slip"]
+"""
+    rows = "reading,leg.l.a,leg.l.b,50,caliper,\nreading,leg.r.a,leg.r.b,50,caliper,\nreading,leg.l.a,leg.r.b,50,tape,\n"
+    at = folder_of(tmp_path / "b", plan, rows)
+    for kind in ("html", "pdf"):
+        result = run("sheet", "--output", str(tmp_path / f"a.{kind}"), at=at)
+        assert result.exit_code == 1, result.output
+        assert (tmp_path / f"a.{kind}").stat().st_size > 1000
+
+
 class TestLoops:
     """Loops close as the readings in them add up."""
 

@@ -43,7 +43,7 @@ def remake(part: str, sure: bool, note: str) -> None:
     from fitsolve.cli.questions import agreed, listening
 
     bench = open_bench(build_folder())
-    name = bench.names.part(part)
+    name = bench.names.part_with_marks(part)
     gone = what_goes(bench, name)
     _say(bench, name, gone)
     if not sure:

@@ -5,13 +5,11 @@ Whatever goes wrong here is kept silent: a shell that asks for names wants names
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import click
 
 from fitsolve.build.assembly import Assembly
-
-Completer = Callable[[click.Context, click.Parameter, str], list[str]]
 
 
 def _assembly(context: click.Context) -> tuple[Assembly, Iterable[str]] | None:

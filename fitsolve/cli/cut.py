@@ -50,6 +50,9 @@ def cut_meant(bench: Bench, words: Sequence[str], problems: list[Problem]) -> Cu
     size = " ".join(words[count:])
     problems += length_problems(size, bench) if size else []
     names = gathered_names(bench, words[:count], problems)
+    for name in names:
+        if name in bench.assembly.parts:
+            gathered(problems, bench.names.part_with_marks, name)
     if not names or problems:
         return None
     marks = tuple(dict.fromkeys(mark for name in names for mark in covered(bench, name)))

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fitsolve.reconciliation import Reconciliation
 
 _SCALE_OFF_MOST = 0.05
-_PIECES_MOST = 400
 _LETTERS_MOST = 12
 
 output_option = click.option("--output", metavar="FILE", required=True, help="The file to write; its ending says what.")
@@ -52,7 +51,7 @@ def strip(
     """
     from fitsolve.drawing.cutlines import cut_lines
     from fitsolve.drawing.papers import STRIPS, usual_paper
-    from fitsolve.drawing.strip import StripPlan, pieces_of, strip_pages
+    from fitsolve.drawing.strip import PIECES_MOST, StripPlan, pieces_of, strip_pages
 
     path = checked_output(output, (".pdf",), replace)
     build, found = reconciled()
@@ -64,7 +63,7 @@ def strip(
     plan = StripPlan(edge.part, edge.axis, start, lines, number_of(build, found), found.assembly.title or "",
                      inches, _scale(scale_reads, inches))  # fmt: skip
     pieces = pieces_of(plan, sheet)
-    if len(pieces) > _PIECES_MOST:
+    if len(pieces) > PIECES_MOST:
         raise refuse(f"{edge.part} would need {len(pieces)} pieces of paper", "--paper roll prints it on one.", part)
     pages = strip_pages(plan, sheet)
     write_output(path, _pdf(pages, f"{edge.part} {edge.axis}"))
@@ -107,7 +106,7 @@ def edge_meant(build: Build, found: Reconciliation, typed: str, along: str | Non
     from fitsolve.drawing.cutlines import main_axis
     from fitsolve.findings.edges import edges
 
-    part = Names(found.assembly, build.plan.tools()).part(typed)
+    part = Names(found.assembly, build.plan.tools()).part_with_marks(typed)
     own = edges(found.solved, [part])
     if along is None:
         return main_axis(own)
@@ -236,7 +235,8 @@ def _drawn(build: Build, found: Reconciliation, part: str | None, assembled: boo
         from fitsolve.drawing.partdraw import part_page
         from fitsolve.drawing.partwords import part_drawing
 
-        drawing = part_drawing(found, Names(found.assembly, build.plan.tools()).part(part), number)
+        name = Names(found.assembly, build.plan.tools()).part_with_marks(part)
+        drawing = part_drawing(found, name, number)
         waits = dict.fromkeys(line.why for view in drawing.views for line in view.lines if line.why)
         said = f"{drawing.part}: {counted(len(drawing.views), 'view')}"
         return part_page(drawing), "; ".join((said, *waits)), bool(waits)

@@ -53,6 +53,13 @@ class Names:
         """The part that was meant."""
         return self._one(typed, self.assembly.parts, "part")
 
+    def part_with_marks(self, typed: str) -> str:
+        """The part that was meant, where it has a mark: of others there is nothing to read, cut or draw."""
+        name = self.part(typed)
+        if all(mark.part != name for mark in self.assembly.marks):
+            raise refuse(f"{name} has no marks yet", 'Give it a run in plan.toml, as x = "left 60 right".', typed)
+        return name
+
     def mark(self, typed: str, part: str = "") -> str:
         """The mark that was meant: one of `part` if there is any, else a whole name."""
         base, at, station = typed.partition("@")

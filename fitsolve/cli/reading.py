@@ -105,7 +105,7 @@ def _part_to_read(bench: Bench, word: str) -> str:
     """The part that a single word means."""
     if word in bench.assembly.index and word not in bench.assembly.parts:
         raise refuse(f"{word} is a mark; a reading has two", f"As in: fitsolve read {word}..MARK {bench.example}", word)
-    return bench.names.part(word)
+    return bench.names.part_with_marks(word)
 
 
 def no_stray_options(words: Sequence[str]) -> None:

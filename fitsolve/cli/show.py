@@ -79,7 +79,7 @@ def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool
     if part is not None:
         from fitsolve.cli.names import Names
 
-        only = Names(found.assembly, build.plan.tools()).part(part)
+        only = Names(found.assembly, build.plan.tools()).part_with_marks(part)
     if tries:
         _show_beside(build, found, tries, only, as_json)
         return
@@ -136,7 +136,7 @@ def layout(part: str, as_json: bool) -> None:
     from fitsolve.report.layout import part_layout
 
     build, found = reconciled()
-    laid = part_layout(found, Names(found.assembly, build.plan.tools()).part(part))
+    laid = part_layout(found, Names(found.assembly, build.plan.tools()).part_with_marks(part))
     if as_json:
         from fitsolve.report.layout_screen import layout_json
 

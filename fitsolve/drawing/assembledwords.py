@@ -81,7 +81,7 @@ def _places(found: Reconciliation) -> _Places:
     where the findings have them on the whole; what nothing ties to the others stands beside them."""
     solved = found.solved
     plan = solved.graph.network.plan_mm.copy()
-    x = solved.positions_mm
+    x = solved.positions_mm.copy()
     for axis in AXES:
         after: float | None = None
         for own in _clusters(found, axis):

@@ -81,6 +81,7 @@ def _to_scale(lines: Sequence[CutLine], box: Box) -> tuple[list[Placed], tuple[f
     scale = min(room / max(high - low, 1e-6), BLOW_UP_MOST)
     left = box[0] + SIDE_MM
     placed = [Placed(line, left + (line.at_mm - low) * scale) for line in lines if line.at_mm is not None]
+    placed.sort(key=lambda one: one.x)  # marks that a wrong reading turns around come in another order than in plan
     return placed, (left, left + (high - low) * scale)
 
 

@@ -46,7 +46,6 @@ THICK = Pen(0.5)
 """Edges that are seen. Two widths, 1 to 2 or more, are common practice on technical drawings."""
 HEAVY = Pen(1.2)
 """The end that everything is measured from."""
-DASHED = Pen(0.25, (2.0, 1.2))
 FINE = Pen(0.1)
 
 

@@ -22,7 +22,6 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.light import dataclass
 
-TAG = re.compile(r"([wc])([1-9][0-9]{0,5})")
 _NUMBER = re.compile(r"([0-9]{1,9})-([0-9a-f]{4})")
 _CHANGES = ("trim", "remake", "open", "apart", "rename")
 

@@ -322,12 +322,3 @@ def unchecked_text(found: Reconciliation, doubt: Doubt) -> str:
     told = f"{lead}: {_off(off, measures, 'more than plan', 'less than plan')}"
     guess = slip_guess(doubt.reading_mm, doubt.reading_mm - off, measures, tool_kind(doubt.tool))
     return f"{told}. {guess}" if guess and abs(off) > measures.step_mm else told
-
-
-def smallest_error_text(found: Reconciliation, doubt: Doubt) -> str:
-    """The smallest error that would show: `#5 leg.fl outer..inner: 0.012 in would show`."""
-    measures = Measures.of(found.assembly)
-    name = f"#{doubt.row} {span_named(found.assembly, doubt.start, doubt.end)} by {doubt.tool}"
-    if doubt.smallest_error_mm is None:
-        return f"{name}: nothing checks it"
-    return f"{name}: {measures.clearance(doubt.smallest_error_mm)} off would show (4 times in 5)"
