@@ -32,6 +32,7 @@ from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from fitsolve.errors import Place, Problem
+from fitsolve.light import pattern
 
 Unit = Literal["in", "mm"]
 
@@ -60,8 +61,8 @@ _PLAIN = (
     r"|(?P<point>[0-9]{0,9}\.[0-9]{1,9}))"
     rf"(?:[ ]?(?P<unit>in|mm|cm|m|ft)\.?{_NO_NAME})?+"
 )
-_PLAIN_ALONE = re.compile(_PLAIN)
-_PLAIN_IN_TEXT = re.compile(_PLAIN + rf"(?=\Z|[ ]?[()]|,[ ]|[ ](?!(?:in|mm|cm|m|ft)\.?{_NO_NAME})[A-Za-z])")
+_PLAIN_ALONE = pattern(_PLAIN)
+_PLAIN_IN_TEXT = pattern(_PLAIN + rf"(?=\Z|[ ]?[()]|,[ ]|[ ](?!(?:in|mm|cm|m|ft)\.?{_NO_NAME})[A-Za-z])")
 _TOKEN = (
     rf"(?P<blank>[{_BLANK}]+)"
     r"|(?P<decimal>[0-9]*\.[0-9]+)"
@@ -72,10 +73,10 @@ _TOKEN = (
     r"|(?P<in>[\"″“”]|['′‘’]{2})"
     r"|(?P<ft>['′‘’])"
 )
-_TOKEN_ALONE = re.compile(_TOKEN + r"|(?P<unit>(?:in|ft|mm|cm|m)(?![^\W\d_])\.?)")
-_TOKEN_IN_TEXT = re.compile(_TOKEN + rf"|(?P<unit>(?:in|ft|mm|cm|m)\.?{_NO_NAME})")
+_TOKEN_ALONE = pattern(_TOKEN + r"|(?P<unit>(?:in|ft|mm|cm|m)(?![^\W\d_])\.?)")
+_TOKEN_IN_TEXT = pattern(_TOKEN + rf"|(?P<unit>(?:in|ft|mm|cm|m)\.?{_NO_NAME})")
 
-_WORD = re.compile(r"[^\s(),]*+(?:,[0-9]+)?")  # what a message shows of a length in a larger text
+_WORD = pattern(r"[^\s(),]*+(?:,[0-9]+)?")  # what a message shows of a length in a larger text
 
 
 class LengthError(ValueError):

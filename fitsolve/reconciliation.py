@@ -105,6 +105,8 @@ class Reconciliation:
     @cached_property
     def pegs(self) -> tuple[PegFinding, ...]:
         """What each peg draws."""
+        if not self.assembly.pegs:
+            return ()
         from fitsolve.findings.pegs import peg_findings
 
         return peg_findings(self.solved)
@@ -112,6 +114,8 @@ class Reconciliation:
     @cached_property
     def tools(self) -> tuple[ToolError, ...]:
         """By how much each tool reads long or short, where the readings tell."""
+        if not self.solved.graph.shared:
+            return ()
         from fitsolve.findings.toolerrors import tool_errors
 
         return tool_errors(self.solved)
@@ -119,6 +123,9 @@ class Reconciliation:
     @cached_property
     def contradictions(self) -> tuple[ContradictionFinding, ...]:
         """What cannot all be had."""
+        allocations = [piece.allocation for piece in self.solved.pieces]
+        if not any(one.contradictions or one.fact_weight.any() for one in allocations):
+            return ()
         from fitsolve.findings.contradictions import contradiction_findings
 
         return contradiction_findings(self.solved)
@@ -147,9 +154,12 @@ class Reconciliation:
     @cached_property
     def problems(self) -> tuple[Problem, ...]:
         """Warnings and notices of plan and log, and of what could not be worked out."""
+        found = (*self.notices, *self.assembly.notices, *self.state.problems)
+        if self.solved.turned is None:
+            return found
         from fitsolve.findings.diagonals import diagonal_problems
 
-        return (*self.notices, *self.assembly.notices, *self.state.problems, *diagonal_problems(self.solved))
+        return (*found, *diagonal_problems(self.solved))
 
     @property
     def proven(self) -> bool:

@@ -84,15 +84,15 @@ def fit_fault(fit: Fit, unit: Unit) -> tuple[str, str] | None:
     """Return what is wrong with a fit's numbers and what to do, or None where nothing is."""
     if not all(math.isfinite(value) for value in (fit.least_mm, fit.aim_mm, fit.most_mm)):
         return f"the fit {fit.name} is not made of three lengths", "Give it least, aim and most."
+    if fit.least_mm <= fit.aim_mm <= fit.most_mm and fit.least_mm < fit.most_mm:
+        return None
     least, aim, most = (write_length(value, unit) for value in (fit.least_mm, fit.aim_mm, fit.most_mm))
     if fit.least_mm == fit.aim_mm == fit.most_mm:
         return (
             f"the fit {fit.name} has no room: least, aim and most are all {most} {unit}",
             "No cut lands on one size exactly: give it a most above its least.",
         )
-    if not fit.least_mm <= fit.aim_mm <= fit.most_mm:
-        return (
-            f"the fit {fit.name} is out of order: least {least}, aim {aim}, most {most} {unit}",
-            "Give the three from small to large: least, aim, most.",
-        )
-    return None
+    return (
+        f"the fit {fit.name} is out of order: least {least}, aim {aim}, most {most} {unit}",
+        "Give the three from small to large: least, aim, most.",
+    )

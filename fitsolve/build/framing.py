@@ -24,13 +24,12 @@ from fitsolve.build.language import STARRED, Cursor, Misread, Name, did_you_mean
 from fitsolve.build.locate import Spot
 from fitsolve.build.rules import RuleDraft, star_block
 from fitsolve.build.sentences import RuleText
-from fitsolve.build.standing import FEET_MOST, MARKS_MOST
 from fitsolve.build.stock import Stock
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 _KINDS = ("wind", "level", "rock", "plumb", "square")
-_LISTED = re.compile(
+_LISTED = pattern(
     rf"\s*+{STARRED.pattern}(?:\s*+/\s*+{STARRED.pattern})?+\s*+(?:[+,]|over(?![\w.@-])|at(?![\w.@-])|$)"
 )
 _FORMS = {
@@ -222,6 +221,8 @@ def _one_axis(stock: Stock, kind: str, found: list[tuple[Name, int]]) -> None:
     if kind in ("level", "rock") and stock.axis[first] != 2:
         what = f"{stock.name[first]} lies along {AXES[stock.axis[first]]}: {kind} is about heights, along z"
         raise Misread(what, name.column, name.width, "For marks along x or y there are wind, parallel and plumb.")
+    from fitsolve.build.standing import FEET_MOST, MARKS_MOST
+
     most = FEET_MOST if kind == "rock" else MARKS_MOST
     if len(found) > most:
         what = f"these are {len(found)} marks: name {most} at most"

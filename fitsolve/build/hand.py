@@ -21,11 +21,11 @@ from __future__ import annotations
 import re
 
 from fitsolve.lengths import LengthError, Unit, read_length
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
-_HAND = re.compile(r"(?P<length>.*\S)\s+(?P<word>strong|bare)(?:\s+(?P<size>.+))?\s*", re.IGNORECASE | re.DOTALL)
-_GOOD_TO = re.compile(r"\bgood to\s+(?P<length>[0-9.][^;,]*)", re.IGNORECASE)
-_STICKS = re.compile(r"\b(?P<what>stick|width)\s+(?P<length>[0-9.][^;,]*)", re.IGNORECASE)
+_HAND = pattern(r"(?P<length>.*\S)\s+(?P<word>strong|bare)(?:\s+(?P<size>.+))?\s*", re.IGNORECASE | re.DOTALL)
+_GOOD_TO = pattern(r"\bgood to\s+(?P<length>[0-9.][^;,]*)", re.IGNORECASE)
+_STICKS = pattern(r"\b(?P<what>stick|width)\s+(?P<length>[0-9.][^;,]*)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,8 @@ class ByHand:
 
 def read_by_hand(text: str, unit: Unit, strong_mm: float) -> ByHand:
     """Return a length as said, with strong or bare behind it if it was. Raises LengthError."""
-    match = _HAND.fullmatch(text)
+    said = text.casefold()
+    match = _HAND.fullmatch(text) if "strong" in said or "bare" in said else None
     if match is None:
         return ByHand(float(read_length(text, unit)))
     length = float(read_length(match["length"], unit))

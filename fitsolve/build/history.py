@@ -30,11 +30,9 @@ from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families
-from fitsolve.build.diagonals import read_diagonal
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
-from fitsolve.build.wind import read_wind
 from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
@@ -201,9 +199,13 @@ class History:
         self._stand(self.reader.gang(row, self.epoch))
 
     def _on_wind(self, row: Row) -> None:
+        from fitsolve.build.wind import read_wind
+
         self._stand(read_wind(self.reader, row, self.epoch))
 
     def _on_diagonal(self, row: Row) -> None:
+        from fitsolve.build.diagonals import read_diagonal
+
         self._stand(read_diagonal(self.reader, row, self.epoch))
 
     def _stand(self, said: Reading | None) -> None:

@@ -20,7 +20,6 @@ from fitsolve.build.assembly import AXES, ContactKind
 from fitsolve.build.fits import Fit, find_fit, unknown_fit
 from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Path, Spot
-from fitsolve.build.pegs import PegDraft, peg_draft
 from fitsolve.build.rules import RuleDraft
 from fitsolve.build.sentences import Meeting, Row, Table, Template, read_meeting, read_table
 from fitsolve.build.stock import Stock
@@ -30,6 +29,7 @@ from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
 
 if TYPE_CHECKING:
+    from fitsolve.build.pegs import PegDraft
     from fitsolve.build.plan import JointTable, Plan
 
 
@@ -157,6 +157,8 @@ class _Block:
         butts = [(one.joint, one.one[0], one.other[0]) for one in touches if one.kind == "butt"]
         assert meeting.peg is not None, "a peg has its sizes"
         try:
+            from fitsolve.build.pegs import peg_draft
+
             self.joinery.pegs.append(peg_draft(self.stock, meeting.one[0], meeting.peg, butts, spot))
         except Misread as misread:
             self.say(spot, misread)

@@ -21,23 +21,22 @@ The grammar, with an example of each construct: specs/language.md.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
 from fractions import Fraction
 
 from fitsolve.lengths import LengthError, Unit, scan_length
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 UNIT_WORDS = frozenset({"in", "ft", "mm", "cm", "m"})
 
 _WORD = r"[^\W_][\w-]*+"
 _REST = rf"(?:\.(?:{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+"
-NAME = re.compile(rf"[^\W\d_][\w-]*+{_REST}")
-STARRED = re.compile(rf"[^\W\d_][\w-]*+(?:\.(?:\*|{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+")
-_BLANKS = re.compile(r"\s*+")
-_PIECE = re.compile(r"[^\s,()]++|[,()]|")
-_LENGTH_STARTS = re.compile(r"[0-9.½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒+\-\u2010-\u2013\u2212]|[^\W\D]")
+NAME = pattern(rf"[^\W\d_][\w-]*+{_REST}")
+STARRED = pattern(rf"[^\W\d_][\w-]*+(?:\.(?:\*|{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+")
+_BLANKS = pattern(r"\s*+")
+_PIECE = pattern(r"[^\s,()]++|[,()]|")
+_LENGTH_STARTS = pattern(r"[0-9.½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒+\-\u2010-\u2013\u2212]|[^\W\D]")
 _TRIED_NAMES_MAX = 3000
 _PLAIN_LENGTHS_MOST = 4096
 
@@ -218,7 +217,7 @@ def read_run(text: str, unit: Unit, wrong: list[Misread]) -> Run | None:
     return Run(tuple(marks), tuple(steps))
 
 
-_PLAIN = re.compile(
+_PLAIN = pattern(
     r"((?:[0-9]{1,6}(?: [0-9]{1,3}/[0-9]{1,3})?+|[0-9]{1,3}/[0-9]{1,3}|[0-9]{0,6}\.[0-9]{1,6}))[ ]+"
     rf"([^\W\d_][\w-]*+{_REST})(?![^\s])"
 )
@@ -364,5 +363,7 @@ def did_you_mean(name: str, known: Iterable[str], otherwise: str = "") -> str:
         return otherwise
     if len(names) > _TRIED_NAMES_MAX:
         names = [other for other in names if other[:3] == name[:3]][:_TRIED_NAMES_MAX]
+    import difflib
+
     near = difflib.get_close_matches(name, names, n=2, cutoff=0.6)
     return f"Did you mean {' or '.join(near)}?" if near else otherwise

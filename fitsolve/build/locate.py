@@ -20,23 +20,23 @@ import re
 from bisect import bisect_left, bisect_right
 
 from fitsolve.errors import Level, Place, Problem
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 Path = tuple[str | int, ...]
 
 _WIDEST = 96
 """A longer line is shown in part, around the caret."""
 
-_BETWEEN = re.compile(r"(?:[ \t\n]+|#[^\n]*)*+")
-_BLANKS = re.compile(r"[ \t]*+")
-_KEY = re.compile(r"[ \t]*+(?:([A-Za-z0-9_-]++)|\"((?:[^\"\\\n]++|\\.)*+)\"|'([^'\n]*+)')[ \t]*+")
-_STRING = re.compile(
+_BETWEEN = pattern(r"(?:[ \t\n]+|#[^\n]*)*+")
+_BLANKS = pattern(r"[ \t]*+")
+_KEY = pattern(r"[ \t]*+(?:([A-Za-z0-9_-]++)|\"((?:[^\"\\\n]++|\\.)*+)\"|'([^'\n]*+)')[ \t]*+")
+_STRING = pattern(
     r'"""((?:[^"\\]++|\\[\s\S]|"{1,2}+(?!"))*+"{0,2})"""'
     r"|'''((?:[^']++|'{1,2}+(?!'))*+'{0,2})'''"
     r'|"(?!"")((?:[^"\\\n]++|\\.)*+)"'
     r"|'(?!'')([^'\n]*+)'"
 )
-_SCALAR = re.compile(r"[^,\]}\n#]*+")
+_SCALAR = pattern(r"[^,\]}\n#]*+")
 
 
 class Source:

@@ -21,13 +21,12 @@ Not here: files and locks (shoplog), what a row means (state).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import field
 from datetime import datetime
 
 from fitsolve.errors import Place, Problem
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 COLUMNS = ("no", "time", "event", "from", "to", "reading", "tool", "note")
 HEADER = ",".join(COLUMNS)
@@ -42,9 +41,9 @@ CELL_LENGTH_MAX = 10_000
 
 NEEDS_TOOL = frozenset({"reading", "rough", "compare", "gang", "lean", "wind", "diagonal"})
 _JOINED_LINES_MAX = 50
-_BREAK = re.compile("\r\n|\n|\r")
-_DATE = re.compile(r"\d{1,4}([-./]) ?\d{1,2}\1 ?\d{1,4}(?!\d)")
-_DAMAGED = re.compile("[\udc80-\udcff]")
+_BREAK = pattern("\r\n|\n|\r")
+_DATE = pattern(r"\d{1,4}([-./]) ?\d{1,2}\1 ?\d{1,4}(?!\d)")
+_DAMAGED = pattern("[\udc80-\udcff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +175,7 @@ class _Reader:
         self.at: list[int | None] = list(range(len(COLUMNS)))
         self.wide = content.startswith((b"\xff\xfe", b"\xfe\xff"))
         text = content.decode("utf-8", "surrogateescape").removeprefix("\ufeff")
-        self.suspect = "\0" in text or _DAMAGED.search(text) is not None
+        self.suspect = "\0" in text or (not text.isascii() and _DAMAGED.search(text) is not None)
         first_break = _BREAK.search(text)
         self.newline = first_break.group() if first_break else "\n"
         self.ended = not text or text.endswith(("\n", "\r"))
@@ -358,7 +357,7 @@ class _Reader:
         for index, cell in enumerate(cells):
             if "\0" in cell:
                 return self.fault(line_no, "NUL bytes, as a crash leaves them", "Enter the row again.", cell)
-            if _DAMAGED.search(cell):
+            if not cell.isascii() and _DAMAGED.search(cell):
                 name = self.dialect.columns[index]
                 what, hint = f"{name}: not UTF-8", "Save the file as UTF-8."
                 if name in COLUMNS and name != "note":

@@ -21,8 +21,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
 from fitsolve.build.assembly import AXES, Assembly
+from fitsolve.light import pattern
 
-_STATION = re.compile(r"[A-Za-z][A-Za-z0-9.-]*")
+_STATION = pattern(r"[A-Za-z][A-Za-z0-9.-]*")
 _NAME_LENGTH_MAX = 1000
 """Renames of a part to a mark of its own, over and over, would make names without end."""
 

@@ -18,7 +18,6 @@ from dataclasses import field
 from fractions import Fraction
 
 from fitsolve.build.joints import Touch
-from fitsolve.build.spread import spread
 from fitsolve.light import dataclass
 
 OPEN_LOOPS_MOST = 20
@@ -125,6 +124,8 @@ def _adjust(ties: Sequence[Tie], offset: list[Fraction], group: list[int], group
         if group[tie.a] in groups:
             a, b = (numbers.setdefault(node, len(numbers)) for node in (tie.a, tie.b))
             edges.append((a, b, tie.length, tie.band_mm))
+    from fitsolve.build.spread import spread
+
     nodes = list(numbers)
     for node, place in zip(nodes, spread([offset[node] for node in nodes], edges), strict=True):
         offset[node] = place

@@ -28,21 +28,22 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from fitsolve.build.assembly import AXES, Assembly, Contact, Frame, Joint, Mark, Rule, Span
+from fitsolve.build.assembly import AXES, Assembly, Contact, Distance, Frame, Joint, Mark, Rule, Span
 from fitsolve.build.head import Head, read_head
 from fitsolve.build.joints import Joinery, Touch, join
 from fitsolve.build.loops import Tie, close_loops
-from fitsolve.build.pegs import bored
 from fitsolve.build.plan import Plan
 from fitsolve.build.plausible import plan_doubts
 from fitsolve.build.rules import RuleDraft, read_rules
-from fitsolve.build.slopes import derived_distances, leaning, read_slopes
 from fitsolve.build.stock import Stock, station_doubt, take_stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.written import write_length
+
+if TYPE_CHECKING:
+    from fitsolve.build.slopes import SlopeDraft
 
 _NAMED_MOST = 12
 _SAME_MM = 1e-9
@@ -60,12 +61,38 @@ def assemble(plan: Plan) -> Assembly:
     return assembly
 
 
+def _slopes(plan: Plan, stock: Stock, rules: Rules, problems: list[Problem]) -> list[SlopeDraft]:
+    """The slopes of all parts; most plans have none."""
+    if not any(table.slopes for table in plan.part.values()):
+        return []
+    from fitsolve.build.slopes import read_slopes
+
+    return read_slopes(plan, stock, rules, problems)
+
+
+def _slanted(
+    stock: Stock, slopes: list[SlopeDraft], joinery: Joinery, contacts: tuple[Contact, ...]
+) -> tuple[tuple[Contact, ...], list[Distance]]:
+    """The contacts, those on slopes leaning, and the distances that no run has: slopes and pegs make them."""
+    derived: list[Distance] = []
+    if slopes:
+        from fitsolve.build.slopes import derived_distances, leaning
+
+        contacts = leaning(stock, slopes, contacts)
+        derived += derived_distances(stock, slopes, contacts)
+    if joinery.pegs:
+        from fitsolve.build.pegs import bored
+
+        derived += bored(stock, joinery.pegs)
+    return contacts, derived
+
+
 def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
     """Return the plan worked out, or None where it has errors, and all problems."""
     problems: list[Problem] = []
     head = read_head(plan, problems)
     stock = take_stock(plan, Rules(head.unit, head.finest, head.give), problems)
-    slopes = read_slopes(plan, stock, Rules(head.unit, head.finest, head.give), problems)
+    slopes = _slopes(plan, stock, Rules(head.unit, head.finest, head.give), problems)
     joinery = join(plan, stock, head.fits, problems)
     sound = not stock.damaged and not any(problem.level == "error" for problem in problems)
     keeps = read_rules(plan, stock, "keep", problems)
@@ -74,7 +101,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         return None, problems
     placing = _Placing(stock, joinery, head, problems)
     placing.put_down()
-    contacts = leaning(stock, slopes, placing.contacts())
+    contacts, derived = _slanted(stock, slopes, joinery, placing.contacts())
     frames = placing.frames(checks)
     alone = _alone(stock, joinery, keeps, plan.source.file)
     problems += stock.notices + alone[1]
@@ -92,7 +119,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
         marks=placing.marks(),
         index=stock.index,
         runs=tuple(stock.runs),
-        distances=(*stock.distances, *derived_distances(stock, slopes, contacts), *bored(stock, joinery.pegs)),
+        distances=(*stock.distances, *derived),
         contacts=contacts,
         joints=tuple(
             Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place) for joint in joinery.joints

@@ -44,7 +44,7 @@ from fitsolve.build.locate import Path, Source, shown
 from fitsolve.build.tools import Tool
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 PLAN_BYTES_MAX = 64 * 1024 * 1024
 
@@ -135,7 +135,7 @@ def _empty_table() -> dict[Any, Any]:
 
 
 class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class ToolTable(_Table):
@@ -443,13 +443,13 @@ def _decimal(text: str) -> Decimal:
         return Decimal("NaN")
 
 
-_AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
-_ODD = re.compile("[\ud800-\udfff]")
+_AT = pattern(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_ODD = pattern("[\ud800-\udfff]")
 
 
 def _toml(text: str, file: str) -> dict[str, Any]:
     """The tables of a TOML text. Raises BuildError with its first error."""
-    odd = _ODD.search(text)
+    odd = None if text.isascii() else _ODD.search(text)
     if odd:
         line = text.count("\n", 0, odd.start()) + 1
         raise BuildError([Problem(Place(file, line), "this line holds half a letter", "Save the file in UTF-8.")])

@@ -22,13 +22,13 @@ Not here: how the row is solved (solve/turning).
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 
 from fitsolve.build.assembly import AXES, Assembly
 from fitsolve.build.lookup import Lookup
+from fitsolve.light import pattern
 
-_BETWEEN = re.compile(r"\s*[/+]\s*|\s+")
+_BETWEEN = pattern(r"\s*[/+]\s*|\s+")
 GUESS = 64
 """A direction that the plan does not give is guessed to this part of the diagonal."""
 AS_PUT = 20

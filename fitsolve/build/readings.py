@@ -36,13 +36,13 @@ from fitsolve.build.lookup import Lookup
 from fitsolve.build.tools import Tool, find_tool, tool_fault, unknown_tool
 from fitsolve.errors import Level, Place, Problem
 from fitsolve.lengths import LengthError
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 FLUSH_MM = 1e-9
 """Marks closer than this in the plan are flush: the plan cannot tell which is further along."""
 
-PROUD = re.compile(r"proud\s+(\S+)", re.IGNORECASE)
-_DATE = re.compile(r"\d{1,4}[-./](?:[A-Za-z]{3,}|\d{1,2}[-./]\d{1,4})")
+PROUD = pattern(r"proud\s+(\S+)", re.IGNORECASE)
+_DATE = pattern(r"\d{1,4}[-./](?:[A-Za-z]{3,}|\d{1,2}[-./]\d{1,4})")
 OTHER_SIDE = "Begin the note with `proud` and the one that stands further out, as: proud {name}"
 
 

@@ -27,10 +27,10 @@ from typing import Literal
 
 from fitsolve.build.language import STARRED, Cursor, Misread, Name, did_you_mean
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
-_HOLE = re.compile(r"\{([^{}]*)\}")
-_CELL = re.compile(r"\S++")
+_HOLE = pattern(r"\{([^{}]*)\}")
+_CELL = pattern(r"\S++")
 _FORMS = "There are: A/B in C/D, FIT; A against B, FIT; A short of B by L to L."
 
 MeetKind = Literal["housing", "butt", "room", "peg", "line"]

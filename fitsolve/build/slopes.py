@@ -20,7 +20,6 @@ Not here: what a slope means for wood (graph).
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -32,7 +31,7 @@ from fitsolve.build.stock import Stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 from fitsolve.written import write_length
 
 if TYPE_CHECKING:
@@ -42,8 +41,8 @@ WAYS = {"right": (0, 1), "left": (0, -1), "back": (1, 1), "front": (1, -1), "up"
 """The words for a way along an axis: the axis, and its sign."""
 
 _TOWARD = (("left", "right"), ("front", "back"), ("down", "up"))
-_NUMBER = re.compile(r"\d{1,6}(?:\.\d{1,6})?")
-_DEGREES = re.compile(r"°|degrees?\b|deg\b")
+_NUMBER = pattern(r"\d{1,6}(?:\.\d{1,6})?")
+_DEGREES = pattern(r"°|degrees?\b|deg\b")
 _DENOMINATOR_MOST = 10**6
 _FORM = "As in lower@shoulder..lower@end 1:8, or 7°, and where no run tells: 1:8 down."
 

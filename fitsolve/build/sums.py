@@ -27,7 +27,6 @@ from fractions import Fraction
 
 from fitsolve.build.language import FREE, Conditions, Misread, Run, Step
 from fitsolve.build.locate import Spot
-from fitsolve.build.spread import spread
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
@@ -377,6 +376,8 @@ class _Sums:
             conditions = self.reaches[one.pair].conditions
             give = conditions.give or self.rules.give or Fraction(1)
             edges.append((one.start, one.end, one.length, None if conditions.hold else float(give)))
+        from fitsolve.build.spread import spread
+
         self.at = spread(self.at, edges)
         for number, reach in enumerate(self.reaches):
             length = self.at[reach.end] - self.at[reach.start]

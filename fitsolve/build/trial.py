@@ -21,7 +21,6 @@ Not here: names (cli), what comes of it (reconciliation), words (report).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -32,7 +31,7 @@ from fitsolve.build.history import MarkState, State
 from fitsolve.build.language import Cursor, Misread, Name, did_you_mean
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 TRY = "--try"
 _PLACE = Place(TRY)
@@ -40,7 +39,7 @@ _SPAN_VERBS = ("give", "hold", "size", "limit")
 _VERBS = (*_SPAN_VERBS, "fit", "keep", "check")
 _FORMS = "There are: give SPAN L; hold SPAN; size SPAN L; limit SPAN L to L; fit NAME L to L; " \
          "keep NAME give L, or by L to L; check NAME = L, or within L."  # fmt: skip
-_WORD = re.compile(r"[^\s=]+")
+_WORD = pattern(r"[^\s=]+")
 
 How = Literal["", "give", "by", "=", "within"]
 

@@ -21,7 +21,6 @@ import numpy as np
 
 from fitsolve.build.readings import Reading
 from fitsolve.findings.causes import ALIKE
-from fitsolve.findings.play import play_mm
 from fitsolve.findings.slips import far_off_plan
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import Agreement, Doubt, Suspect, Suspicion, ToolScatter
@@ -180,6 +179,8 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
             workmanship = solved.assembly.workmanship_mm
             suspect = off_plan is not None and far_off_plan(off_plan, reading.u_mm, workmanship)
             if suspect and off_plan is not None and reading.across:  # now see how far open joints let them lie
+                from fitsolve.findings.play import play_mm
+
                 marks = [mark for mark, _ in reading.terms]
                 play = play_mm(solved.assembly, marks, solved.state.closed)
                 suspect = far_off_plan(off_plan, reading.u_mm, workmanship, play)

@@ -14,15 +14,14 @@ or joints have changed since: trim, remake, open, apart, rename.
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import Log, Row, row_number
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
-_NUMBER = re.compile(r"([0-9]{1,9})-([0-9a-f]{4})")
+_NUMBER = pattern(r"([0-9]{1,9})-([0-9a-f]{4})")
 _CHANGES = ("trim", "remake", "open", "apart", "rename")
 
 

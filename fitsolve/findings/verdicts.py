@@ -14,7 +14,6 @@ from functools import cached_property
 
 import numpy as np
 
-from fitsolve.findings.slants import slants
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import (
     ContactFinding,
@@ -22,6 +21,7 @@ from fitsolve.findings.values import (
     JointFinding,
     SeatFinding,
     SeatVerdict,
+    Slant,
 )
 from fitsolve.graph import clearance_terms, gap_terms, merged
 from fitsolve.rows import Floats
@@ -44,7 +44,7 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
         u[places] = np.sqrt(piece.outlook.errors.variance(own))
         fixed[places] = piece.fixed_rows(own)
     found = []
-    slanted = slants(solved)
+    slanted = _slanted(solved)
     for k, contact in enumerate(contacts):
         value = solved.value_mm(rows[k]) if fixed[k] else None
         chance: float | None = None
@@ -72,6 +72,15 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
             )
         )
     return found
+
+
+def _slanted(solved: Solved) -> dict[int, Slant]:
+    """What each slanted housing comes to along its run; most plans have none."""
+    if not solved.assembly.slopes:
+        return {}
+    from fitsolve.findings.slants import slants
+
+    return slants(solved)
 
 
 def joint_findings(solved: Solved, seated: tuple[SeatFinding, ...]) -> tuple[JointFinding, ...]:

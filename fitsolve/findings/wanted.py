@@ -26,7 +26,6 @@ from fitsolve.build.assembly import AXES, Assembly
 from fitsolve.build.history import MarkState, State
 from fitsolve.build.reference import reference_ends
 from fitsolve.build.rulevalues import rule_values
-from fitsolve.findings.missing import sides
 from fitsolve.findings.solved import Solved
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
@@ -153,6 +152,8 @@ class _Wanting:
                     continue
                 yield from ((span.start, span.end) for span in check.spans)
                 if check.kind == "taper" and check.frame is not None:
+                    from fitsolve.findings.missing import sides
+
                     yield from sides(check.frame.marks)
 
     def _part(self, mark: int) -> str:

@@ -18,11 +18,12 @@ from fitsolve.findings.running import Running, layouts
 from fitsolve.findings.values import CheckFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.demands import contradiction_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table
 from fitsolve.report.waits import turned_text
-from fitsolve.report.words import contradiction_text, footing, title_text, waiting
+from fitsolve.report.words import footing, title_text, waiting
 
 _SAME_MM = 1e-6
 

@@ -24,7 +24,7 @@ from fitsolve.findings.values import (
     ToolError,
 )
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.words import contradiction_text
+from fitsolve.report.demands import contradiction_text
 
 
 def sizes_json(found: Reconciliation, only: str = "") -> str:

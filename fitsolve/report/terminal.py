@@ -29,7 +29,6 @@ from fitsolve.report.words import (
     assumed_text,
     check_text,
     coarse_texts,
-    contradiction_text,
     footing,
     title_text,
     waiting,
@@ -53,9 +52,7 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     parts = part_sizes(found, only)
     blocks = [Block("", (Line(title_text(found), style="bold"),))]
     blocks += _stop(found) + _tools(found)
-    blocks += [
-        Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.contradictions
-    ]
+    blocks += _conflicts(found)
     blocks += [Block("CONFLICT", (Line(text, hang=0),), "bold red") for text in turned_texts(found)]
     if not found.proven:
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
@@ -88,6 +85,16 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     if now:
         last += " Faces, sides of the waste and what to leave on: fitsolve layout PART."
     return [*blocks, Block("", (Line(last, hang=0, style="dim"),))]
+
+
+def _conflicts(found: Reconciliation) -> list[Block]:
+    if not found.contradictions:
+        return []
+    from fitsolve.report.demands import contradiction_text
+
+    return [
+        Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.contradictions
+    ]
 
 
 def _stop(found: Reconciliation) -> list[Block]:

@@ -13,7 +13,6 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.checks import check_values, worst_of
 from fitsolve.findings.values import Assumption, Between, CheckFinding
 from fitsolve.reconciliation import TURNED_MM, Reconciliation
-from fitsolve.report.demands import contradiction_text
 from fitsolve.report.doubtwords import (
     culprits_text,
     doubt_text,
@@ -22,12 +21,10 @@ from fitsolve.report.doubtwords import (
     suspects,
     waiting,
 )
-from fitsolve.report.framewords import missing_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, span_named
 from fitsolve.report.remedies import KNIFE, to_know
 from fitsolve.report.slipwords import slip_guess, tool_kind
-from fitsolve.report.unfixed import unfixed_text
 from fitsolve.report.when import when
 
 __all__ = [
@@ -35,7 +32,6 @@ __all__ = [
     "between_text",
     "check_text",
     "coarse_texts",
-    "contradiction_text",
     "culprits_text",
     "doubt_text",
     "footing",
@@ -90,6 +86,8 @@ def check_text(found: Reconciliation, check: CheckFinding) -> tuple[str, str]:
     measures = Measures.of(found.assembly)
     within = measures.exact(check.within_mm)
     if check.value_mm is None or check.expanded_mm is None:
+        from fitsolve.report.framewords import missing_text
+
         return f"? of {within}", missing_text(found.assembly, check)
     amount = f"{measures.coarse(abs(check.value_mm))} of {within}"
     if check.expanded_mm <= AS_DRAWN_MM:  # stations of what is uncut move with their marks
@@ -139,6 +137,8 @@ def between_text(found: Reconciliation, start: str, end: str, answer: Between) -
     name = span_named(found.assembly, start, end)
     how = {"made": "made", "rough": "rough: it can still come down", "uncut": "to be cut"}[answer.state]
     if answer.distance_mm is None or answer.expanded_mm is None:
+        from fitsolve.report.unfixed import unfixed_text
+
         return f"{name}   {unfixed_text(found, start, end)}"
     measures = Measures.of(found.assembly)
     unit = f" {measures.unit}" if measures.marks_unit else ""

@@ -26,23 +26,18 @@ Source: any text on quadratic programmes, e.g. J. Nocedal, S. Wright, Numerical 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, stacked
-from fitsolve.solve.compromise import (
-    GivenWay,
-    give_facts,
-    give_what_was_asked,
-    give_wood,
-    in_whole_numbers,
-    name_all,
-    nothing_given,
-)
-from fitsolve.solve.contradict import Contradiction, contradictions
+from fitsolve.solve.given import GivenWay, nothing_given
 from fitsolve.solve.quadratic import Optimum, Programme, solve
 from fitsolve.solve.wanted import AnyStaged, Reduced, Wanted, at_limits, reduce
+
+if TYPE_CHECKING:
+    from fitsolve.solve.contradict import Contradiction
 
 FEASIBLE_MM = 1e-7
 """A bound missed by less than this is kept: ten times finer than anything the answer promises."""
@@ -85,9 +80,21 @@ def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
     chosen = _choose(wanted, estimate, nothing_given(wanted))
     whole = asked = chosen.reduced.moved
     if chosen.optimum.status == "infeasible":
-        held, way = give_facts(chosen.held, wanted, chosen.way)
-        chosen = chosen if held is chosen.held else _choose(wanted, held, way)
-        asked = chosen.reduced.moved
+        chosen, asked = _compromise(chosen, wanted)
+    allocation = _finish(chosen, wanted, asked)
+    settled = np.setdiff1d(whole, asked, assume_unique=True)
+    return _with_settled(allocation, wanted, settled)
+
+
+def _compromise(chosen: _Chosen, wanted: Wanted) -> tuple[_Chosen, Ints]:
+    """What is chosen where not all can be kept, and the bounds that were asked for: facts give way first, then wood
+    that is gone, then what was asked."""
+    from fitsolve.solve.compromise import give_facts, give_what_was_asked, give_wood, in_whole_numbers, name_all
+    from fitsolve.solve.contradict import contradictions
+
+    held, way = give_facts(chosen.held, wanted, chosen.way)
+    chosen = chosen if held is chosen.held else _choose(wanted, held, way)
+    asked = chosen.reduced.moved
     if chosen.optimum.status == "infeasible":
         found = in_whole_numbers(chosen.reduced, contradictions(chosen.reduced.programme))
         held, way = give_wood(chosen.held, wanted, replace(chosen.way, found=found))
@@ -97,9 +104,7 @@ def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
             if chosen.optimum.status == "optimal" and chosen.way.proven:
                 break
         chosen = replace(chosen, way=name_all(held, chosen.held, wanted, chosen.way))
-    allocation = _finish(chosen, wanted, asked)
-    settled = np.setdiff1d(whole, asked, assume_unique=True)
-    return _with_settled(allocation, wanted, settled)
+    return chosen, asked
 
 
 def _with_settled(allocation: Allocation, wanted: Wanted, settled: Ints) -> Allocation:

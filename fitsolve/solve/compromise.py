@@ -27,6 +27,7 @@ import numpy as np
 from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints, stacked
 from fitsolve.solve.contradict import Contradiction, GivingWay, further_contradictions, least_relaxation
+from fitsolve.solve.given import GivenWay
 from fitsolve.solve.quadratic import Programme, solve
 from fitsolve.solve.wanted import AnyStaged, Reduced, Wanted, at_limits, reduce
 
@@ -41,24 +42,6 @@ TOUCHING_MM = 1e-6
 
 BALANCED = 1e-6
 """Forces that are left over by less than this part of the largest are in balance."""
-
-
-@dataclass(frozen=True)
-class GivenWay:
-    """What could not be kept: by how much bounds (q,) and holds (p,) are missed, with what weight facts
-    (q,) are, and the contradictions. `proven` is false where less might have done."""
-
-    missed: Floats
-    hold_missed: Floats
-    fact_weight: Floats
-    found: tuple[Contradiction, ...] = ()
-    proven: bool = True
-
-
-def nothing_given(wanted: Wanted) -> GivenWay:
-    """Everything is kept."""
-    q, p = len(wanted.bounds), len(wanted.holds)
-    return GivenWay(np.zeros(q), np.zeros(p), np.zeros(q))
 
 
 def give_facts(held: AnyStaged, wanted: Wanted, way: GivenWay) -> tuple[AnyStaged, GivenWay]:

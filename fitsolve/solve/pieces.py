@@ -30,7 +30,7 @@ import numpy as np
 from fitsolve.light import dataclass
 from fitsolve.rows import Bounds, Cuts, Flags, Floats, Ints, Network, Rows
 from fitsolve.solve.allocate import Allocation, allocate
-from fitsolve.solve.covariance import DenseErrors, Errors, SparseErrors
+from fitsolve.solve.covariance import DenseErrors, Errors
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import Outlook
 from fitsolve.solve.shared import PieceShared, SharedErrors, corrected, find_shared, with_shared
@@ -330,6 +330,7 @@ def _outlook(estimate: AnyStaged, network: Network) -> Outlook:
         freedom = staged.freedom.copy()
         maps = _following(staged, asked, maps)
         return Outlook(freedom, DenseErrors(_following(staged, network.wishes, maps)))
+    from fitsolve.solve.selected import SparseErrors
     from fitsolve.solve.sparse import cut_noise, system
 
     noise = cut_noise(staged, network.cuts)

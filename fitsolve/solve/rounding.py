@@ -45,9 +45,7 @@ import numpy as np
 from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.fewlines import LINES_MOST, Few, TooMany
-from fitsolve.solve.fewrows import by_few_rows
 from fitsolve.solve.gridded import Group, Sparse, dense, touched
-from fitsolve.solve.quiet import quiet
 
 KEPT_MM = 1e-7
 """A bound missed by less is kept."""
@@ -116,6 +114,8 @@ def _by_trying(group: Group, nearest: Ints) -> tuple[Ints, Flags]:
     if len(nearest) <= AT_ONCE and len(group.low) <= ROWS_AT_ONCE:
         with suppress(TooMany):
             return _tried_through(Few(group, KEPT_MM))
+    from fitsolve.solve.fewrows import by_few_rows
+
     return by_few_rows(group, nearest, KEPT_MM, _tried_through)
 
 
@@ -304,6 +304,8 @@ def _solve(
     integrality = np.zeros(len(cost))
     integrality[:whole] = 1
     constraints: list[Any] = [LinearConstraint(csr_array(matrix), *limits)] if matrix.shape[0] else []
+    from fitsolve.solve.quiet import quiet
+
     with quiet():
         found = milp(
             cost,

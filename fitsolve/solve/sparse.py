@@ -25,8 +25,8 @@ from scipy.sparse.linalg import SuperLU, splu
 
 from fitsolve.light import dataclass
 from fitsolve.rows import Cuts, Flags, Floats, Ints, Rows
-from fitsolve.solve.covariance import SparseErrors
 from fitsolve.solve.freedom import Freedom
+from fitsolve.solve.selected import SparseErrors
 
 ROUNDING = 1e-12
 Sparse = Any
