@@ -140,10 +140,7 @@ class Freedom:
         """Take all rows: what they settle is free no more."""
         if self._exact is float and not _counts_in_floats(rows.coef):
             self._to_fractions()
-        waiting = []
-        for terms in rows.terms():
-            if len(terms) != 2 or not self._tie_difference(self.contract(terms)):
-                waiting.append(terms)
+        waiting = self._tie_plainly(rows)
         progress = True
         while progress:
             left = [terms for terms in waiting if not self._tie_difference(self.contract(terms))]
@@ -153,6 +150,32 @@ class Freedom:
             row = self.contract(terms)
             if not self._tie_difference(row):
                 self._eliminate(row)
+
+    def _tie_plainly(self, rows: Rows) -> list[list[tuple[int, float]]]:
+        """Take the rows that tie two marks, nearly all there are; return those that must wait."""
+        parent, pivots, used_by = self._parent, self._pivots, self._used_by
+        start, mark, coef = rows.start.tolist(), rows.mark.tolist(), rows.coef.tolist()
+        waiting = []
+        for k, end in zip(start, start[1:], strict=False):
+            if end == k + 2 and coef[k] == -coef[k + 1] and coef[k]:
+                a, b = mark[k], mark[k + 1]
+                while parent[a] != a:
+                    parent[a] = a = parent[parent[a]]
+                while parent[b] != b:
+                    parent[b] = b = parent[parent[b]]
+                if a == b:
+                    continue
+                if a not in pivots and b not in pivots:
+                    if a not in used_by:
+                        parent[a] = b
+                        continue
+                    if b not in used_by:
+                        parent[b] = a
+                        continue
+            terms = list(zip(mark[k:end], coef[k:end], strict=True))
+            if end != k + 2 or not self._tie_difference(self.contract(terms)):
+                waiting.append(terms)
+        return waiting
 
     def _tie_difference(self, row: Combination) -> bool:
         """Take the row if it is empty or ties two free marks; false when it must wait."""
@@ -217,17 +240,20 @@ class Freedom:
 
     def basis(self) -> tuple[Ints, Ints, Floats, list[int]]:
         """N as (mark, column, value) entries, with the free mark of each column."""
+        parent, pivots = self._parent, self._pivots
         free = self.free_marks()
         column = {mark: k for k, mark in enumerate(free)}
         marks, columns, values = [], [], []
-        for mark in range(self.size):
-            root = self.root(mark)
-            if root in column:
+        for mark, root in enumerate(parent):
+            while parent[root] != root:
+                root = parent[root]
+            at = column.get(root)
+            if at is not None:
                 marks.append(mark)
-                columns.append(column[root])
+                columns.append(at)
                 values.append(1.0)
                 continue
-            for used, part in self._pivots[root].items():
+            for used, part in pivots[root].items():
                 marks.append(mark)
                 columns.append(column[used])
                 values.append(float(part))

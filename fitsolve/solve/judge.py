@@ -11,18 +11,17 @@ move so that the open gaps are again as near to what they were as they can be.
 
 Seats. A part goes on when one placement keeps all its gaps, on each axis: the greatest lower
 bound on the placement is at most the least upper bound. Things that can still move apart are
-judged each by itself. The chance is found by simulation with a fixed seed; the gaps of a part
-err together, by their joint covariance.
+judged each by itself. So each two gaps that limit a placement from opposite sides must leave it room,
+all at once; they err together, by their joint covariance (orthant).
 
-Source: JCGM 106:2012; ISO 14253-1 (the three answers, from memory); JCGM 101:2008 for the
-simulation of distributions.
+Source: JCGM 106:2012; ISO 14253-1 (the three answers, from memory).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Hashable
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -31,6 +30,7 @@ from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints, Rows
 from fitsolve.solve.covariance import Errors
 from fitsolve.solve.freedom import Freedom
+from fitsolve.solve.orthant import VALUES_MOST, all_above, simulated
 
 PROVEN = 0.95
 """The chance at which something counts as proven (ISO 14253-1:2017 default, from memory)."""
@@ -40,9 +40,6 @@ EXACT_MM = 1e-6
 
 SURE = 6.5
 """Room for so many standard uncertainties is missed less than once in ten thousand million."""
-
-DRAWS = 10_000
-SEED = 20_000
 
 Side = Literal["in", "low", "high", "unsure"]
 
@@ -118,13 +115,33 @@ def seats(seat: Seat, gap_mm: Floats, covariance: Floats, view: Outlook) -> floa
     `gap_mm` (m,) are its gaps as chosen, `covariance` (m, m) how they err together, mm^2.
     """
     groups = _groups(seat, view)
-    slack = (gap_mm - seat.least)[:, None] + EXACT_MM
-    if np.trace(covariance) < EXACT_MM**2:
-        return float(_margins(groups, seat, slack)[0] >= 0.0)
-    if _beyond_doubt(groups, seat, slack[:, 0], covariance):
-        return 1.0
-    root = _root(covariance)
-    return float((_margins(groups, seat, slack + root @ _normals(root.shape[1])) >= 0.0).mean())
+    slack = gap_mm - seat.least
+    one, other = _rooms(groups, seat)
+    both = one != other
+    room = slack[one] + both * slack[other]
+    variance = covariance[one, one] + both * (covariance[other, other] + 2 * covariance[one, other])
+    u = np.sqrt(np.maximum(variance, 0.0))
+    if np.any(room[u < EXACT_MM] < -EXACT_MM):
+        return 0.0
+    close = np.flatnonzero((u >= EXACT_MM) & (room < SURE * u))
+    if len(close) > VALUES_MOST:
+        return simulated(covariance, lambda drawn: _margins(groups, seat, slack[:, None] + drawn))
+    own = np.zeros((len(close), len(slack)))
+    own[np.arange(len(close)), one[close]] = 1.0
+    own[np.arange(len(close)), other[close]] = 1.0
+    return all_above(room[close], own @ covariance @ own.T)
+
+
+def _rooms(groups: list[tuple[Ints, bool]], seat: Seat) -> tuple[Ints, Ints]:
+    """Which two gaps (k,) together leave a placement its room: one of the part's own with each from the other side;
+    where nothing can move any more, each gap with itself, once."""
+    found = []
+    for rows, free in groups:
+        own = seat.upper_is_own[rows]
+        one, other = (rows[own], rows[~own]) if free else (rows, rows[:1])
+        pairs = np.meshgrid(one, other, indexing="ij")
+        found.append((pairs[0].ravel(), pairs[0 if not free else 1].ravel()))
+    return np.concatenate([one for one, _ in found]), np.concatenate([other for _, other in found])
 
 
 def _groups(seat: Seat, view: Outlook) -> list[tuple[Ints, bool]]:
@@ -150,27 +167,9 @@ def _pair(rows: Rows, k: int) -> tuple[int, int]:
     return (int(a), int(b)) if rows.coef[rows.start[k]] > 0 else (int(b), int(a))
 
 
-def _beyond_doubt(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats, covariance: Floats) -> bool:
-    """Whether every pair of gaps that limit a placement has room for SURE standard uncertainties."""
-    variance = np.diagonal(covariance)
-    for rows, free in groups:
-        if not free:
-            if np.any(slack[rows] < SURE * np.sqrt(variance[rows])):
-                return False
-            continue
-        own = seat.upper_is_own[rows]
-        one, other = rows[own], rows[~own]
-        room = slack[one][:, None] + slack[other][None, :]
-        u_squared = variance[one][:, None] + variance[other][None, :] + 2 * covariance[np.ix_(one, other)]
-        if np.any(room < SURE * np.sqrt(np.maximum(u_squared, 0.0))):
-            return False
-    return True
-
-
 def margin(seat: Seat, gap_mm: Floats, view: Outlook) -> float:
     """Return how much placement is left over when the gaps are exactly these; negative: it jams by so much."""
-    slack = (gap_mm - seat.least)[:, None]
-    return float(_margins(_groups(seat, view), seat, slack)[0])
+    return float(_margins(_groups(seat, view), seat, (gap_mm - seat.least)[:, None])[0])
 
 
 def _margins(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> Floats:
@@ -183,16 +182,3 @@ def _margins(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> Floa
         elif own.any() and not own.all():
             least = np.minimum(least, slack[rows[own]].min(axis=0) + slack[rows[~own]].min(axis=0))
     return least
-
-
-def _root(covariance: Floats) -> Floats:
-    """A square root (m, k) of a covariance, with as many columns as it has rank."""
-    values, vectors = np.linalg.eigh(covariance)
-    kept = values > values[-1] * 1e-14
-    return np.asarray(vectors[:, kept] * np.sqrt(values[kept]))
-
-
-@lru_cache(maxsize=64)
-def _normals(k: int) -> Floats:
-    """k rows of standard normal draws, the same in every run."""
-    return np.random.default_rng(SEED).standard_normal((k, DRAWS))

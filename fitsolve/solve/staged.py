@@ -45,18 +45,32 @@ class Staged:
 
     freedom: Freedom
     x: Floats
-    basis: Floats
-    free: list[int]
     maps: list[Floats] = field(default_factory=list)
+    _known: tuple[Floats, list[int]] | None = None
 
     @classmethod
     def start(cls, size: int) -> Staged:
         """Nothing settled: every mark free, at its plan position."""
-        return cls(Freedom(size), np.zeros(size), np.eye(size), list(range(size)))
+        return cls(Freedom(size), np.zeros(size), [], (np.eye(size), list(range(size))))
 
     def copy(self) -> Staged:
         """An independent copy, to go on from here in another way."""
-        return Staged(self.freedom.copy(), self.x.copy(), self.basis, self.free, list(self.maps))
+        return Staged(self.freedom.copy(), self.x.copy(), list(self.maps), self._known)
+
+    def _left(self) -> tuple[Floats, list[int]]:
+        if self._known is None:
+            self._known = self.freedom.dense_basis()
+        return self._known
+
+    @property
+    def basis(self) -> Floats:
+        """N (n, k), a basis of what the stages so far leave free."""
+        return self._left()[0]
+
+    @property
+    def free(self) -> list[int]:
+        """The free mark of each column of the basis."""
+        return self._left()[1]
 
     def add(self, rows: Rows, counted: Rows | None = None) -> Staged:
         """Take one more stage, each row divided by its scale; returns self. What they settle is told
@@ -64,21 +78,22 @@ class Staged:
         if len(rows) == 0:
             self.maps.append(np.zeros((len(self.x), 0)))
             return self
-        scale = rows.scale[:, None]
-        contracted = contract(rows, self.basis)
+        basis, free = self._left()
+        contracted = contract(rows, basis)
         moved = self.touched(contracted)
-        self.freedom.tie((rows if counted is None else counted).pick(moved))
-        still_free = set(self.freedom.free_marks())
-        settled = [k for k, mark in enumerate(self.free) if mark not in still_free]
         step = np.zeros((len(self.x), len(rows)))
-        if settled:
+        if len(moved):
+            self.freedom.tie((rows if counted is None else counted).pick(moved))
+            still_free = set(self.freedom.free_marks())
+            settled = [k for k, mark in enumerate(free) if mark not in still_free]
             part = rows.pick(moved)
-            matrix = part.dense(len(self.x)) / part.scale[:, None]
-            inverse = full_rank_inverse((contracted[moved] / scale[moved])[:, settled])
-            step[:, moved] = self.basis[:, settled] @ inverse
+            scale = part.scale[:, None]
+            matrix = part.dense(len(self.x)) / scale
+            inverse = full_rank_inverse((contracted[moved] / scale)[:, settled])
+            step[:, moved] = basis[:, settled] @ inverse
             self.x = self.x + step[:, moved] @ (part.value / part.scale - matrix @ self.x)
             self.maps = [earlier - step[:, moved] @ (matrix @ earlier) for earlier in self.maps]
-            self.basis, self.free = self.freedom.dense_basis()
+            self._known = None
         self.maps.append(step)
         return self
 
