@@ -34,6 +34,7 @@ from fitsolve.build.laying import Laying
 from fitsolve.build.readings import Reading, RoughBound
 from fitsolve.build.rulevalues import held_values, rule_values, span_terms
 from fitsolve.build.state import MarkState, State
+from fitsolve.build.terms import merged as merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Bounds, Cuts, Flags, Ints, Network, RowList, Rows, Shared
 
@@ -90,48 +91,14 @@ def slope_terms(slope: Slope) -> list[tuple[int, float]]:
     return [*rise, (slope.run_end, -slope.ratio), (slope.run_start, slope.ratio)]
 
 
-def gap_terms(contact: Contact) -> list[list[tuple[int, float]]]:
-    """The gaps of a contact as rows: two of a housing (low side, high side), else one. The upper and
-    the lower mark come first; on a slope, what their not facing each other takes off follows."""
-    if contact.kind == "housing":
-        tongue_low, tongue_high, socket_low, socket_high = contact.marks
-        gaps = [[(tongue_low, 1.0), (socket_low, -1.0)], [(socket_high, 1.0), (tongue_high, -1.0)]]
-    else:
-        lower, upper = contact.marks
-        gaps = [[(upper, 1.0), (lower, -1.0)]]
-    for gap, lean in zip(gaps, contact.leans, strict=False):
-        if lean is not None:
-            off = [(lean.upper_run, -lean.ratio), (lean.upper_home, lean.ratio)]
-            gap += merged(off, [(lean.lower_run, lean.ratio), (lean.lower_home, -lean.ratio)])
-    return gaps
+def gap_terms(contact: Contact) -> tuple[list[tuple[int, float]], ...]:
+    """The gaps of a contact as rows; see `Contact.gaps`."""
+    return contact.gaps
 
 
 def clearance_terms(contact: Contact) -> list[tuple[int, float]]:
     """The clearance of a contact as a row: the sum of its gaps."""
-    return [term for gap in gap_terms(contact) for term in gap]
-
-
-def merged(*parts: list[tuple[int, float]]) -> list[tuple[int, float]]:
-    """Rows added up, marks that cancel left out.
-
-    Slopes that differ stay apart: 1/8 + 1/6 in floats is no longer the sum of what they stand for.
-    """
-    total: dict[int, list[float]] = {}
-    for part in parts:
-        for mark, coef in part:
-            known = total.setdefault(mark, [])
-            if -coef in known:
-                known.remove(-coef)
-            elif known and _whole(coef) and _whole(known[-1]):
-                known[-1] += coef
-            elif coef:
-                known.append(coef)
-    return [(mark, coef) for mark, coefs in total.items() for coef in coefs if coef]
-
-
-def _whole(coef: float) -> bool:
-    """Whether a coefficient counts whole or half marks, as all do but those of slopes."""
-    return 2 * coef == int(2 * coef)
+    return [term for gap in contact.gaps for term in gap]
 
 
 class _Maker:
@@ -328,7 +295,7 @@ class _Maker:
                     limits = (min(0.0, contact.least_mm) / 2, math.inf)
                     self.bound(gap, limits, band / share, Source("gap", number, side))
             limits = (contact.least_mm, contact.most_mm)
-            self.bound(merged(clearance_terms(contact)), limits, band, Source("contact", number))
+            self.bound(contact.clearance, limits, band, Source("contact", number))
 
     def keeps(self) -> None:
         for number, keep in enumerate(self.assembly.keeps):
@@ -368,7 +335,7 @@ class _Maker:
         """The clearances of all contacts, then the values of all checks: what verdicts are about."""
         judged = RowList()
         for contact in self.assembly.contacts:
-            terms = merged(clearance_terms(contact))
+            terms = contact.clearance
             judged.add(terms, 0.0, 1.0)
         for check in self.assembly.checks:
             for terms, _ in rule_values(check, self.plan):

@@ -186,10 +186,11 @@ class RowList:
 
     def add(self, terms: Terms, value: float, scale: float) -> int:
         """Append a row and return its number."""
+        marks, coefs = self.mark, self.coef
         for mark, coef in terms:
-            self.mark.append(mark)
-            self.coef.append(coef)
-        self.start.append(len(self.mark))
+            marks.append(mark)
+            coefs.append(coef)
+        self.start.append(len(marks))
         self.value.append(value)
         self.scale.append(scale)
         return len(self.value) - 1

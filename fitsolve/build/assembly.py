@@ -17,6 +17,7 @@ from fractions import Fraction
 from functools import cached_property, lru_cache
 from typing import Literal
 
+from fitsolve.build.terms import Terms, merged
 from fitsolve.errors import Place, Problem
 from fitsolve.light import dataclass
 
@@ -130,6 +131,27 @@ class Contact:
     rests: Literal["low", "high"] | None = None
     place: Place = field(default_factory=Place)
     leans: tuple[Lean | None, ...] = ()
+
+    @cached_property
+    def gaps(self) -> tuple[Terms, ...]:
+        """The gaps as rows: two of a housing (low side, high side), else one. The upper and the lower mark
+        come first; on a slope, what their not facing each other takes off follows."""
+        if self.kind == "housing":
+            tongue_low, tongue_high, socket_low, socket_high = self.marks
+            gaps = [[(tongue_low, 1.0), (socket_low, -1.0)], [(socket_high, 1.0), (tongue_high, -1.0)]]
+        else:
+            lower, upper = self.marks
+            gaps = [[(upper, 1.0), (lower, -1.0)]]
+        for gap, lean in zip(gaps, self.leans, strict=False):
+            if lean is not None:
+                off = [(lean.upper_run, -lean.ratio), (lean.upper_home, lean.ratio)]
+                gap += merged(off, [(lean.lower_run, lean.ratio), (lean.lower_home, -lean.ratio)])
+        return tuple(gaps)
+
+    @cached_property
+    def clearance(self) -> Terms:
+        """The clearance as a row: the sum of the gaps, marks that cancel left out."""
+        return merged(*self.gaps)
 
     @property
     def every_mark(self) -> tuple[int, ...]:

@@ -23,7 +23,7 @@ from fitsolve.findings.values import (
     SeatVerdict,
     Slant,
 )
-from fitsolve.graph import clearance_terms, gap_terms, merged
+from fitsolve.graph import gap_terms
 from fitsolve.rows import Floats
 from fitsolve.solve.judge import PROVEN, Seat, Side, judge, margin, seats
 
@@ -34,7 +34,7 @@ SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": 
 def contact_findings(solved: Solved) -> list[ContactFinding]:
     """Every contact with its clearance and verdict."""
     contacts = solved.assembly.contacts
-    rows = [merged(clearance_terms(contact)) for contact in contacts]
+    rows = [contact.clearance for contact in contacts]
     every = rows_of(rows)
     u = np.zeros(len(rows))
     fixed = np.zeros(len(rows), dtype=bool)
