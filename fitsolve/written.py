@@ -10,10 +10,12 @@ Not here: how lengths are read (lengths), which unit or step a build has (plan).
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from functools import lru_cache
 
 from fitsolve.lengths import MM_PER_INCH, Unit
+from fitsolve.light import dataclass
 
 _MM = {"in": MM_PER_INCH, "mm": Fraction(1)}
 
@@ -57,25 +59,62 @@ def write_length(
     >>> write_length(Fraction("89.7"), "in", Fraction(127, 160))
     '3 17/32'
     """
-    exact = Fraction(mm)
-    if step_mm is not None:
-        exact = round_to_step(exact, step_mm)
-        own = unit
-        unit = _unit_of_step(step_mm, unit)
-        marked = marked or unit != own
-    amount = abs(exact) / _MM[unit]
-    if unit == "in" and feet:
-        text = _feet_and_inches(amount)
-    elif unit == "in" and step_mm is not None and not _halved(step_mm / MM_PER_INCH):
-        text = write_decimal(abs(exact), unit, _places(step_mm / MM_PER_INCH, 6) or 0)
+    if step_mm is None:
+        exact = Fraction(mm)
+        amount = abs(exact) / _MM[unit]
+        text = _feet_and_inches(amount) if unit == "in" and feet else _written(amount, unit)
+        below = exact < 0
     else:
-        text = _written(amount, unit)
-    if exact < 0 and text.strip('0."'):
+        own, line = unit, _line(step_mm, unit)
+        unit = line.unit
+        marked = marked or unit != own
+        steps = _steps(mm, step_mm)
+        if unit == "in" and feet:
+            text = _feet_and_inches(abs(steps) * step_mm / MM_PER_INCH)
+        else:
+            text = line.text(abs(steps))
+        below = steps < 0
+    if below and text.strip('0."'):
         text = f"-{text}"
     return f"{text} {unit}" if marked and not (feet and unit == "in") else text
 
 
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """How multiples of a step are written, in which unit: so many halves, quarters, ... of an inch, or so many of the
+    last of some decimals, all of them shown or none at the end; `step_mm` is kept where neither can be."""
+
+    unit: Unit
+    count: int
+    parts: int
+    places: int | None
+    fixed: bool
+    step_mm: Fraction
+
+    def text(self, steps: int) -> str:
+        """So many steps, not below 0."""
+        if self.parts:
+            return _mixed(steps * self.count, self.parts)
+        if self.places is None:
+            return _written(steps * self.step_mm / _MM[self.unit], self.unit)
+        text = _with_point(steps * self.count, self.places)
+        return text if self.fixed or not self.places else text.rstrip("0").rstrip(".")
+
+
+@lru_cache(maxsize=64)
+def _line(step_mm: Fraction, unit: Unit) -> _Line:
+    unit = _unit_of_step(step_mm, unit)
+    step = step_mm / _MM[unit]
+    if unit == "in" and _halved(step):
+        return _Line(unit, step.numerator, step.denominator, None, False, step_mm)
+    places = _places(step, 6)
+    count = 0 if places is None else int(step * 10**places)
+    return _Line(unit, count, 0, places, unit == "in", step_mm)
+
+
 _HALFWAY_MM = Fraction(1, 10**6)
+_LEAST_IN = MM_PER_INCH / 2000
+_LEAST_MM = Fraction(1, 100)
 
 
 def write_with_remainder(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> str:
@@ -85,21 +124,36 @@ def write_with_remainder(mm: Fraction | float, unit: Unit, step_mm: Fraction) ->
     """
     text = write_length(mm, unit, step_mm)
     rest = Fraction(mm) - round_to_step(mm, step_mm)
-    unit = _unit_of_step(step_mm, unit)
-    places, least = (3, MM_PER_INCH / 2000) if unit == "in" else (2, Fraction(1, 100))
-    if abs(rest) <= least:
+    unit = _line(step_mm, unit).unit
+    places, least = (3, _LEAST_IN) if unit == "in" else (2, _LEAST_MM)
+    size = -rest if rest.numerator < 0 else rest
+    if size <= least:
         return text
-    if abs(2 * abs(rest) - step_mm) <= _HALFWAY_MM:  # as far from both lines: there is one between them
+    if abs(2 * size - step_mm) <= _HALFWAY_MM:  # as far from both lines: there is one between them
         return write_length(mm, unit, step_mm / 2)
-    return f"{text} {'+' if rest > 0 else '-'} {write_decimal(abs(rest), unit, places)}"
+    return f"{text} {'+' if rest.numerator > 0 else '-'} {write_decimal(size, unit, places)}"
 
 
 def write_decimal(mm: Fraction | float, unit: Unit, places: int) -> str:
     """Return a length in decimals of the unit, as in `0.006`; a negative one gets a minus."""
     number = _tenths(mm, unit, places)
-    digits = str(abs(number)).rjust(places + 1, "0")
+    return ("-" if number < 0 else "") + _with_point(abs(number), places)
+
+
+def _with_point(number: int, places: int) -> str:
+    """A whole number of the last of some decimals, not below 0."""
+    digits = str(number).rjust(places + 1, "0")
     point = len(digits) - places
-    return ("-" if number < 0 else "") + digits[:point] + ("." + digits[point:] if places else "")
+    return digits[:point] + ("." + digits[point:] if places else "")
+
+
+def write_up(mm: Fraction | float, unit: Unit, places: int) -> str:
+    """Return a length that is not negative in decimals of the unit, rounded up; less than a thousandth of the last
+    one is not."""
+    over, under = mm.as_integer_ratio()
+    unit_over, unit_under = _MM[unit].as_integer_ratio()
+    last = under * unit_over
+    return _with_point(max(-((last - 1000 * over * unit_under * 10**places) // (1000 * last)), 0), places)
 
 
 def write_difference(mm: Fraction | float, unit: Unit, step_mm: Fraction) -> str:
@@ -149,7 +203,7 @@ def _written(amount: Fraction, unit: Unit) -> str:
         if abs(in_64ths - amount) * MM_PER_INCH <= _SAME_MM:
             amount = in_64ths
         if _halved(amount):
-            return _mixed(amount)
+            return _mixed(amount.numerator, amount.denominator)
     mm = amount * _MM[unit]
     for places in range(7):
         if abs(_tenths(mm, unit, places) * _MM[unit] / 10**places - mm) <= _SAME_MM:
@@ -157,11 +211,13 @@ def _written(amount: Fraction, unit: Unit) -> str:
     return write_decimal(mm, unit, 4 if unit == "in" else 3).rstrip("0").rstrip(".")
 
 
-def _mixed(amount: Fraction) -> str:
-    whole, rest = divmod(amount, 1)
+def _mixed(over: int, under: int) -> str:
+    whole, rest = divmod(over, under)
     if rest == 0:
         return str(whole)
-    return f"{whole} {rest}" if whole else str(rest)
+    common = math.gcd(rest, under)
+    part = f"{rest // common}/{under // common}"
+    return f"{whole} {part}" if whole else part
 
 
 def _feet_and_inches(inches: Fraction) -> str:

@@ -7,7 +7,14 @@ from hypothesis import find, given
 from hypothesis import strategies as st
 
 from fitsolve.lengths import MM_PER_INCH, LengthError, read_length
-from fitsolve.written import round_to_step, write_decimal, write_difference, write_length, write_with_remainder
+from fitsolve.written import (
+    round_to_step,
+    write_decimal,
+    write_difference,
+    write_length,
+    write_up,
+    write_with_remainder,
+)
 
 INCH = Fraction("25.4")
 THIRTY_SECOND = INCH / 32
@@ -179,3 +186,18 @@ def test_a_difference_says_more_less_or_as_planned():
 def test_a_negative_length_is_written_but_never_read():
     with pytest.raises(LengthError, match="it is never negative"):
         read_length(write_length(-THIRTY_SECOND, "in", THIRTY_SECOND), "in")
+
+
+@pytest.mark.parametrize("short", [0.0, 1e-12, 1e-10])
+def test_half_a_step_but_for_the_rounding_of_the_machine_goes_up_in_every_form(short):
+    assert write_length(89.25 - short, "mm", Fraction(1, 2)) == "89.5"
+    assert write_length(-(89.25 - short), "mm", Fraction(1, 2)) == "-89.5"
+    assert write_difference(0.25 - short, "mm", Fraction(1, 2)) == "0.5 more"
+    assert write_length(25.4 / 64 - short, "in", THIRTY_SECOND) == "1/32"
+
+
+@given(st.fractions(0, 3000, max_denominator=4096), st.integers(0, 4))
+def test_rounded_up_is_never_below_but_for_a_thousandth_of_the_last_place(mm, places):
+    shown = Fraction(write_up(mm, "mm", places))
+    last = Fraction(1, 10**places)
+    assert mm - last / 1000 <= shown < mm + last * Fraction(999, 1000)

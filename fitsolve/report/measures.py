@@ -16,7 +16,14 @@ from fractions import Fraction
 from fitsolve.build.assembly import Assembly, exact_step
 from fitsolve.lengths import MM_PER_INCH, Unit
 from fitsolve.light import dataclass
-from fitsolve.written import round_to_step, write_decimal, write_difference, write_length, write_with_remainder
+from fitsolve.written import (
+    round_to_step,
+    write_decimal,
+    write_difference,
+    write_length,
+    write_up,
+    write_with_remainder,
+)
 
 ROUNDED_UP_MOST = Fraction(115, 100)
 """An uncertainty is not rounded up to a coarse step that makes more of it than this."""
@@ -90,10 +97,7 @@ class Measures:
 
     def u(self, mm: float) -> str:
         """An uncertainty without its unit, rounded up: `± 0.004`."""
-        unit_mm = MM_PER_INCH if self.unit == "in" else Fraction(1)
-        last = unit_mm / 10**self.places
-        steps = math.ceil(Fraction(mm) / last - Fraction(1, 1000))
-        return f"± {write_decimal(steps * last, self.unit, self.places)}"
+        return f"± {write_up(mm, self.unit, self.places)}"
 
     def coarse(self, mm: float) -> str:
         """A value of the frame: `1/32`, `0.8`; in decimals where it is less than such a step."""
