@@ -80,10 +80,12 @@ class TestRounding:
         assert round_to_step(-THIRTY_SECOND / 2, THIRTY_SECOND) == -THIRTY_SECOND
         assert round_to_step(Fraction("2.5"), Fraction(1)) == 3
 
-    def test_a_float_counts_as_what_it_exactly_is(self):
+    def test_a_float_was_computed_and_half_a_step_but_for_its_last_digits_is_half_a_step(self):
         # 0.15 as a float64 is a little less than 0.15 (0.1499999999999999944..., IEEE 754 binary64).
-        assert write_length(0.15, "mm", Fraction("0.1")) == "0.1"
+        assert write_length(0.15, "mm", Fraction("0.1")) == "0.2"
         assert write_length(Fraction("0.15"), "mm", Fraction("0.1")) == "0.2"
+        assert write_length(Fraction(0.15), "mm", Fraction("0.1")) == "0.1"
+        assert write_length(0.1499999, "mm", Fraction("0.1")) == "0.1"
 
     def test_rounded_pieces_do_not_add_up_to_the_rounded_whole(self):
         # The law is false, and the lengths tried here are wild enough to show it.

@@ -13,6 +13,7 @@ from cli_folder import FRAMES, HEAD, PLAN, folder_of, run
 
 import fitsolve
 from fitsolve.report.cutting import part_sizes
+from fitsolve.report.demands import contradiction_text
 from fitsolve.report.fitwords import joint_lines, seat_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.slipwords import slip_guess
@@ -21,7 +22,6 @@ from fitsolve.report.words import (
     between_text,
     check_text,
     coarse_texts,
-    contradiction_text,
     culprits_text,
     doubt_text,
     moves_text,

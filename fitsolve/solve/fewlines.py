@@ -56,13 +56,16 @@ def _add(bounds: Bounds, row: Iterable[float], low: float, high: float) -> None:
     if size < NOTHING:
         scale, key = 1.0, (0.0,) * len(coefs)
     else:
-        first = next(coef for coef in coefs if abs(coef) >= NOTHING * size)
+        least = NOTHING * size
+        for first in coefs:
+            if first >= least or -first >= least:
+                break
         scale = math.copysign(size, first)
-        key = tuple(round(coef / scale, 12) + 0.0 for coef in coefs)
+        key = tuple([round(coef / scale, 12) + 0.0 if coef else 0.0 for coef in coefs])
     low, high = (low / scale, high / scale) if scale > 0 else (high / scale, low / scale)
-    if key in bounds:
-        least, most = bounds[key]
-        low, high = max(low, least), min(high, most)
+    known = bounds.get(key)
+    if known is not None:
+        low, high = max(low, known[0]), min(high, known[1])
     elif len(bounds) >= ROWS_MOST:
         raise TooMany("rows")
     bounds[key] = low, high
