@@ -85,9 +85,9 @@ def show(blocks: Iterable[Block]) -> None:
 
     screen = console()
     width = width_of(screen)
-    for block in blocks:
-        if lines := [spelled(text) for text in laid_out(block, width)]:
-            screen.print(Text("\n").join(lines), soft_wrap=True)  # at once: each print asks the terminal anew
+    lines = [spelled(text) for block in blocks for text in laid_out(block, width)]
+    if lines:
+        screen.print(Text("\n").join(lines), soft_wrap=True)  # at once: each print asks the terminal anew
 
 
 def spelled(text: Text) -> Text:
@@ -151,6 +151,8 @@ def wrapped(text: str, first: int, further: int) -> list[str]:
     """Return the text broken at blanks; a word longer than the line is broken where it must be."""
     from rich.cells import cell_len, chop_cells
 
+    if cell_len(text) <= first and not text.startswith(" "):
+        return [text]
     lines: list[str] = []
     line, room = "", first
     for word in _words(text):

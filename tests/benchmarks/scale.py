@@ -21,6 +21,7 @@ SIZES = (100, 300, 1_000, 3_000, 10_000, 30_000, 100_000)
 def once(marks: int) -> None:
     """Reconcile one run of bays and print marks, seconds and the peak of memory in MiB."""
     from bays import bays_for, log_text, plan_text
+    from speed import all_found
 
     from fitsolve import Build, reconcile
     from fitsolve.build.plan import read_plan
@@ -31,6 +32,7 @@ def once(marks: int) -> None:
     reconcile(Build(plan=read_plan(plan_text(1)), log=parse_log(log_text(1).encode())))
     begin = time.perf_counter()
     found = reconcile(Build(plan=read_plan(plan), log=parse_log(log)))
+    all_found(found)
     seconds = time.perf_counter() - begin
     assert found.proven
     assert all(one.outcome_expanded_mm is not None for one in found.distances)
