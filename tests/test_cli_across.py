@@ -88,7 +88,7 @@ class TestDiagonal:
     def test_two_points(self, frame):
         result = run("diagonal", "leg.a", "outer+low", "leg.b", "back+high", "22-3/8", "--tool", "tape", at=frame)
         assert result.stdout == (
-            "#1 diagonal leg.a.outer + leg.a.low to leg.b.back + leg.b.high: 22 3/8 in tape\n")  # fmt: skip
+            "#1 diagonal leg.a.outer/low to leg.b.back/high 22 3/8 in tape, not tied by the plan\n")  # fmt: skip
         assert rows_on_disk(frame) == [
             "diagonal,leg.a.outer + leg.a.low,leg.b.back + leg.b.high,22-3/8,tape,"]  # fmt: skip
 

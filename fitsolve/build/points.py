@@ -22,7 +22,7 @@ Not here: how the row is solved (solve/turning).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from fitsolve.build.assembly import AXES, Assembly
 from fitsolve.build.lookup import Lookup
@@ -104,6 +104,17 @@ def point_name(assembly: Assembly, marks: Sequence[int]) -> str:
     if len(stations) == 1 and "" not in stations:
         names = [name.partition("@")[0] for name in names[:-1]] + names[-1:]
     return "/".join(names)
+
+
+def planned_apart(assembly: Assembly, ends: Iterable[tuple[int, int]]) -> float | None:
+    """Return how far apart two points are in the plan, by their (from, to) marks axis by axis; None where the
+    plan does not tie them."""
+    along = []
+    for start, end in ends:
+        if assembly.placed[start] != assembly.placed[end]:
+            return None
+        along.append(assembly.marks[end].plan_mm - assembly.marks[start].plan_mm)
+    return math.hypot(*along)
 
 
 def _about(as_put: Sequence[float], reading_mm: float) -> bool:

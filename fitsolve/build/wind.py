@@ -32,7 +32,7 @@ def read_wind(reader: RowReader, row: Row, epoch: int) -> Reading | None:
 
 
 def _across(reader: RowReader, row: Row, cell: str, epoch: int) -> tuple[int, int] | None:
-    """The two marks under a stick: level in the plan, and along one axis."""
+    """The two marks under a stick: along one axis, and level in the plan unless that does not tie them."""
     names = [name.strip() for name in cell.split("+")]
     if len(names) != 2:
         reader.report(row, "a stick lies across two marks", "Name them with a + between.", cell)
@@ -41,7 +41,7 @@ def _across(reader: RowReader, row: Row, cell: str, epoch: int) -> tuple[int, in
     if first is None or second is None or not reader.one_axis(row, first, second, cell):
         return None
     plan = reader.plan_distance(first, second)
-    if first == second or plan is None or abs(plan) >= FLUSH_MM:
+    if first == second or abs(plan or 0.0) >= FLUSH_MM:
         what = f"{names[0]} and {names[1]} do not lie level in the plan"
         reader.report(row, what, "A stick lies across two marks of one height.", cell)
         return None

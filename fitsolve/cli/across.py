@@ -17,7 +17,7 @@ import click
 from fitsolve.build.assembly import Contact
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, open_bench
-from fitsolve.cli.common import build_folder, build_option, refuse
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
 from fitsolve.cli.complete import complete_joint, complete_mark, complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
 from fitsolve.cli.names import begins, listed
@@ -157,15 +157,16 @@ def _means(bench: Bench, typed: str, mark: int) -> bool:
 @click.argument("words", nargs=-1, required=True, metavar="[PART] POINT [PART] POINT READING",
                 shell_complete=complete_name)  # fmt: skip
 @click.option("--tool", metavar="TOOL", shell_complete=complete_tool, help="What it was read with.")
+@click.option("--sure", is_flag=True, help="Keep it without a question, however far off it is.")
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
-def diagonal(words: tuple[str, ...], tool: str | None, note: str) -> None:
+def diagonal(words: tuple[str, ...], tool: str | None, sure: bool, note: str) -> None:
     """Enter a distance from corner to corner. A point is a mark, or two of two axes joined by + or /.
 
     \b
     Example:
         $ fitsolve diagonal leg.fl outer+face leg.rr outer+face 59-3/8 --tool tape
-        #56 diagonal leg.fl.outer + leg.fl.face to leg.rr.outer + leg.rr.face: 59 3/8 in tape
+        #56 diagonal leg.fl.outer/face to leg.rr.outer/face 59 3/8 in tape, plan 59.483: 0.108 less
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []
@@ -176,14 +177,12 @@ def diagonal(words: tuple[str, ...], tool: str | None, note: str) -> None:
     if problems or with_tool is None:
         raise BuildError(problems)
     row = Row(event="diagonal", start=points[0], end=points[1], reading=text, tool=with_tool, note=note)
-    said = _length(bench, text)
-    enter(bench, row, lambda w: f"#{w.row.no} diagonal {points[0]} to {points[1]}: {said} {with_tool}")
+    from fitsolve.cli.ask import keep_anyway
 
-
-def _length(bench: Bench, text: str) -> str:
-    from fitsolve.written import write_length
-
-    return write_length(bench.length_mm(text), bench.assembly.unit, marked=True)
+    if not sure and not keep_anyway(bench, row):
+        say("not kept: nothing was written")
+        finish(1)
+    enter(bench, row, lambda written: full_echo(written, bench))
 
 
 def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list[str]:

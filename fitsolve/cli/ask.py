@@ -64,13 +64,33 @@ def off_plan_mm(bench: Bench, start: str, end: str, reading_mm: float) -> float 
     return reading_mm - abs(assembly.marks[b].plan_mm - assembly.marks[a].plan_mm)
 
 
+def _points_mm(bench: Bench, row: Row) -> tuple[float, float] | None:
+    """How far apart the two points of a diagonal are in the plan, and what play open joints leave them; None where
+    the plan does not tie them."""
+    from fitsolve.build.points import NoPoint, planned_apart, read_point
+    from fitsolve.findings.play import play_mm
+
+    try:
+        first, second = (read_point(bench.names.lookup, cell, 0) for cell in (row.start, row.end))
+    except NoPoint:
+        return None
+    if first.keys() != second.keys():
+        return None
+    ends = [(first[axis], second[axis]) for axis in first]
+    apart = planned_apart(bench.assembly, ends)
+    return None if apart is None else (apart, sum(play_mm(bench.assembly, pair) for pair in ends))
+
+
 def strange(bench: Bench, row: Row) -> str:
     """What is strange about a reading, and the slip it looks like; empty where nothing is."""
     try:
         reading_mm = bench.length_mm(row.reading)
     except LengthError:
         return ""
+    points = _points_mm(bench, row) if row.event == "diagonal" else None
     off = off_plan_mm(bench, row.start, row.end, reading_mm) if row.event in ("reading", "rough") else None
+    if points is not None:
+        off = reading_mm - points[0]
     tool = find_tool(row.tool, bench.tools)
     if off is None or tool is None or (row.event == "rough" and off > 0):
         return ""  # rough wood may be longer by anything
@@ -79,7 +99,8 @@ def strange(bench: Bench, row: Row) -> str:
         return ""
     from fitsolve.findings.play import play_mm
 
-    play = play_mm(bench.assembly, [bench.assembly.index[name] for name in (row.start, row.end)])
+    marks = [] if points else [bench.assembly.index[name] for name in (row.start, row.end)]
+    play = points[1] if points else play_mm(bench.assembly, marks)
     if not worth_asking(off, tool.u_mm(reading_mm), workmanship, play):
         return ""
     from fitsolve.report.measures import Measures, off_plan
@@ -200,10 +221,10 @@ class _Asking:
             say("That was all that is wanted.")
 
     def _prompt(self, one: Tagged) -> str:
-        from fitsolve.report.naming import span_of
+        from fitsolve.report.naming import asked
         from fitsolve.report.reading_list import plan_words, tool_for
 
-        name = span_of(self.bench.assembly, one.start, one.end)
+        name = asked(self.bench.assembly, one)
         other = tool_for(one.plan_mm, self.bench.tools)
         tool = f"{self.tool}? {other}" if self._too_short(one) else self.tool or f"which tool? {other}"
         return f"{name}  {plan_words(self.bench.assembly, one)}  [{tool}]: "
@@ -284,10 +305,10 @@ class _Asking:
             name = tool_for(self.listed[place].plan_mm, self.bench.tools)
             say(f"Which tool was it? Type its name, as {name}: {text} waits for it.")
             return False
-        one, marks = self.listed[place], self.bench.assembly.marks
-        start, end = marks[one.start].name, marks[one.end].name
+        one = self.listed[place]
+        start, end = one.ends(self.bench.assembly)
         text = self._in_its_unit(one, text)
-        row = Row(event="reading", start=start, end=end, reading=text, tool=self.tool)
+        row = Row(event=one.event, start=start, end=end, reading=text, tool=self.tool)
         return self._written(place, row)
 
     def _written(self, place: int, row: Row) -> bool:

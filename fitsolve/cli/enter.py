@@ -73,6 +73,8 @@ def reading_echo(written: Written, bench: Bench) -> str:
     said = next((one for one in standing if one.no == row.no), None)
     if row.event in ("compare", "gang"):
         return _of_several(written)
+    if row.event == "diagonal":
+        return _of_points(written)
     kind = "rough " if row.event == "rough" else ""
     names = span_name(assembly, row.start, row.end)
     if said is None:
@@ -99,6 +101,25 @@ def _of_several(written: Written) -> str:
     plan = sum(coef * assembly.marks[mark].plan_mm for mark, coef in said.terms)
     off = off_plan(said.value_mm - plan, assembly.unit)
     return f"#{row.no} {names} {length} {row.tool}, plan {write_length(plan, assembly.unit)}: {off}"
+
+
+def _of_points(written: Written) -> str:
+    """A diagonal: `#50 diagonal leg.fl.outer/face to leg.rr.outer/face 51.94 in rod, plan 51.884: 0.056 more`."""
+    from fitsolve.build.points import planned_apart
+    from fitsolve.report.measures import Measures, off_plan
+    from fitsolve.written import write_length
+
+    assembly, row = written.assembly, written.row
+    said = next((one for one in written.state.readings if one.no == row.no), None)
+    if said is None:
+        return f"#{row.no} diagonal {row.start} to {row.end} {row.reading} {row.tool}"
+    lead = f"#{row.no} diagonal {said.start} to {said.end} {write_length(said.shown_mm, assembly.unit, marked=True)}"
+    marks = [mark for mark, _ in said.terms]
+    plan = planned_apart(assembly, zip(marks[1::2], marks[::2], strict=True))
+    if plan is None:
+        return f"{lead} {row.tool}, not tied by the plan"
+    off = off_plan(said.shown_mm - plan, assembly.unit)
+    return f"{lead} {row.tool}, plan {Measures.of(assembly).bare(plan)}: {off}"
 
 
 def span_name(assembly: Assembly, start: str, end: str) -> str:

@@ -146,10 +146,10 @@ def _say_what_is_fixed(
     for_good = after.closed.get(joint) == "glued"
     say(f"  {words_of(body)} are one piece now{', for good' if for_good else ', until it is opened'}.")
     hidden = {mark for contact in assembly.joints[joint].contacts for mark in assembly.contacts[contact].marks}
-    still = {(one.start, one.end) for one in wanted}
+    still = set(wanted)
     state = before if all(before.marks[mark] for mark in hidden) else _as_made(before, hidden)
     lost = [one for one in wanted_readings(assembly, state)
-            if {one.start, one.end} & hidden and (one.start, one.end) not in still]  # fmt: skip
+            if {one.start, one.end} & hidden and one not in still and one.event == "reading"]  # fmt: skip
     if lost:
         names = [span_of(assembly, one.start, one.end) for one in lost]
         more = [f"{len(names) - _LISTED_MOST} more"] if len(names) > _LISTED_MOST else []
@@ -182,22 +182,21 @@ def _want_next(bench: Bench, before: State, wanted: Sequence[WantedReading]) -> 
     """Ask for what is wanted now and was not before; where nobody can be asked, list it."""
     from fitsolve.cli.ask import ask_for
     from fitsolve.cli.questions import listening
-    from fitsolve.findings.tags import tagged
+    from fitsolve.findings.tags import tagged_wanted
     from fitsolve.findings.wanted import wanted_readings
-    from fitsolve.report.naming import span_of
+    from fitsolve.report.naming import asked
 
     assembly = bench.assembly
-    known = {(one.start, one.end) for one in wanted_readings(assembly, before)}
-    new = [one for one in wanted if (one.start, one.end) not in known]
+    known = set(wanted_readings(assembly, before))
+    new = [one for one in wanted if one not in known]
     if not new:
         return
     if listening():
         say("To be read now:")
-        listed = tagged("w", [(one.part, one.start, one.end, one.plan_mm) for one in new])
-        ask_for(open_bench(bench.folder), listed, None)
+        ask_for(open_bench(bench.folder), tagged_wanted(new), None)
         return
     for one in new[:_LISTED_MOST]:
-        say(f"  to be read now: {span_of(assembly, one.start, one.end)}")
+        say(f"  to be read now: {asked(assembly, one)}")
     rest = len(new) - _LISTED_MOST
     say(f"  {f'and {rest} more; ' if rest > 0 else ''}fitsolve read asks for them, fitsolve wanted lists all")
 

@@ -15,7 +15,7 @@ from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_part
 from fitsolve.errors import BuildError, Place, Problem
-from fitsolve.findings.tags import Tagged, list_number, log_of_list, tagged
+from fitsolve.findings.tags import Tagged, list_number, log_of_list, tagged, tagged_wanted
 from fitsolve.light import dataclass
 
 LAST_LIST = ".last-list"
@@ -45,6 +45,8 @@ def wanted(part: str | None) -> None:
           w2  f.lap-i..r.lap-i  plan 10  rod
         ...
     """
+    from fitsolve.build.state import settle
+    from fitsolve.findings.wanted import of_checks
     from fitsolve.report.reading_list import wanted_blocks
     from fitsolve.report.screen import Block, Line, show
 
@@ -53,8 +55,15 @@ def wanted(part: str | None) -> None:
     number = list_number(bench.assembly, bench.log)
     name = bench.names.part(part) if part is not None else ""
     listed = tuple(one for one in whole if not name or one.part == name)
-    show(wanted_blocks(bench.assembly, listed, number, bench.tools))
-    if whole:
+    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    made = any(state.marks)
+    by_check = of_checks(assembly, state) if not name else ()
+    show(wanted_blocks(bench.assembly, listed, number, bench.tools, made, bool(by_check)))
+    if by_check:
+        from fitsolve.report.reading_list import check_blocks
+
+        show(check_blocks(assembly, by_check))
+    if listed:
         _remember(bench.folder, number)
         hint = f"Enter one: fitsolve read w1 {bench.example}, or all one after another: fitsolve read"
         show([Block("", (Line(hint, hang=0),))])
@@ -78,7 +87,7 @@ def wanted_now(bench: Bench, part: str, log: Log | None = None) -> tuple[Tagged,
             found = readings_of_parts(assembly, state, [part])
     elif all(mark == MarkState.UNCUT for mark in state.marks):
         found = readings_of_parts(assembly, state, assembly.parts)
-    return tagged("w", [(one.part, one.start, one.end, one.plan_mm) for one in found])
+    return tagged_wanted(found)
 
 
 # -- tags ----------------------------------------------------------------------------------
@@ -162,7 +171,8 @@ def _not_twice(bench: Bench, rows: list[Row]) -> None:
     from fitsolve.report.naming import rows_listed
 
     struck = struck_rows(bench.log)
-    known = {_said(row): row.no for row in bench.log.rows if row.event == "reading" and row.no not in struck}
+    read = [row for row in bench.log.rows if row.event in ("reading", "diagonal") and row.no not in struck]
+    known = {_said(row): row.no for row in read}
     there = sorted({known[_said(row)] for row in rows if _said(row) in known})
     if there:
         count = f"{len(there)} of its {len(rows)} readings" if len(there) < len(rows) else "all of it"
@@ -261,10 +271,9 @@ class _Sheet:
             if not reading:
                 raise refuse("the reading is missing", "Leave the line out, or write it behind the tag.")
             self.bench.length_mm(reading)
-            marks = self.bench.assembly.marks
-            names = marks[one.start].name, marks[one.end].name
+            names = one.ends(self.bench.assembly)
             note = f"list {self.number}"
-            return Row(event="reading", start=names[0], end=names[1], reading=reading, tool=tool, note=note), in_hand
+            return Row(event=one.event, start=names[0], end=names[1], reading=reading, tool=tool, note=note), in_hand
         except BuildError as error:
             self.problems.extend([replace(p, place=Place(self.source, line, text=text)) for p in error.problems])
         except LengthError as error:

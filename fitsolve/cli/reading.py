@@ -170,6 +170,9 @@ def _named_alone(bench: Bench, words: Sequence[str], how: How) -> Tagged | None:
         return None
     from fitsolve.findings.tags import Tagged
 
+    across = _diagonal_of(bench, words[0])
+    if across is not None:
+        return Tagged("", across.part, across.start, across.end, across.plan_mm, across.event, across.names)
     problems: list[Problem] = []
     _, first, second, rest = spanned(bench, words, problems)
     index, marks, placed = bench.assembly.index, bench.assembly.marks, bench.assembly.placed
@@ -187,6 +190,13 @@ def gathered_row(bench: Bench, words: Sequence[str], how: How, problems: list[Pr
     """The row that the words and options say, without its tool; what is wrong gathers in `problems`."""
     if "+" in words[0] or "*" in words[0]:
         return _gang(bench, words, how, problems)
+    across = _diagonal_of(bench, words[0])
+    if across is not None:
+        if how.rough or how.lean or how.proud or how.longer_than:
+            raise refuse("a diagonal has only a length", "Leave out the other options.")
+        text = " ".join(words[1:])
+        problems += length_problems(text, bench)
+        return Row(event="diagonal", start=across.names[0], end=across.names[1], reading=text, note=how.note)
     part, first, second, rest = spanned(bench, words, problems)
     text = " ".join(rest)
     problems += length_problems(text, bench)
@@ -199,6 +209,16 @@ def gathered_row(bench: Bench, words: Sequence[str], how: How, problems: list[Pr
         return Row(event="compare", start=f"{first}..{second}", end=other, reading=text, note=note)
     event = "rough" if how.rough else "lean" if how.lean else "reading"
     return Row(event=event, start=first, end=second, reading=text, note=note)
+
+
+def _diagonal_of(bench: Bench, word: str) -> Tagged | None:
+    """The diagonal that a tag means; None where it is no tag, or one of a span."""
+    if not _TAG.fullmatch(word) or word in bench.assembly.parts:
+        return None
+    from fitsolve.cli.paper import tag_meant
+
+    one = tag_meant(bench, word)
+    return one if one.event == "diagonal" else None
 
 
 def _gang(bench: Bench, words: Sequence[str], how: How, problems: list[Problem]) -> Row | None:
@@ -223,8 +243,7 @@ def spanned(
         from fitsolve.cli.paper import tag_meant
 
         one = tag_meant(bench, first)
-        marks = bench.assembly.marks
-        return one.part, marks[one.start].name, marks[one.end].name, words[1:]
+        return one.part, *one.ends(bench.assembly), words[1:]
     if ".." in first:
         pair = gathered(problems, span_named_whole, bench, first)
         start, _, end = (pair or "").partition("..")

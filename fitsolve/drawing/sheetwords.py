@@ -14,7 +14,7 @@ from fitsolve.findings.tags import Tagged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, inside, span_of, words_of
+from fitsolve.report.naming import asked, counted, inside, words_of
 from fitsolve.report.screen import Block, Line
 from fitsolve.report.terminal import sizes_blocks
 from fitsolve.report.words import footing
@@ -119,5 +119,6 @@ def _length_mm(edge: Edge) -> float:
 
 def _to_read(found: Reconciliation, one: Tagged) -> ToRead:
     measures = Measures.of(found.assembly)
-    plan = "" if one.plan_mm is None else f"plan {measures.exact(one.plan_mm)}"
-    return ToRead(one.tag, span_of(found.assembly, one.start, one.end), plan)
+    exact = measures.bare if one.names[0] else measures.exact  # a diagonal in the plan is no fraction
+    plan = "" if one.plan_mm is None else f"plan {exact(one.plan_mm)}"
+    return ToRead(one.tag, asked(found.assembly, one), plan)

@@ -16,10 +16,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.light import dataclass, pattern
+
+if TYPE_CHECKING:
+    from fitsolve.findings.wanted import WantedReading
 
 _NUMBER = pattern(r"([0-9]{1,9})-([0-9a-f]{4})")
 _CHANGES = ("trim", "remake", "open", "apart", "rename")
@@ -27,13 +31,21 @@ _CHANGES = ("trim", "remake", "open", "apart", "rename")
 
 @dataclass(frozen=True)
 class Tagged:
-    """Something to be read: mark `start` to mark `end` (numbers), under a tag; `part` empty between parts."""
+    """Something to be read: mark `start` to mark `end` (numbers), under a tag; `part` empty between parts. A
+    diagonal has the `names` of its two points."""
 
     tag: str
     part: str
     start: int
     end: int
     plan_mm: float | None
+    event: str = "reading"
+    names: tuple[str, str] = ("", "")
+
+    def ends(self, assembly: Assembly) -> tuple[str, str]:
+        """What stands in from and to of its row."""
+        marks = assembly.marks
+        return self.names if self.names[0] else (marks[self.start].name, marks[self.end].name)
 
 
 def list_number(assembly: Assembly, log: Log) -> str:
@@ -63,6 +75,14 @@ def log_of_list(assembly: Assembly, log: Log, number: str) -> Log | str:
 def tagged(letter: str, pairs: Sequence[tuple[str, int, int, float | None]]) -> tuple[Tagged, ...]:
     """Return a list with tags: part, marks and plan distance of each."""
     return tuple(Tagged(f"{letter}{k}", *pair) for k, pair in enumerate(pairs, 1))
+
+
+def tagged_wanted(wanted: Sequence[WantedReading]) -> tuple[Tagged, ...]:
+    """Return the readings wanted with tags."""
+    return tuple(
+        Tagged(f"w{k}", one.part, one.start, one.end, one.plan_mm, one.event, one.names)
+        for k, one in enumerate(wanted, 1)
+    )
 
 
 def _until(log: Log, last: int) -> tuple[Row, ...]:

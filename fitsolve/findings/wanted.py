@@ -10,8 +10,11 @@ read for those after it, so that four distances of a run that three would settle
     between parts   the spans of a check, the sides of a square, and how far apart the pieces stand
                     that a part still to be made goes over or between, once those pieces are set up:
                     joined to something, or meant for parts of one kind only
+    across          the diagonals of a square, once its corners are set up
 
 Order: part by part as in the plan, on a part the small tools first; what lies between parts last.
+What a check needs beyond that, leans and heights, has a side that it leans to and so no tag: it is
+listed by itself (of_checks).
 
 Not here: which reading is doubtful (doubts), how it is asked for (cli).
 """
@@ -21,12 +24,15 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from functools import cached_property
 
-from fitsolve.build.assembly import AXES, Assembly
+from fitsolve.build.assembly import AXES, Assembly, Frame, Rule
 from fitsolve.build.history import MarkState, State
+from fitsolve.build.points import planned_apart, point_name
 from fitsolve.build.reference import reference_ends
 from fitsolve.build.rulevalues import rule_values
-from fitsolve.findings.solved import Solved
+from fitsolve.findings.solved import Solved, Terms
+from fitsolve.findings.values import MissingReading
 from fitsolve.graph import make_graph
 from fitsolve.light import dataclass
 from fitsolve.rows import Network, RowList
@@ -43,17 +49,25 @@ SMALL_MM = 160.0
 @dataclass(frozen=True)
 class WantedReading:
     """A reading that is wanted: how far mark `end` is from mark `start` (numbers); `part` is empty
-    between parts; `plan_mm` is None where the plan does not tie the two."""
+    between parts; `plan_mm` is None where the plan does not tie the two. A diagonal goes from one point to
+    another: `names` are what they are called, `start` and `end` the first mark of each."""
 
     part: str
     start: int
     end: int
     plan_mm: float | None
+    event: str = "reading"
+    names: tuple[str, str] = ("", "")
 
 
 def wanted_readings(assembly: Assembly, state: State) -> tuple[WantedReading, ...]:
     """Return the readings wanted now."""
     return tuple(_Wanting(assembly, state).all())
+
+
+def of_checks(assembly: Assembly, state: State) -> tuple[tuple[Rule, tuple[MissingReading, ...]], ...]:
+    """Return by check what it needs that is no span and no diagonal: leans, and heights by sticks or by readings."""
+    return tuple(_Wanting(assembly, state).of_checks())
 
 
 def readings_of_parts(assembly: Assembly, state: State, parts: Iterable[str]) -> tuple[WantedReading, ...]:
@@ -80,8 +94,9 @@ class _Wanting:
     ) -> None:
         self.assembly, self.state = assembly, state
         self.freedom = Freedom(len(assembly.marks))
-        if not blank:
-            self.freedom.tie(counted_rows(network or make_graph(assembly, state).network))
+        self.network = None if blank else network or make_graph(assembly, state).network
+        if self.network is not None:
+            self.freedom.tie(counted_rows(self.network))
         self.live = self._live() if not blank else set(range(len(assembly.marks)))
         self.distances: dict[str, list[int]] = defaultdict(list)
         for number, distance in enumerate(assembly.distances):
@@ -99,6 +114,7 @@ class _Wanting:
             for start, end in pairs if all(map(self._set_up, parts)) else ():
                 yield from self._along(start, end)
         yield from self._of_mates()
+        yield from dict.fromkeys(self._diagonals())
 
     def of_part(self, part: str, unmade: bool = False) -> list[WantedReading]:
         found = []
@@ -151,10 +167,57 @@ class _Wanting:
                 if self.freedom.settled(terms) or not all(self._made(mark) for mark, _ in terms):
                     continue
                 yield from ((span.start, span.end) for span in check.spans)
-                if check.kind == "taper" and check.frame is not None:
-                    from fitsolve.findings.missing import sides
+                from fitsolve.findings.missing import diagonals_unread, sides
 
+                if check.frame is not None and (
+                    check.kind == "taper"
+                    or (check.kind == "rack" and not diagonals_unread(self.state, check.frame.marks))
+                ):
                     yield from sides(check.frame.marks)
+
+    @cached_property
+    def _with_plan(self) -> Freedom:
+        """What readings and the plan distances of made wood settle together."""
+        freedom = Freedom(len(self.assembly.marks))
+        assert self.network is not None, "asked for only of a list that looks at what was read"
+        freedom.tie(counted_rows(self.network))
+        freedom.tie(self.network.planned)
+        return freedom
+
+    def _settled(self, terms: Terms, by_reading: bool) -> bool:
+        """Whether something fixes a sum; where `by_reading`, whether readings do."""
+        return (self.freedom if by_reading else self._with_plan).settled(terms)
+
+    def _open_frames(self) -> Iterator[tuple[Rule, Frame]]:
+        """The checks of the frame that come to no number yet, of made wood that is set up."""
+        plan = [mark.plan_mm for mark in self.assembly.marks]
+        for check in self.assembly.checks:
+            if check.frame is None or not all(map(self._made, check.every_mark)):
+                continue
+            parts = {self._part(mark) for mark in check.every_mark}
+            if len(parts) > 1 and not all(map(self._set_up, parts)):
+                continue
+            if not all(self._settled(terms, check.frame.read) for terms, _ in rule_values(check, plan)):
+                yield check, check.frame
+
+    def _diagonals(self) -> Iterator[WantedReading]:
+        from fitsolve.findings.missing import diagonals_unread
+
+        for check, frame in self._open_frames():
+            for points in diagonals_unread(self.state, frame.marks) if check.kind == "rack" else ():
+                names = (point_name(self.assembly, points[0]), point_name(self.assembly, points[1]))
+                parts = {self._part(mark) for point in points for mark in point}
+                part = parts.pop() if len(parts) == 1 else ""
+                plan = planned_apart(self.assembly, zip(*points, strict=True))
+                yield WantedReading(part, points[0][0], points[1][0], plan, "diagonal", names)
+
+    def of_checks(self) -> Iterator[tuple[Rule, tuple[MissingReading, ...]]]:
+        from fitsolve.findings.missing import Known, missing_of
+
+        known = Known(self.assembly, self.state, self._settled)
+        for check, _ in self._open_frames():
+            if check.kind not in ("rack", "taper") and (missing := missing_of(known, check)):
+                yield check, missing
 
     def _part(self, mark: int) -> str:
         return self.assembly.marks[mark].part

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Protocol
 
 from fitsolve.build.assembly import Assembly, Mark
 
@@ -18,6 +19,28 @@ def span_of(assembly: Assembly, start: int, end: int) -> str:
     if first.part == second.part:
         return f"{first.part} {inside(first)}..{inside(second)}"
     return f"{first.name}..{second.name}"
+
+
+class Asked(Protocol):
+    """Something that is asked to be read: two marks, or the two points of a diagonal by their names."""
+
+    @property
+    def start(self) -> int:
+        """The first mark."""
+
+    @property
+    def end(self) -> int:
+        """The other."""
+
+    @property
+    def names(self) -> tuple[str, str]:
+        """The points of a diagonal, else empty."""
+
+
+def asked(assembly: Assembly, one: Asked) -> str:
+    """What is to be read: a span, or `diagonal leg.fl.outer/face to leg.rr.outer/face`."""
+    first, second = one.names
+    return f"diagonal {first} to {second}" if first else span_of(assembly, one.start, one.end)
 
 
 def span_named(assembly: Assembly, start: str, end: str) -> str:

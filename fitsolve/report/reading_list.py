@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
-from fitsolve.build.assembly import Assembly
+from fitsolve.build.assembly import Assembly, Rule
+from fitsolve.build.readings import FLUSH_MM
 from fitsolve.build.tools import BUILT_IN, Tool
 from fitsolve.findings.tags import Tagged
+from fitsolve.findings.values import MissingReading
 from fitsolve.findings.wanted import SMALL_MM
-from fitsolve.report.naming import counted, inside, span_of
+from fitsolve.report.naming import asked, counted, inside, span_named
 from fitsolve.report.screen import Block, Line, Table
 
 _LONG_MM = 1000.0
@@ -28,20 +30,30 @@ def tool_for(plan_mm: float | None, own: Mapping[str, Tool]) -> str:
 
 def plan_words(assembly: Assembly, one: Tagged) -> str:
     """What the plan says of it: `plan 4`, or that it says nothing."""
+    from fitsolve.report.measures import Measures
     from fitsolve.written import write_length
 
-    return "not tied by the plan" if one.plan_mm is None else f"plan {write_length(one.plan_mm, assembly.unit)}"
+    if one.plan_mm is None:
+        return "not tied by the plan"
+    shown = Measures.of(assembly).bare(one.plan_mm) if one.names[0] else write_length(one.plan_mm, assembly.unit)
+    return f"plan {shown}"
 
 
 def wanted_blocks(
-    assembly: Assembly, listed: tuple[Tagged, ...], number: str, tools: Mapping[str, Tool]
-) -> list[Block]:
-    """Return the list as blocks for a screen."""
+    assembly: Assembly, listed: tuple[Tagged, ...], number: str, tools: Mapping[str, Tool], made: bool = True,
+    checks: bool = False,
+) -> list[Block]:  # fmt: skip
+    """Return the list as blocks for a screen; where nothing is `made` it says what there will be to read. `checks`
+    says that a list of what checks need follows."""
     title = assembly.title or "This build"
+    if not listed and checks:
+        return [Block("", (Line(f"{title}   what is made is read, but not all that checks need", style="bold"),))]
     if not listed:
         hint = Line("Something else made? fitsolve read PART asks for all that is to be read of it.")
         return [Block("", (Line(f"{title}   no reading is wanted: what is made is read", style="bold"), hint))]
     head = f"{title}   {counted(len(listed), 'reading')} wanted, list {number}"
+    if not made:
+        head = f"{title}   nothing is made yet; {counted(len(listed), 'reading')} as parts get made, list {number}"
     blocks = [Block("", (Line(head, style="bold"),))]
     for part, rows in _by_part(listed):
         cells = tuple(
@@ -51,10 +63,31 @@ def wanted_blocks(
     return blocks
 
 
+def check_blocks(assembly: Assembly, by_check: Sequence[tuple[Rule, Sequence[MissingReading]]]) -> list[Block]:
+    """Return what checks need that has no tag, for it leans to a side: each with the command that takes it."""
+    lines: list[Line] = []
+    for check, missing in by_check:
+        lines.append(Line(f"for the check {check.name}", hang=0))
+        lines += [Line(_command(assembly, one), 2) for one in missing]
+    return [Block("", tuple(lines))]
+
+
+def _command(assembly: Assembly, one: MissingReading) -> str:
+    """The command line that takes a reading of the frame."""
+    if one.event == "wind":
+        four = " ".join((*one.start.split(" + "), *one.end.split(" + ")))
+        return f"fitsolve wind {four} GAP --stick LENGTH --width LENGTH --proud MARK"
+    lean = " --lean" if one.event == "lean" else ""
+    index, marks = assembly.index, assembly.marks
+    flush = abs(marks[index[one.start]].plan_mm - marks[index[one.end]].plan_mm) < FLUSH_MM
+    proud = " --proud MARK" if flush else ""
+    return f"fitsolve read {span_named(assembly, one.start, one.end)} READING{lean}{proud}"
+
+
 def _name(assembly: Assembly, one: Tagged) -> str:
-    if one.part:
+    if one.part and not one.names[0]:
         return f"{inside(assembly.marks[one.start])}..{inside(assembly.marks[one.end])}"
-    return span_of(assembly, one.start, one.end)
+    return asked(assembly, one)
 
 
 def _by_part(listed: tuple[Tagged, ...]) -> Iterator[tuple[str, list[Tagged]]]:

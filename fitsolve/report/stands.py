@@ -28,7 +28,7 @@ from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import suspect_groups, waiting
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, rows_listed, span_named, span_of
+from fitsolve.report.naming import asked, counted, rows_listed, span_named
 from fitsolve.report.past import row_cells
 from fitsolve.report.screen import TAG_WIDTH, Block, Line
 from fitsolve.report.waits import held_up, reading_waits
@@ -143,7 +143,7 @@ def _to_read(standing: Standing) -> list[str]:
     if standing.found is None or not standing.wanted:
         return []
     first = standing.wanted[0]
-    name = span_of(standing.assembly, first.start, first.end)
+    name = asked(standing.assembly, first)
     return [f"{counted(len(standing.wanted), 'reading')}, {name} first: fitsolve wanted lists them"]
 
 
@@ -238,7 +238,9 @@ def _unread(standing: Standing, joint: JointFinding) -> list[WantedReading]:
 
 def _reading_step(standing: Standing, one: WantedReading) -> tuple[str, str]:
     """A reading to take, and the command that asks for it."""
-    name = span_of(standing.assembly, one.start, one.end)
+    name = asked(standing.assembly, one)
+    if one.event == "diagonal":
+        return f"read the {name}", f"fitsolve diagonal {' '.join(one.names)} READING"
     return f"read {name}", f"fitsolve read {name}"
 
 
@@ -263,7 +265,7 @@ def _old(standing: Standing) -> list[str]:
 def old_widths(standing: Standing) -> Iterator[tuple[Reading, timedelta]]:
     """Yield the readings across the grain that are old, with their age, the last of each span; see the module."""
     state = standing.state
-    asked = _asked(standing)
+    met = _asked(standing)
     along = _along(standing.assembly)
     times = {row.no: row.time for row in standing.log.rows}
     last: dict[frozenset[int], tuple[Reading, timedelta]] = {}
@@ -272,7 +274,7 @@ def old_widths(standing: Standing) -> Iterator[tuple[Reading, timedelta]]:
         if gone is None or not _across_grain(standing.assembly, along, reading):
             continue
         marks = frozenset(mark for mark, _ in reading.terms)
-        if asked & marks and (marks not in last or gone <= last[marks][1]):
+        if met & marks and (marks not in last or gone <= last[marks][1]):
             last[marks] = reading, gone
     yield from (one for one in last.values() if one[1].days >= OLD_DAYS)
 
