@@ -53,6 +53,19 @@ def test_a_closed_joint_leaves_none_but_a_room_stays_open():
     assert play_mm(plan, [post, rail], {0, 1}) > 0
 
 
+def test_of_two_axes_the_play_is_that_along_both():
+    # Along z the rail stands in a housing of its own on the post, 4 at most: 2 either way.
+    plan = worked(
+        PLAN.replace('x = "left 100 right"', 'x = "left 100 right"\nz = "low 52 high"').replace(
+            'x = "left 500 right"', 'x = "left 500 right"\nz = "under 50 over"'
+        )
+        + '[joint.up]\nmeet = ["rail.under/over in post.low/high, roomy"]\n'
+    )
+    along_x, along_z = marks(plan, "post.right", "rail.right"), marks(plan, "post.low", "rail.under")
+    assert play_mm(plan, along_z) == 2
+    assert play_mm(plan, [*along_x, *along_z]) == play_mm(plan, along_x) + 2
+
+
 def test_the_tightest_way_counts():
     plan = worked(PLAN + '[joint.stop]\nmeet = ["rail.right short of beam.far by 0 to 40, beam above"]\n')
     assert play_mm(plan, marks(plan, "rail.left", "beam.l")) == 2

@@ -43,3 +43,25 @@ def test_where_others_check_it_too_the_plan_is_no_screen(tmp_path):
     wide = FRAMES.replace("41 3/32", "42 3/32").replace("48 1/8", "49 1/8")
     at = folder_of(tmp_path / "b", rows=wide + "reading,leg.l.right,leg.r.left,42 3/32,tape,\n")
     assert not any(doubt.suspect for doubt in doubts(at).values())
+
+
+def test_a_diagonal_along_one_axis_is_held_against_its_repeats_as_any_reading(tmp_path):
+    # From corner to corner along a side: the two lie in one line along x, and say nothing of it.
+    plan = """\
+unit = "mm"
+give = 1
+[part.leg]
+copies = { f = "as drawn", r = "front for rear" }
+x = "left 70 right"
+y = "face 60 back"
+[part.rail]
+x = "left 70.2 right"
+y = "f.end 500 r.end"
+[joint.butt]
+meet = ["rail.f.end against leg.f.back, tight-up", "rail.r.end against leg.r.back, tight-up",
+        "leg.f.left/right in rail.left/right, slip", "leg.r.left/right in rail.left/right, slip"]
+"""
+    rows = "diagonal,leg.f.left/face,leg.r.left/face,620,tape,\n" * 2
+    found = doubts(folder_of(tmp_path / "b", plan, rows))
+    assert [doubt.redundancy for doubt in found.values()] == pytest.approx([0.5, 0.5])
+    assert not any(doubt.suspect for doubt in found.values())

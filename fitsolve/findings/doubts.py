@@ -213,8 +213,8 @@ def _by_repeats_alone(piece: Piece, checked: Residuals) -> list[bool]:
     """
     groups: dict[tuple[tuple[int, float], ...], list[int]] = defaultdict(list)
     for k, terms in enumerate(piece.network.measured.terms()):
-        first = min(terms)[1] if terms else 1.0
-        groups[tuple(sorted((mark, coef / first) for mark, coef in terms))].append(k)
+        told = sorted(term for term in terms if term[1])  # of a diagonal along one axis some are 0
+        groups[tuple((mark, coef / told[0][1]) for mark, coef in told)].append(k)
     alone = [False] * len(piece.network.measured)
     for own in groups.values():
         if len(own) > 1 and float(checked.redundancy[own].sum()) <= len(own) - 1 + CHECKED:

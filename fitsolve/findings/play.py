@@ -13,7 +13,7 @@ import heapq
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 
-from fitsolve.build.assembly import Assembly, Contact
+from fitsolve.build.assembly import Assembly, Axis, Contact
 
 
 def contact_play_mm(assembly: Assembly, contact: Contact) -> float:
@@ -26,11 +26,19 @@ def contact_play_mm(assembly: Assembly, contact: Contact) -> float:
 
 
 def play_mm(assembly: Assembly, marks: Sequence[int], closed: Collection[int] = ()) -> float:
-    """Return how far the parts of some marks of one axis may lie off their plan to each other, mm.
+    """Return how far the parts of some marks may lie off their plan to each other, mm; of a diagonal that along all
+    its axes together.
 
     `closed` are the joints that leave no play. 0 within a part, and where no joint leads along the axis.
     """
-    axis = assembly.marks[marks[0]].axis
+    by_axis: dict[Axis, list[int]] = defaultdict(list)
+    for mark in marks:
+        by_axis[assembly.marks[mark].axis].append(mark)
+    return sum(_along(assembly, axis, own, closed) for axis, own in by_axis.items())
+
+
+def _along(assembly: Assembly, axis: Axis, marks: Sequence[int], closed: Collection[int]) -> float:
+    """The same of marks of one axis."""
     parts = list(dict.fromkeys(assembly.marks[mark].part for mark in marks))
     if len(parts) < 2:
         return 0.0

@@ -184,7 +184,7 @@ class _Seated:
     @cached_property
     def tied(self) -> bool:
         """Whether some readings share an error of their tool, over whatever axes they lie on."""
-        return any(reading.zero_u_mm or reading.scale_u for reading in self.solved.state.readings)
+        return bool(self.solved.graph.shared)
 
     @cached_property
     def as_planned(self) -> Floats:

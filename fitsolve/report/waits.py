@@ -84,6 +84,11 @@ def demand_marks(found: Reconciliation, demand: Demand) -> tuple[int, ...]:
         return assembly.keeps[number].every_mark
     if demand.kind == "rough":
         return found.state.rough[number].start, found.state.rough[number].end
+    if demand.kind == "slope":
+        slope = assembly.slopes[number]
+        return slope.start, slope.end, slope.run_start, slope.run_end
+    if demand.kind == "peg":
+        return assembly.pegs[number].tenon_hole, assembly.pegs[number].shoulder
     return (number,) if demand.kind == "station" else ()
 
 
