@@ -29,10 +29,10 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from fitsolve.errors import Place, Problem
-from fitsolve.light import pattern
+from fitsolve.light import dataclass, pattern
 
 Unit = Literal["in", "mm"]
 
@@ -166,7 +166,8 @@ def _plain(match: re.Match[str], unit: Unit) -> Fraction | None:
     return Fraction(above, below)
 
 
-class _Token(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Token:
     """One piece of a length; `kind` is a group of the pattern, "other", or "end"."""
 
     kind: str
@@ -180,7 +181,8 @@ class _Token(NamedTuple):
         return self.column + len(self.text)
 
 
-class _Amount(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Amount:
     value: Fraction
     first: _Token
     whole: bool

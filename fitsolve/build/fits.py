@@ -19,6 +19,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from fractions import Fraction
+from functools import cached_property
 
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
@@ -36,6 +38,11 @@ class Fit:
     aim_mm: float
     most_mm: float
     source: str = "the plan of this build"
+
+    @cached_property
+    def limits(self) -> tuple[Fraction, Fraction]:
+        """Least and most as exact numbers, mm."""
+        return Fraction(self.least_mm), Fraction(self.most_mm)
 
     @property
     def band_mm(self) -> float:

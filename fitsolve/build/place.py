@@ -206,7 +206,7 @@ class _Placing:
         """What a butt or a housing says of two offsets: o_b - o_a = length, and how far it may be off."""
         at, fit = self.stock.at, touch.fit
         a, b = self.node_of[touch.one[0]], self.node_of[touch.other[0]]
-        least, most = Fraction(fit.least_mm), Fraction(fit.most_mm)
+        least, most = fit.limits
         if touch.kind == "butt":
             length = at[touch.one[0]] - at[touch.other[0]]
             slack = (min(least, Fraction(0)), max(most, Fraction(0)))
@@ -357,7 +357,9 @@ class _Placing:
         """Say where the plan itself has a piece wider than what it goes in."""
         at = self.stock.at
         tongue, socket = at[marks[1]] - at[marks[0]], at[marks[3]] - at[marks[2]]
-        if tongue - socket >= self.head.finest / 2 and tongue - socket > -Fraction(touch.fit.least_mm):
+        if tongue <= socket:
+            return
+        if tongue - socket >= self.head.finest / 2 and tongue - socket > -touch.fit.limits[0]:
             one, other = (self.stock.parts[self.stock.part[mark]] for mark in (marks[0], marks[2]))
             what = (
                 f"in the plan itself {one} is {self.length(tongue)} wide here, "
@@ -371,7 +373,7 @@ class _Placing:
         if self.group[self.node_of[marks[0]]] != self.group[self.node_of[marks[1]]]:
             return
         gap = self.at[marks[1]] - self.at[marks[0]]
-        least, most = Fraction(touch.fit.least_mm), Fraction(touch.fit.most_mm)
+        least, most = touch.fit.limits
         slight = Fraction(1, 10**6)
         if least - slight <= gap <= most + slight:
             return
