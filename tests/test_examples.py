@@ -16,7 +16,8 @@ from fitsolve.build.shoplog import read_log
 from fitsolve.findings.values import SeatFinding
 from fitsolve.reconciliation import Reconciliation, reconcile
 from fitsolve.report.doubtwords import stop_texts, tool_texts, waiting
-from fitsolve.report.fitwords import seat_text
+from fitsolve.report.fitwords import joint_lines
+from fitsolve.report.seatwords import seat_text
 from fitsolve.report.waits import turned_texts
 from fitsolve.report.wherewords import check_texts
 from fitsolve.report.words import check_text, title_text
@@ -203,7 +204,10 @@ class TestTrestle:
     def test_what_is_taken_off_lies_across_the_slope_and_not_where_it_runs(self):
         found = answer(EXAMPLES / self.LOG)
         said = seat_text(found, next(one for one in found.seats if one.part == "stretcher"))
-        assert "off post.r.lap-low@" in said  # a little off post.r.inner would move the tail by a sixth of it
+        assert said.endswith("What to do: see JOINTS, lap stretcher post.r.")
+        told = joint_lines(found, next(one for one in found.joints if one.name == "lap stretcher post.r"))
+        # a little off post.r.inner would move the tail by a sixth of it
+        assert any("Pare" in line and "off post.r.lap-low@" in line for line in told)
 
     def test_a_hole_bored_from_memory_draws_too_much(self):
         left, right = answer(EXAMPLES / self.LOG).pegs

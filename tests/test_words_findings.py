@@ -14,8 +14,9 @@ from cli_folder import FRAMES, HEAD, PLAN, folder_of, run
 import fitsolve
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.demands import contradiction_text
-from fitsolve.report.fitwords import joint_lines, seat_text
+from fitsolve.report.fitwords import joint_lines
 from fitsolve.report.measures import Measures
+from fitsolve.report.seatwords import seat_text
 from fitsolve.report.slipwords import slip_guess
 from fitsolve.report.words import (
     assumed_text,
@@ -226,8 +227,8 @@ class TestSeats:
         found = solved(tmp_path, dado("3.510", "3.500"), ONE_DADO)
         seat = next(seat for seat in found.seats if seat.part == "apron")
         assert seat_text(found, seat) == (
-            "chance 0.00 that it goes on: 0.010 in too little, ± 0.003, leg left/right in apron left/right. "
-            "Take 0.010 in or a little more off leg.left, or remake leg."
+            "chance 0.00 that it goes on: 0.010 in too little, ± 0.003, at leg left/right in apron left/right. "
+            "What to do: see JOINTS, dado leg apron."
         )
 
     def test_goes_on(self, tmp_path):
@@ -329,7 +330,7 @@ class TestContradictions:
         found = solved(tmp_path, rows)
         (one,) = found.contradictions
         text = contradiction_text(found, one)
-        assert text.startswith("apron, leg.l and leg.r can't go together as they are made, by 1.000 in: the gap ")
+        assert text.startswith("As far as is known, apron, leg.l and leg.r can't go together as they are made, by 1.000 in: the gap ")
         assert "It rests on #1, #2 and #3." in text
 
     def test_limits(self, tmp_path):

@@ -60,7 +60,8 @@ class Slant:
 
 @dataclass(frozen=True, slots=True)
 class ContactFinding:
-    """One contact of a joint. For a butt or a room, clearance is its gap."""
+    """One contact of a joint. For a butt or a room, clearance is its gap. `unread` are pairs of marks to be read
+    before anything is done about a fault: what says so was never read."""
 
     number: int
     kind: str
@@ -73,6 +74,7 @@ class ContactFinding:
     chance: float | None
     verdict: FitVerdict
     slant: Slant | None = None
+    unread: tuple[tuple[int, int], ...] = ()
 
 
 PegVerdict = Literal["draws", "does not draw", "draws too much", "can't tell"]

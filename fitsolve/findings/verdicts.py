@@ -15,6 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from fitsolve.findings.solved import Solved, Terms, rows_of
+from fitsolve.findings.unread import unread
 from fitsolve.findings.values import (
     ContactFinding,
     FitVerdict,
@@ -23,7 +24,7 @@ from fitsolve.findings.values import (
     SeatVerdict,
     Slant,
 )
-from fitsolve.graph import gap_terms
+from fitsolve.graph import gap_terms, merged
 from fitsolve.rows import Floats
 from fitsolve.solve.judge import PROVEN, Seat, Side, judge, margin, seats
 
@@ -49,12 +50,15 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
         value = solved.value_mm(rows[k]) if fixed[k] else None
         chance: float | None = None
         verdict: FitVerdict = "can't tell"
+        first: tuple[tuple[int, int], ...] = ()
         if value is not None:
             closed = contact.joint in solved.state.closed and contact.kind != "room"
             low = -math.inf if closed else contact.least_mm
             judged = judge(value, float(u[k]), low, contact.most_mm)
             words = SHOULDER_WORDS if contact.kind == "butt" else FIT_WORDS
             chance, verdict = judged.chance, words[judged.side]
+            if contact.joint not in solved.state.closed and judged.side in ("low", "high"):
+                first = unread(solved, merged(rows[k]))
         expanded = None if value is None else float(2 * u[k])
         found.append(
             ContactFinding(
@@ -69,6 +73,7 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
                 chance,
                 verdict,
                 slanted.get(k),
+                first,
             )
         )
     return found

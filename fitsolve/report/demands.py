@@ -24,7 +24,9 @@ def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
     by = f", by {measures.clearance(amount)}" if amount > NEGLIGIBLE_MM else ""
     if one.facts:
         parts = words_of(sorted(_parts(found, one)))
-        lead = f"{parts} can't go together as they are made{by}: {demands}."
+        unread = _never_read(found, one)
+        first = "As far as is known, " if unread else ""
+        lead = f"{first}{parts} can't go together as they are made{by}: {demands}."
     else:
         lead = f"These can't all be had{by}: {demands}."
     rests = f" It rests on {rows_listed(one.rows)}." if one.rows else ""
@@ -38,7 +40,7 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
         unread = _never_read(found, one)
         was = "was" if len(unread) == 1 else "were"
         first = f" Read {words_of(unread)} first, which never {was}." if unread else ""
-        return f"{first} Take wood off, or remake the part that is cheapest to remake."
+        return first + _off_where(found, one)
     if not missed:
         return " Change one of them."
     said: dict[str, None] = {}
@@ -46,6 +48,19 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
         amount = measures.clearance(abs(demand.missed_mm))
         said[f"{_what(found, demand)} {'misses' if demand.side else 'is off'} by {amount}"] = None
     return f" The sizes shown give way: {'; '.join(said)}. Or change one of them."
+
+
+def _off_where(found: Reconciliation, one: ContradictionFinding) -> str:
+    """Where it is told what to take off: how much a fit needs is more than what is in the way, and told once."""
+    contacts = {demand.number for demand in one.demands if demand.kind in ("contact", "gap")}
+    joints = [found.joint_of[found.assembly.contacts[number].joint] for number in sorted(contacts)]
+    if any(
+        own.number in contacts and own.verdict in ("tight", "proud") for joint in joints for own in joint.contacts
+    ):
+        return " What to take off stands under JOINTS in fitsolve sizes."
+    if any(found.seat_of[part].verdict == "jams" for joint in joints for part in joint.parts if part in found.seat_of):
+        return " What to take off stands under SEATS in fitsolve sizes."
+    return " Take wood off, or remake the part that is cheapest to remake."
 
 
 def _never_read(found: Reconciliation, one: ContradictionFinding) -> list[str]:

@@ -1,37 +1,43 @@
-"""Joints and seats in words: the verdict, a diagnosis, the cheapest rescue.
+"""Joints in words: the verdict, a diagnosis, the cheapest rescue.
 
     tight   0.006 in under, ± 0.004. Plane 0.006 to 0.012 in off leg.fl.outer, not apron.front
 
-A part that is closed already went together: only what stands too far apart is said of it. What
-cannot be told says what U would prove it, and how to get there.
+What is to be taken off is told here once: what reaches the fit's least, and what reaches its aim. A fault that
+rests on what was never read is to be read first. A part that is closed already went together: only what stands
+too far apart is said of it. What cannot be told says what U would prove it, and how to get there.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fitsolve.build.assembly import Contact, Mark
+from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
-from fitsolve.findings.causes import ALIKE, Squeeze, squeeze
-from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding, SeatFinding
+from fitsolve.findings.causes import ALIKE
+from fitsolve.findings.unread import seat_unread
+from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
 from fitsolve.report.remedies import (
     KNIFE,
-    extent_mm,
+    amount_text,
     face_to_plane,
     going_in,
+    hair,
     needed_u_mm,
+    no_amount,
+    read_first,
     sides,
     still_to_cut,
+    then,
     to_know,
 )
 from fitsolve.report.waits import gone_from, in_conflict
 
-ALSO_WORTH = 0.05
-"""Beside a knifed cut, a reading with so small a share of the variance is still a way to know more."""
+BY_ITSELF = "by itself it fits, but see "
+"""So begins what is said of a joint that is only as good as the seats of its parts."""
 
 
 def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
@@ -50,10 +56,22 @@ def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
     if not joint.closed and not any(one.verdict not in ("fits", "can't tell") for one in joint.contacts):
         seats = [found.seat_of[part] for part in joint.parts if part in found.seat_of]
         unsure = [seat.part for seat in seats if joint.name in seat.joints and seat.verdict != "goes on"]
-        if unsure and (not lines or joint.verdict != "can't tell"):
-            lead = "by itself it fits" if not lines else "besides"
-            lines.insert(0, f"{lead}, but see {words_of(unsure)} under SEATS")
+        if unsure and not lines:
+            lines = [f"{BY_ITSELF}{words_of(unsure)} under SEATS"]
+        elif unsure and joint.verdict != "can't tell":
+            lines.insert(0, f"see {words_of(unsure)} under SEATS; of this joint by itself:")
     return lines
+
+
+def to_be_read(found: Reconciliation, joint: JointFinding) -> bool:
+    """Whether the fault of a joint rests on what was never read: it is no fault before that is read."""
+    faults = [one for one in joint.contacts if one.verdict not in ("fits", "can't tell")]
+    if joint.closed or joint.verdict in ("fits", "can't tell"):
+        return False
+    if faults:
+        return all(one.unread for one in faults)
+    seats = [found.seat_of[part] for part in joint.parts if part in found.seat_of]
+    return all(seat_unread(found.solved, seat.part) for seat in seats if seat.verdict == "jams")
 
 
 def _also(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
@@ -79,10 +97,10 @@ def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> st
         past, limit = one.clearance_mm - one.most_mm, "over the most"
         if past < 0:  # of what is closed only a room is held to its least as well
             past, limit = one.least_mm - one.clearance_mm, "under the least"
-        return f"{where}closed, yet {measures.clearance(past)} {limit} its fit allows, {spread}"
+        return f"{where}closed, yet {hair(measures, past)} {limit} its fit allows, {spread}"
     if one.verdict in ("tight", "proud"):
         return where + _too_little(found, contact, one, measures)
-    over = measures.clearance(one.clearance_mm - one.most_mm)
+    over = hair(measures, one.clearance_mm - one.most_mm)
     return f"{where}{over} over, {spread}. {_too_much(found, contact, one, measures)}"
 
 
@@ -135,7 +153,7 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
     assert one.clearance_mm is not None
     assert one.expanded_mm is not None
     under = one.least_mm - one.clearance_mm
-    said = f"{measures.clearance(under)} under, {measures.u(one.expanded_mm)}. "
+    said = f"{hair(measures, under)} under, {measures.u(one.expanded_mm)}. "
     cheap, dear = sides(found, contact)
     part = found.assembly.marks[cheap[0]].part
     other = found.assembly.marks[dear[0]].part
@@ -143,15 +161,13 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
         if (conflict := in_conflict(found, one.number)) is not None:
             return said + _no_cut(found, conflict, part, "" if still_to_cut(found, dear) else f"take it off {other}")
         room = "wider" if contact.kind == "housing" and cheap == contact.marks[2:] else "smaller"
-        return f"{said}{part} is still to be cut: cut it {measures.clearance(under)} {room} than shown here"
-    amount = f"{measures.bare(under)} to {measures.clearance(one.aim_mm - one.clearance_mm)}"
-    if measures.bare(under) == measures.bare(one.aim_mm - one.clearance_mm):
-        amount = measures.clearance(under)
+        return f"{said}{part} is still to be cut: cut it {hair(measures, under)} {room} than shown here"
+    amount = amount_text(measures, under, one.aim_mm - one.clearance_mm)
     name = found.assembly.marks[face_to_plane(found, cheap)].name
-    verb = "Plane" if contact.kind == "housing" and cheap == contact.marks[:2] else "Pare"
+    verb = "plane" if contact.kind == "housing" and cheap == contact.marks[:2] else "pare"
     if contact.kind == "room" and part == going_in(found, contact):
-        verb = "Saw"
-    return f"{said}{verb} {amount} off {name}, not {other}"
+        verb = "saw"
+    return said + then(read_first(found, one.unread), f"{verb} {amount} off {name}, not {other}")
 
 
 def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, measures: Measures) -> str:
@@ -159,16 +175,19 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
     assert one.clearance_mm is not None
     cheap, _ = sides(found, contact)
     part = found.assembly.marks[cheap[0]].part
-    fuller = measures.clearance(one.clearance_mm - one.most_mm)
+    fuller = hair(measures, one.clearance_mm - one.most_mm)
     if still_to_cut(found, cheap):
         if (conflict := in_conflict(found, one.number)) is not None:
             return _no_cut(found, conflict, part, f"glue a veneer on {part} and plane it to fit")
         return f"{part} is still to be cut: leave it {fuller} fuller than shown here"
-    if contact.kind == "housing":
-        return f"Glue a veneer on {part} and plane it to fit, or remake {part}"
+    if contact.kind == "room":
+        return "Room to spare: no harm unless the depth is wanted"
+    if no_amount(measures, one.clearance_mm - one.most_mm):
+        return "Nothing is to be done about so little"
+    rescue = f"glue a veneer on {part} and plane it to fit"
     if contact.kind == "butt":
-        return f"Pare what holds the shoulder off, or remake {part}"
-    return "Room to spare: no harm unless the depth is wanted"
+        rescue = "pare what holds the shoulder off"
+    return then(read_first(found, one.unread), f"{rescue}, or remake {part}")
 
 
 def _no_cut(found: Reconciliation, conflict: ContradictionFinding, part: str, instead: str) -> str:
@@ -220,96 +239,3 @@ def uncut_both_sides(found: Reconciliation, joints: Iterable[int]) -> bool:
         for number in found.assembly.joints[joint].contacts
         for mark in found.assembly.contacts[number].marks
     )
-
-
-def seat_text(found: Reconciliation, seat: SeatFinding) -> str:
-    """Return whether a part goes on all its joints at once; if not surely, what would help."""
-    count = len(seat.joints)
-    at_once = "on" if count == 1 else f"on {'both' if count == 2 else f'all {count}'} joints at once"
-    measures = Measures.of(found.assembly)
-    if seat.verdict == "goes on":
-        return f"goes {at_once}{_against_plan(seat, measures)}."
-    if seat.chance is None:
-        return "not fixed by anything yet."
-    said = f"chance {seat.chance:.2f} that it goes {at_once}"
-    housings = [
-        one
-        for number in found.assembly.joints_of[seat.part]
-        if (joint := found.joint_of[number]).name in seat.joints
-        for one in joint.contacts
-        if one.kind == "housing"
-    ]
-    if count > 1 and all(one.verdict == "fits" for one in housings):
-        said += " though each fits by itself"
-    tightest = squeeze(found.solved, seat.part)
-    if tightest is None:
-        return f"{said}{_against_plan(seat, measures)}."
-    room = measures.clearance(abs(tightest.room_mm))
-    left = f"{room} too little" if tightest.room_mm < 0 else f"{room} of room"
-    said += f": {left}, {measures.u(tightest.expanded_mm)}, {_where(found, tightest)}"
-    rescue = _saved(found, tightest, measures) if seat.verdict == "jams" else _seat_rescue(found, tightest)
-    return f"{said}{_against_plan(seat, measures)}. {rescue}."
-
-
-def _where(found: Reconciliation, tightest: Squeeze) -> str:
-    """The one contact or the two between which a part is squeezed."""
-    contacts = found.assembly.contacts
-    first, second = contacts[tightest.first], contacts[tightest.second]
-    if tightest.first == tightest.second:
-        return f"{contact_name(found, first)}"
-    return f"between {contact_name(found, first)} and {contact_name(found, second)}"
-
-
-def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
-    """What would let a part on that jams, at the least cost: it is the cheapest part that loses wood."""
-    marks = _walls(found, tightest)
-    if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
-        if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
-            return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
-        return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
-    cheap = min(marks, key=lambda mark: (extent_mm(found.assembly, mark.part), mark.name))
-    amount = measures.clearance(max(-tightest.room_mm, 0.0))
-    return f"Take {amount} or a little more off {cheap.name}, or remake {cheap.part}"
-
-
-def _walls(found: Reconciliation, tightest: Squeeze) -> list[Mark]:
-    """The marks that bear on each other: not those of another axis, along which a slope only runs."""
-    axis = found.assembly.contacts[tightest.first].axis
-    return [mark for mark in (found.assembly.marks[number] for number, _ in tightest.terms) if mark.axis == axis]
-
-
-def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
-    """What would make a part go on, or tell whether it does."""
-    ways = [way for way in to_know(found, list(tightest.terms), ALSO_WORTH) if way != KNIFE]
-    terms = tuple(mark for mark, _ in tightest.terms)
-    for number in (tightest.second, tightest.first):
-        contact = found.assembly.contacts[number]
-        uncut, made = sides(found, contact)
-        if still_to_cut(found, uncut) and not still_to_cut(found, made):
-            marks = [found.assembly.marks[mark] for mark in uncut]
-            pair = "/".join(dict.fromkeys(inside(mark) for mark in marks))
-            ways.insert(0, f"knife {marks[0].part} {pair} off {found.assembly.marks[made[0]].part}")
-            break
-    else:
-        if still_to_cut(found, terms):
-            ways.insert(0, "cut one side, then knife the other off it")
-            return _or(ways)
-        marks = _walls(found, tightest)
-        cheap = min(marks, key=lambda mark: (extent_mm(found.assembly, mark.part), mark.name))
-        ways.insert(0, f"take it off {cheap.name} little by little, trying")
-    return _or(ways)
-
-
-def _or(ways: list[str]) -> str:
-    text = "; or ".join([*ways, "a wider fit"])
-    return text[0].upper() + text[1:]
-
-
-def _against_plan(seat: SeatFinding, measures: Measures) -> str:
-    """What would have become of the part if it were cut to plan."""
-    if seat.as_planned_mm is None or seat.as_planned_mm > -1e-6:
-        return ""
-    short = measures.clearance(-seat.as_planned_mm)
-    if not short.strip("0. inm"):
-        return ""
-    return f"; cut to plan it would jam by {short}"

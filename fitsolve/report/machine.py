@@ -34,7 +34,7 @@ def sizes_json(found: Reconciliation, only: str = "") -> str:
     whole = {
         "distances": [_distance(found, one) for one in found.distances],
         "joints": [_joint(found, one) for one in found.joints],
-        "seats": [_seat(one) for one in found.seats],
+        "seats": [_seat(found, one) for one in found.seats],
         "pegs": [_peg(one) for one in found.pegs],
         "checks": [_check(one) for one in found.checks],
         "doubts": [doubt_json(one) for one in found.doubts],
@@ -104,7 +104,14 @@ def _contact(found: Reconciliation, one: ContactFinding) -> dict[str, Any]:
         "chance": one.chance,
         "verdict": one.verdict,
         "slant": None if one.slant is None else _slant(one.slant),
+        "read_first": _spans(found, one.unread),
     }
+
+
+def _spans(found: Reconciliation, pairs: tuple[tuple[int, int], ...]) -> list[dict[str, str]]:
+    """What is to be read before anything is done: its two marks."""
+    marks = found.assembly.marks
+    return [{"from": marks[start].name, "to": marks[end].name} for start, end in pairs]
 
 
 def _slant(one: Slant) -> dict[str, Any]:
@@ -143,8 +150,22 @@ def _peg(one: PegFinding) -> dict[str, Any]:
     }
 
 
-def _seat(one: SeatFinding) -> dict[str, Any]:
-    return {"part": one.part, "chance": one.chance, "verdict": one.verdict}
+def _seat(found: Reconciliation, one: SeatFinding) -> dict[str, Any]:
+    from fitsolve.findings.causes import squeeze
+    from fitsolve.findings.unread import unread
+
+    tightest = squeeze(found.solved, one.part) if one.verdict != "goes on" else None
+    first = unread(found.solved, list(tightest.terms)) if tightest and one.verdict == "jams" else ()
+    return {
+        "part": one.part,
+        "chance": one.chance,
+        "verdict": one.verdict,
+        "joints": list(one.joints),
+        "room_mm": None if tightest is None else tightest.room_mm,
+        "room_expanded_uncertainty_mm": None if tightest is None else tightest.expanded_mm,
+        "as_planned_mm": one.as_planned_mm,
+        "read_first": _spans(found, first),
+    }
 
 
 def _check(one: CheckFinding) -> dict[str, Any]:

@@ -12,6 +12,8 @@ of all.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fitsolve.build.assembly import Assembly, Contact
 from fitsolve.build.history import MarkState
 from fitsolve.build.readings import Reading
@@ -20,7 +22,8 @@ from fitsolve.findings.causes import Share, shares
 from fitsolve.findings.grounds import u_to_prove
 from fitsolve.findings.solved import Terms
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.naming import span_named, span_of
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import span_named, span_of, words_of
 
 WAYS_MOST = 2
 WORTH = 0.25
@@ -158,3 +161,42 @@ def face_to_plane(found: Reconciliation, marks: tuple[int, ...]) -> int:
             if mark in meets:
                 meets[mark] += 1
     return min(marks, key=lambda mark: meets[mark])
+
+
+def no_amount(measures: Measures, mm: float) -> bool:
+    """Whether an amount is nothing at all as it is shown."""
+    return not measures.bare(mm).strip("-0.")
+
+
+def hair(measures: Measures, mm: float) -> str:
+    """An amount by which something misses: `0.012 in`; `less than 0.001 in` where it would be shown as nothing."""
+    if no_amount(measures, mm):
+        return f"less than {measures.clearance(10.0**-measures.places * measures.unit_mm)}"
+    return measures.clearance(mm)
+
+
+def amount_text(measures: Measures, least_mm: float, aim_mm: float) -> str:
+    """What to take off so that a fit has its least, up to what it aims at: `0.012 to 0.018 in`, `0.012 in`."""
+    if measures.bare(least_mm) == measures.bare(aim_mm):
+        return hair(measures, least_mm)
+    if no_amount(measures, least_mm):
+        return f"up to {measures.clearance(aim_mm)}"
+    return f"{measures.bare(least_mm)} to {measures.clearance(aim_mm)}"
+
+
+def read_first(found: Reconciliation, pairs: Sequence[tuple[int, int]]) -> str:
+    """What is to be read before anything is done: `read leg left..right first, which never was`; empty for nothing."""
+    if not pairs:
+        return ""
+    names = words_of([span_of(found.assembly, *pair) for pair in pairs])
+    return f"read {names} first, which never {'was' if len(pairs) == 1 else 'were'}"
+
+
+def then(first: str, rescue: str) -> str:
+    """A rescue, after what is to be read before it: `Read ... first, which never was. If it is so, plane ...`."""
+    return f"{capital(first)}. If it is so, {rescue}" if first else capital(rescue)
+
+
+def capital(text: str) -> str:
+    """The text beginning with a capital."""
+    return text[:1].upper() + text[1:]

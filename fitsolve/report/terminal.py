@@ -20,10 +20,11 @@ from fitsolve.report.doubtwords import (
     unchecked,
     unchecked_text,
 )
-from fitsolve.report.fitwords import joint_lines, seat_text, uncut_both_sides
+from fitsolve.report.fitwords import BY_ITSELF, joint_lines, to_be_read, uncut_both_sides
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extent_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
+from fitsolve.report.seatwords import seat_text, seat_to_be_read
 from fitsolve.report.waits import held_up, reading_waits, turned_texts
 from fitsolve.report.words import (
     assumed_text,
@@ -157,17 +158,21 @@ def _joints(found: Reconciliation) -> list[Block]:
     """How many joints there are of each verdict, then those that do not plainly fit."""
     counts: dict[str, int] = defaultdict(int)
     lines: list[Line | Table] = []
-    ahead = []
+    ahead: list[str] = []
+    capped: dict[str, list[str]] = defaultdict(list)
     for joint in found.joints:
         said = joint_lines(found, joint)
+        first = ", to be read" if to_be_read(found, joint) else ""
         if said and joint.verdict == "can't tell" and uncut_both_sides(found, [joint.number]):
             ahead.append(joint.name)
-            said = []
-        if said:
-            verdict = f"closed, {joint.verdict}" if joint.closed else joint.verdict
+        elif len(said) == 1 and said[0].startswith(BY_ITSELF):
+            capped[said[0]].append(f"{joint.name} ({joint.verdict}{first})")
+        elif said:
+            verdict = f"closed, {joint.verdict}" if joint.closed else f"{joint.verdict}{first}"
             lines.append(Line(f"{joint.name}   {verdict}", 3, style="bold"))
             lines += [Line(text, 6, 0) for text in said]
         counts["closed" if joint.closed else _in_plural(joint.verdict)] += 1
+    lines += [Line(f"{text}: {', '.join(names)}", 3) for text, names in capped.items()]
     if ahead:
         lines.append(Line(f"neither side is cut yet: {'; '.join(ahead)}", 3))
     return [Block("JOINTS", (Line(_summed(counts)), *lines))] if counts else []
@@ -216,14 +221,16 @@ def _seats(found: Reconciliation) -> list[Block]:
     counts: dict[str, int] = defaultdict(int)
     lines: list[Line | Table] = []
     ahead = []
+    told: dict[tuple[int, int], str] = {}
     number = {joint.name: joint.number for joint in found.joints}
     for seat in found.seats:
         counts[_in_plural(seat.verdict)] += 1
         if seat.verdict == "can't tell" and uncut_both_sides(found, [number[name] for name in seat.joints]):
             ahead.append(f"{seat.part} (chance {seat.chance or 0.0:.2f})")
         elif seat.verdict != "goes on":
-            lines.append(Line(f"{seat.part}   {seat.verdict}", 3, style="bold"))
-            lines.append(Line(seat_text(found, seat), 6, 0))
+            verdict = f"{seat.verdict}, to be read" if seat_to_be_read(found, seat) else seat.verdict
+            lines.append(Line(f"{seat.part}   {verdict}", 3, style="bold"))
+            lines.append(Line(seat_text(found, seat, told), 6, 0))
     if ahead:
         lines.append(Line(f"no part of these joints is cut yet: {', '.join(ahead)}", 3))
     return [Block("SEATS", (Line(_summed(counts)), *lines))] if counts else []

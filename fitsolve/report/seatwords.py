@@ -1,0 +1,243 @@
+"""Seats in words: whether a part goes on all its joints at once, what is in its way, the cheapest rescue.
+
+    chance 0.00 that it goes on: 0.010 in too little, ± 0.003, at leg left/right in apron left/right. What to
+    do: see JOINTS, dado leg apron.
+
+Where one contact is in the way, JOINTS tells what to take off it; here it is told only where two joints stand too
+near to each other or too far apart, each fitting by itself: what gives both fits their least, up to their aim. Two
+parts with the same gaps in their way are told of once.
+"""
+
+from __future__ import annotations
+
+from fitsolve.build.history import MarkState
+from fitsolve.findings.causes import Squeeze, squeeze
+from fitsolve.findings.unread import unread
+from fitsolve.findings.values import ContactFinding, JointFinding, SeatFinding
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.fitwords import contact_name
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import inside, words_of
+from fitsolve.report.remedies import (
+    KNIFE,
+    amount_text,
+    capital,
+    extent_mm,
+    read_first,
+    sides,
+    still_to_cut,
+    then,
+    to_know,
+)
+from fitsolve.report.waits import in_conflict
+from fitsolve.solve.judge import PROVEN, normal_below
+
+TRY = "try it dry and ease what binds"
+NEGLIGIBLE_MM = 1e-6
+ALSO_WORTH = 0.05
+"""Beside a knifed cut, a reading with so small a share of the variance is still a way to know more."""
+
+
+def seat_text(found: Reconciliation, seat: SeatFinding, told: dict[tuple[int, int], str] | None = None) -> str:
+    """Return whether a part goes on all its joints at once; if not surely, what would help. `told` are the pairs of
+    contacts that were told of already, each with its part; this one is added."""
+    count = len(seat.joints)
+    at_once = "on" if count == 1 else f"on {'both' if count == 2 else f'all {count}'} joints at once"
+    measures = Measures.of(found.assembly)
+    plan = _against_plan(found, seat, measures)
+    if seat.verdict == "goes on":
+        return f"goes {at_once}{plan}."
+    if seat.chance is None:
+        return "not fixed by anything yet."
+    said = f"chance {seat.chance:.2f} that it goes {at_once}"
+    if count > 1 and all(one.verdict == "fits" for one in _housings(found, seat)):
+        said += " though each fits by itself"
+    tightest = squeeze(found.solved, seat.part)
+    if tightest is None:
+        return f"{said}{plan}."
+    pair = (min(tightest.first, tightest.second), max(tightest.first, tightest.second))
+    if told is not None and (before := told.setdefault(pair, seat.part)) != seat.part:
+        return f"{said}: as {before} above{plan}."
+    said += f": {_room(tightest, measures)}, {_where(found, tightest)}"
+    rescue = _saved(found, tightest, measures) if seat.verdict == "jams" else _seat_rescue(found, tightest)
+    return f"{said}{plan}. {rescue}."
+
+
+def seat_to_be_read(found: Reconciliation, seat: SeatFinding) -> bool:
+    """Whether that a part jams rests on what was never read."""
+    tightest = squeeze(found.solved, seat.part) if seat.verdict == "jams" else None
+    return tightest is not None and bool(unread(found.solved, list(tightest.terms)))
+
+
+def _housings(found: Reconciliation, seat: SeatFinding) -> list[ContactFinding]:
+    """The open housings of a part."""
+    return [
+        one
+        for number in found.assembly.joints_of[seat.part]
+        if (joint := found.joint_of[number]).name in seat.joints
+        for one in joint.contacts
+        if one.kind == "housing"
+    ]
+
+
+def _room(tightest: Squeeze, measures: Measures) -> str:
+    """What is left of the room, or missing: `0.010 in too little, ± 0.003`."""
+    room = measures.clearance(abs(tightest.room_mm))
+    left = f"{room} too little" if tightest.room_mm < 0 and room.strip("0. inm") else f"{room} of room"
+    return f"{left}, {measures.u(tightest.expanded_mm)}"
+
+
+def _where(found: Reconciliation, tightest: Squeeze) -> str:
+    """The one contact or the two between which a part is squeezed."""
+    contacts = found.assembly.contacts
+    first, second = contacts[tightest.first], contacts[tightest.second]
+    if tightest.first == tightest.second:
+        return f"at {contact_name(found, first)}"
+    return f"between {contact_name(found, first)} and {contact_name(found, second)}"
+
+
+def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
+    """What would let a part on that jams, at the least cost."""
+    if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
+        if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
+            return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
+        return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
+    if all(_told_by_its_joint(found, number) for number in (tightest.first, tightest.second)):
+        names = dict.fromkeys(_joint(found, number).name for number in (tightest.first, tightest.second))
+        return f"What to do: see JOINTS, {words_of(list(names))}"
+    if not _proven(tightest):
+        ways = to_know(found, list(tightest.terms))
+        return f"No one place is too tight for sure, but hardly all of them go: {'; or '.join([TRY, *ways])}"
+    return then(read_first(found, unread(found.solved, list(tightest.terms))), _taken(found, tightest, measures))
+
+
+def _proven(tightest: Squeeze) -> bool:
+    """Whether this squeeze alone is proven to be too tight."""
+    u = max(tightest.expanded_mm / 2, 1e-6)
+    return normal_below(-tightest.room_mm / u) >= PROVEN
+
+
+def _told_by_its_joint(found: Reconciliation, number: int) -> bool:
+    """Whether JOINTS says what to take off a contact."""
+    return _contact(found, number).verdict == "tight"
+
+
+def _joint(found: Reconciliation, contact: int) -> JointFinding:
+    return found.joint_of[found.assembly.contacts[contact].joint]
+
+
+def _contact(found: Reconciliation, number: int) -> ContactFinding:
+    return next(one for one in _joint(found, number).contacts if one.number == number)
+
+
+def _taken(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
+    """What to take off where: `take 0.026 to 0.032 in off leg.left, or remake leg`. Of the walls it is that of the
+    shortest part which stays within the most of its fits; where none does, half off one wall of each joint if that
+    spoils less."""
+    least, aim = _to_take(found, tightest)
+    walls = _walls(found, tightest)
+    single = min(walls, key=lambda mark: _spoilt_by(found, mark, least))
+    both = _one_of_each(found, tightest, walls)
+    choice, past = [single], _past_most(found, single, least)[0]
+    if past > NEGLIGIBLE_MM and past > max(_past_most(found, mark, least / len(both))[0] for mark in both):
+        choice = both
+    share = 1 / len(choice)
+    past, joint = max(_past_most(found, mark, share * least) for mark in choice)
+    names = words_of([found.assembly.marks[mark].name for mark in choice])
+    each = "each of " if len(choice) > 1 else ""
+    left = f", which leaves {joint} {measures.clearance(past)} over its most" if past > NEGLIGIBLE_MM else ""
+    amount = amount_text(measures, share * least, share * aim)
+    return f"take {amount} off {each}{names}{left}, or remake {found.assembly.marks[single].part}"
+
+
+def _spoilt_by(found: Reconciliation, mark: int, off_mm: float) -> tuple[bool, tuple[float, str]]:
+    """Whether taking so much off a mark makes a fit too wide, and what the mark costs: what is to be least."""
+    return _past_most(found, mark, off_mm)[0] > NEGLIGIBLE_MM, _cost(found, mark)
+
+
+def _one_of_each(found: Reconciliation, tightest: Squeeze, walls: list[int]) -> list[int]:
+    """The cheapest wall of each of the two contacts; one where they are the same."""
+    contacts = found.assembly.contacts
+    own = [[mark for mark in walls if mark in contacts[k].marks] for k in (tightest.first, tightest.second)]
+    return sorted({min(some, key=lambda mark: _cost(found, mark)) for some in own if some})
+
+
+def _to_take(found: Reconciliation, tightest: Squeeze) -> tuple[float, float]:
+    """How much two gaps lack to give their fits the least, and the aim, mm: half a fit for a gap of a housing."""
+    gaps = found.solved.value_mm(list(tightest.terms))
+    contacts = [found.assembly.contacts[number] for number in (tightest.first, tightest.second)]
+    parts = [0.5 if one.kind == "housing" else 1.0 for one in contacts]
+    least = sum(part * one.least_mm for part, one in zip(parts, contacts, strict=True)) - gaps
+    aim = sum(part * one.aim_mm for part, one in zip(parts, contacts, strict=True)) - gaps
+    return max(least, 0.0), max(aim, 0.0)
+
+
+def _past_most(found: Reconciliation, mark: int, off_mm: float) -> tuple[float, str]:
+    """By how much an open fit is past its most, mm, once so much is off a mark, with its joint; the worst of them."""
+    worst = (0.0, "")
+    for number, contact in enumerate(found.assembly.contacts):
+        if mark in contact.marks and contact.joint not in found.state.closed:
+            clearance = _contact(found, number).clearance_mm
+            if clearance is not None:
+                worst = max(worst, (clearance + off_mm - contact.most_mm, found.assembly.joints[contact.joint].name))
+    return worst
+
+
+def _cost(found: Reconciliation, mark: int) -> tuple[float, str]:
+    """What it costs to touch a mark: the longest side of its part."""
+    one = found.assembly.marks[mark]
+    return extent_mm(found.assembly, one.part), one.name
+
+
+def _walls(found: Reconciliation, tightest: Squeeze) -> list[int]:
+    """The marks that bear on each other: not those of another axis, along which a slope only runs."""
+    axis = found.assembly.contacts[tightest.first].axis
+    return [mark for mark, _ in tightest.terms if found.assembly.marks[mark].axis == axis]
+
+
+def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
+    """What would make a part go on, or tell whether it does."""
+    ways = [way for way in to_know(found, list(tightest.terms), ALSO_WORTH) if way != KNIFE]
+    terms = tuple(mark for mark, _ in tightest.terms)
+    for number in (tightest.second, tightest.first):
+        contact = found.assembly.contacts[number]
+        uncut, made = sides(found, contact)
+        if still_to_cut(found, uncut) and not still_to_cut(found, made):
+            marks = [found.assembly.marks[mark] for mark in uncut]
+            pair = "/".join(dict.fromkeys(inside(mark) for mark in marks))
+            ways.insert(0, f"knife {marks[0].part} {pair} off {found.assembly.marks[made[0]].part}")
+            break
+    else:
+        if still_to_cut(found, terms):
+            ways.insert(0, "cut one side, then knife the other off it")
+            return _or(ways)
+        cheap = min(_walls(found, tightest), key=lambda mark: _cost(found, mark))
+        ways.insert(0, f"take it off {found.assembly.marks[cheap].name} little by little, trying")
+    return _or(ways)
+
+
+def _or(ways: list[str]) -> str:
+    return capital("; or ".join([*ways, "a wider fit"]))
+
+
+def _against_plan(found: Reconciliation, seat: SeatFinding, measures: Measures) -> str:
+    """What would have become of the part if it were cut to plan: of one that is still to be cut, and then goes on."""
+    if seat.as_planned_mm is None or seat.as_planned_mm > -NEGLIGIBLE_MM or seat.verdict == "jams":
+        return ""
+    if all(found.state.marks[mark] == MarkState.MADE for mark in _own_marks(found, seat.part)):
+        return ""
+    short = measures.clearance(-seat.as_planned_mm)
+    if not short.strip("0. inm"):
+        return ""
+    return f"; cut to plan it would jam by {short}"
+
+
+def _own_marks(found: Reconciliation, part: str) -> list[int]:
+    """The marks of a part that meet others."""
+    assembly = found.assembly
+    return [
+        mark
+        for number in assembly.contacts_of[part]
+        for mark in assembly.contacts[number].marks
+        if assembly.marks[mark].part == part
+    ]
