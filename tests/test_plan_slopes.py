@@ -8,6 +8,8 @@ import pytest
 from plans import at, gap, problems, warnings, worked
 from pytest import approx
 
+from fitsolve.report.screen import plainly
+
 HEAD = 'unit = "mm"\ngive = 1\n'
 LEG = """[part.leg]
 copies = {{ fl = "as drawn", fr = "left for right", up = "top for bottom", off = "left for right, top for bottom" }}
@@ -123,6 +125,7 @@ class TestWhereTheEndsLie:
         assembly = worked(text)
         assert gap(assembly, "a.l@low", "a.l@top") == approx(100 * math.tan(math.radians(15)), abs=1e-9)
         assert at(worked(text.replace("15°", "15 deg")), "a.l@top") == at(assembly, "a.l@top")
+        assert at(worked(plainly(text, "ascii")), "a.l@top") == at(assembly, "a.l@top")
 
 
 def test_a_width_at_an_end_of_a_slope_is_reported_where_a_joint_meets():

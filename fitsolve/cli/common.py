@@ -17,9 +17,6 @@ from fitsolve.errors import BuildError, Place, Problem
 F = TypeVar("F", bound=Callable[..., Any])
 
 _ROOT_KEY = "fitsolve.build"
-_PLAIN = str.maketrans({
-    "±": "+/-", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"', "′": "'", "″": '"', "\u00a0": " ",
-})  # fmt: skip
 
 
 def build_option(command: F) -> F:
@@ -59,11 +56,9 @@ def speaks_unicode(stream: Any) -> bool:
 def spelled_for(text: str, stream: Any) -> str:
     """The text in characters that a stream can show."""
     if not speaks_unicode(stream):
-        encoding = getattr(stream, "encoding", None) or "ascii"
-        try:
-            text = text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
-        except LookupError:
-            return text.translate(_PLAIN).encode("ascii", "replace").decode("ascii")
+        from fitsolve.report.screen import plainly
+
+        text = plainly(text, getattr(stream, "encoding", None) or "ascii")
     return text.encode("utf-8", "replace").decode("utf-8")
 
 

@@ -16,8 +16,6 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-import numpy as np
-
 from fitsolve.findings.causes import Share, shares, squeeze
 from fitsolve.findings.checks import check_values, told, worst_of
 from fitsolve.findings.solved import Solved, Terms, rows_of
@@ -90,13 +88,8 @@ def ground(
     piece = solved.piece(terms) if terms else None
     if piece is None or not _told(solved, of, piece, terms):
         return Ground(kind, number, name, None, None, *limits, 0.0, 0.0, 0.0, None, ())
-    inside = rows_of([solved.inside(terms)])
-    marks = solved.assembly.marks
-    of_one_part = kind == "distance" and len({marks[mark].part for mark, _ in terms}) == 1
-    if of_one_part:
-        u = float(np.hypot(np.sqrt(piece.advice.variance(inside)), piece.u_cut(inside))[0])
-    else:
-        u = float(np.sqrt(piece.outlook.errors.variance(inside))[0])
+    of_one_part = kind == "distance" and solved.of_one_part(terms)
+    u = solved.u_as_cut(piece, terms) if of_one_part else solved.u_finished(piece, terms)
     value = solved.value_mm(terms) - target
     needed = u_to_prove(value, *limits)
     return Ground(

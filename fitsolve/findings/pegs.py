@@ -90,10 +90,8 @@ def _sum(solved: Solved, terms: Terms) -> tuple[float, float] | None:
     piece = solved.piece(terms)
     if piece is None or not piece.fixed(solved.inside(terms)):
         return None
-    rows = rows_of([solved.inside(terms)])
-    marks = solved.assembly.marks
-    if marks[terms[0][0]].part == marks[terms[1][0]].part:
-        u = float(np.sqrt(piece.advice.variance(rows))[0])
+    if solved.of_one_part(terms):
+        u = float(np.sqrt(piece.advice.variance(rows_of([solved.inside(terms)])))[0])
     else:
-        u = float(np.sqrt(piece.outlook.errors.variance(rows))[0])
+        u = solved.u_finished(piece, terms)
     return solved.value_mm(terms), 2 * u

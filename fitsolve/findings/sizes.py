@@ -62,19 +62,14 @@ def between(solved: Solved, start: int, end: int) -> Between:
     if start == end:
         return Between(0.0, 0.0, state)
     piece = solved.piece(terms)
-    inside = solved.inside(terms)
-    if piece is None or not piece.fixed(inside):
+    if piece is None or not piece.fixed(solved.inside(terms)):
         return Between(None, None, state)
-    return Between(abs(solved.value_mm(terms)), 2 * _u_between(solved, piece, terms, inside), state)
+    return Between(abs(solved.value_mm(terms)), 2 * _u_between(solved, piece, terms), state)
 
 
-def _u_between(solved: Solved, piece: Piece, terms: Terms, inside: Terms) -> float:
+def _u_between(solved: Solved, piece: Piece, terms: Terms) -> float:
     """Within a part, the advice and the cut; across parts, the finished piece."""
-    rows = rows_of([inside])
-    marks = solved.assembly.marks
-    if marks[terms[0][0]].part == marks[terms[1][0]].part:
-        return float(np.sqrt(piece.advice.variance(rows) + piece.u_cut(rows) ** 2)[0])
-    return float(np.sqrt(piece.outlook.errors.variance(rows))[0])
+    return solved.u_as_cut(piece, terms) if solved.of_one_part(terms) else solved.u_finished(piece, terms)
 
 
 def _as_cut(solved: Solved) -> list[int]:

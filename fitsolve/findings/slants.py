@@ -21,10 +21,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-import numpy as np
-
 from fitsolve.build.assembly import Assembly, Contact, Slope
-from fitsolve.findings.solved import Solved, Terms, rows_of
+from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import Slant
 from fitsolve.graph import clearance_terms, gap_terms, merged
 from fitsolve.light import dataclass
@@ -157,5 +155,4 @@ def _sum(solved: Solved, terms: Terms) -> tuple[float, float] | None:
     piece = solved.piece(terms)
     if piece is None or not piece.fixed(solved.inside(terms)):
         return None
-    u = np.sqrt(piece.outlook.errors.variance(rows_of([solved.inside(terms)])))
-    return solved.value_mm(terms), 2 * float(u[0])
+    return solved.value_mm(terms), 2 * solved.u_finished(piece, terms)

@@ -54,6 +54,19 @@ class Solved:
         x = self.positions_mm
         return float(sum(coef * x[mark] for mark, coef in terms))
 
+    def u_finished(self, piece: Piece, terms: Terms) -> float:
+        """Standard uncertainty of a row of one piece, once it is cut and assembled."""
+        return float(np.sqrt(piece.outlook.errors.variance(rows_of([self.inside(terms)])))[0])
+
+    def u_as_cut(self, piece: Piece, terms: Terms) -> float:
+        """Standard uncertainty of a row within one part: that of the advice, and of the cut."""
+        rows = rows_of([self.inside(terms)])
+        return float(np.sqrt(piece.advice.variance(rows) + piece.u_cut(rows) ** 2)[0])
+
+    def of_one_part(self, terms: Terms) -> bool:
+        """Whether all marks of a row are on one part."""
+        return len({self.assembly.marks[mark].part for mark, _ in terms}) == 1
+
     def local_rows(self, rows: Rows, places: Sequence[int]) -> Rows:
         """These rows, all of one piece, with marks numbered inside it."""
         return rows.pick(np.asarray(places, dtype=np.intp)).renumber(self.number)

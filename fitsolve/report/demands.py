@@ -11,7 +11,7 @@ from fitsolve.errors import Place
 from fitsolve.findings.values import ContradictionFinding, Demand
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import inside, rows_listed, span_of, words_of
+from fitsolve.report.naming import housed, rows_listed, span_of, words_of
 
 NEGLIGIBLE_MM = 1e-6
 
@@ -164,9 +164,7 @@ def contact_words(found: Reconciliation, contact: Contact) -> str:
     assembly = found.assembly
     names = [assembly.marks[mark] for mark in contact.marks]
     if contact.kind == "housing":
-        tongue = f"{names[0].part} {inside(names[0])}/{inside(names[1])}"
-        socket = f"{names[2].part} {inside(names[2])}/{inside(names[3])}"
-        return f"the {contact.fit} fit of {tongue} in {socket}"
+        return f"the {contact.fit} fit of {housed(assembly, contact)}"
     if contact.kind == "room":
         return f"the room between {names[0].name} and {names[1].name}"
     return f"the {contact.fit} fit of {names[0].name} against {names[1].name}"

@@ -19,7 +19,7 @@ from fitsolve.findings.values import ContactFinding, ContradictionFinding, Joint
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import inside, words_of
+from fitsolve.report.naming import housed, inside, words_of
 from fitsolve.report.remedies import (
     KNIFE,
     amount_text,
@@ -140,10 +140,9 @@ def slant_text(found: Reconciliation, one: ContactFinding) -> str:
 
 def contact_name(found: Reconciliation, contact: Contact) -> str:
     """A contact by its marks: `leg.fl outer/inner in apron.front l.dado-o/l.dado-i`."""
-    marks = [found.assembly.marks[mark] for mark in contact.marks]
     if contact.kind == "housing":
-        tongue = f"{marks[0].part} {inside(marks[0])}/{inside(marks[1])}"
-        return f"{tongue} in {marks[2].part} {inside(marks[2])}/{inside(marks[3])}"
+        return housed(found.assembly, contact)
+    marks = [found.assembly.marks[mark] for mark in contact.marks]
     word = "short of" if contact.kind == "room" else "against"
     return f"{marks[0].part} {inside(marks[0])} {word} {marks[1].part} {inside(marks[1])}"
 

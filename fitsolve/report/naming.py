@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from fitsolve.build.assembly import Assembly, Mark
+from fitsolve.build.assembly import Assembly, Contact, Mark
 
 
 def inside(mark: Mark) -> str:
     """A mark's name inside its part: `low.cheek-o` of `leg.fl.low.cheek-o`."""
     return mark.name[len(mark.part) + 1 :]
+
+
+def housed(assembly: Assembly, contact: Contact) -> str:
+    """What is housed in what: `leg.fl outer/inner in apron.front l.dado-o/l.dado-i`."""
+    low, high, socket_low, socket_high = (assembly.marks[mark] for mark in contact.marks)
+    tongue = f"{low.part} {inside(low)}/{inside(high)}"
+    return f"{tongue} in {socket_low.part} {inside(socket_low)}/{inside(socket_high)}"
 
 
 def span_of(assembly: Assembly, start: int, end: int) -> str:

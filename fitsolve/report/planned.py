@@ -13,7 +13,7 @@ from fractions import Fraction
 from fitsolve.build.assembly import AXES, Assembly, Contact, Peg, Rule
 from fitsolve.report.framewords import frame_text
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, inside, span_of
+from fitsolve.report.naming import counted, housed, inside, span_of
 from fitsolve.report.screen import Block, Line, Table, show
 
 _AXIS_WORDS = {"x": "left to right", "y": "front to back", "z": "up"}
@@ -123,8 +123,7 @@ def _contact(assembly: Assembly, contact: Contact, measures: Measures) -> tuple[
     marks = [assembly.marks[mark] for mark in contact.marks]
     limits = f"{measures.exact(contact.least_mm)} to {measures.exact(contact.most_mm)} {measures.unit}"
     if contact.kind == "housing":
-        what = f"{marks[0].part} {inside(marks[0])}/{inside(marks[1])} in {marks[2].part} "
-        what += f"{inside(marks[2])}/{inside(marks[3])}"
+        what = housed(assembly, contact)
         rests = {"low": 2, "high": 3}.get(contact.rests or "")
         if rests is not None:
             limits += f", rests {inside(marks[rests])}"

@@ -28,7 +28,10 @@ _GAP = "  "
 LAST_COLUMN_LEAST = 24
 _WITH_THE_NEXT = ("±", "+", "-", "exact")
 
-_PLAIN = str.maketrans({"±": "+/-", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"'})
+_PLAIN = str.maketrans({
+    "±": "+/-", "°": " deg", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"', "′": "'", "″": '"',
+    "\u00a0": " ",
+})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,12 +100,16 @@ def spelled(text: Text) -> Text:
         return text
     from rich.text import Text
 
-    plain = text.plain.translate(_PLAIN)
+    return Text(plainly(text.plain, encoding))
+
+
+def plainly(text: str, encoding: str) -> str:
+    """The text in characters that an encoding has; what the program itself writes keeps its meaning."""
+    text = text.translate(_PLAIN)
     try:
-        plain = plain.encode(encoding, "replace").decode(encoding)
-    except LookupError:
-        plain = plain.encode("ascii", "replace").decode("ascii")
-    return Text(plain)
+        return text.encode(encoding, "replace").decode(encoding)
+    except LookupError:  # an encoding that nobody knows
+        return text.encode("ascii", "replace").decode("ascii")
 
 
 def laid_out(block: Block, width: int) -> list[Text]:
