@@ -57,6 +57,15 @@ def test_the_worked_plans_are_offered():
         (("rename", "old", "leg.l.r"), ["leg.l.right"]),
         (("between", "leg.l."), ["leg.l.left", "leg.l.right"]),
         (("layout", "a"), ["apron"]),
+        (("sizes", "--try", ""), ["give", "hold", "size", "limit", "fit", "keep", "check"]),
+        (("sizes", "--try", "h"), ["hold leg.l", "hold leg.r", "hold apron"]),
+        (("sizes", "--try", "give leg"), ["give leg.l", "give leg.r"]),
+        (("sizes", "--try", "give apron l."), ["give apron l.end..", "give apron l.left..", "give apron l.right.."]),
+        (("sizes", "--try", "give apron l.end..l.l"), ["give apron l.end..l.left"]),
+        (("sizes", "--try", "fit "), ["fit slip"]),
+        (("sizes", "--try", "check a"), ["check apart =", "check apart within"]),
+        (("sizes", "--try", "check apart w"), ["check apart within"]),
+        (("sizes", "--try", "give apron l.end..l.left 1"), []),
     ],
 )  # fmt: skip
 def test_names_of_the_plan(bench, words, found):

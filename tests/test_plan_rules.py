@@ -197,3 +197,13 @@ class TestStations:
         assert more.marks[-1].station_of == plan.index["leg.a.l"]
         assert len(more.placed) == len(more.marks)
         assert with_stations(plan, ["leg.a.r"]) is plan
+
+
+@pytest.mark.parametrize(("span", "said"), [
+    ("leg.a.l..table.left", 'there is no part "table"'),
+    ("leg.a.l..tables.x.left", 'there is no part "tables"'),
+    ("leg.a.l..leg.zz.r", 'part.leg has no copy "zz"'),
+    ("leg.a.l..q", 'leg.a has no mark "q"'),
+])  # fmt: skip
+def test_a_second_name_with_the_name_of_no_part_says_that(span, said):
+    assert [p.what for p in problems(HEAD + f'[keep]\nk = "{span} = 60, give 1"')] == [said]

@@ -136,11 +136,21 @@ class TestSideBySide:
             "Sawing bench   Tue 25 Nov 14:04   4 readings, last #4\n"
             "TRIED     size apron l.end..l.left 6 1/8\n"
             "SIZES     apron\n"
-            " x from l.end  here             tried            difference\n"
-            "   l.left      5 15/16 - 0.001  6 1/8            0.188 more\n"
+            " x from l.end  here                      tried                     difference\n"
+            "   l.left      5 15/16, exact - 0.001    6 1/8                     0.188 more\n"
         )
         assert result.stdout.count(f"{moved / 25.4:.3f} more") >= 1
         assert (at / "plan.toml").read_text() == PLAN
+
+    def test_here_are_the_lines_that_sizes_tells(self, tmp_path):
+        at = folder_of(tmp_path / "b", rows=FRAMES)
+        beside = run("sizes", "--try", "give apron l.end..l.left 1/4", at=at, width=100).stdout
+        told = run("sizes", at=at, width=100).stdout
+        lines = [line.split() for line in beside.splitlines() if line.startswith("   ") and ", exact" in line]
+        assert len(lines) > 1
+        for name, whole, *_ in lines:
+            [said] = [line for line in told.splitlines() if line.startswith(f"   {name} ")]
+            assert said.split()[1] == whole
 
     def test_a_verdict_that_changes(self, tmp_path):
         at = folder_of(tmp_path / "b", rows=FRAMES + "reading,apron.l.left,apron.l.right,3.540,caliper,\n")

@@ -122,9 +122,17 @@ class Stock:
                 mark = self.index.get(f"{candidate}.{AXES[self.axis[first]]}")
             if mark is not None:
                 return mark
-        if name.text.partition(".")[0] in self.copies and "." in name.text:
-            raise self.unknown(name, name.text)
-        raise self.unknown(name, f"{part}.{name.text}")
+        whole = self._names_a_part(part, name.text)
+        raise self.unknown(name, name.text if whole else f"{part}.{name.text}")
+
+    def _names_a_part(self, part: str, text: str) -> bool:
+        """Whether a name that is no mark of a part begins with the name of another, if of one that is not there:
+        no mark of the part begins so, or is nearly called so."""
+        block, dot, _ = text.partition(".")
+        if not dot or block in self.copies:
+            return bool(dot)
+        marks = [self.within(mark) for mark in self.members[self.number[part]]]
+        return all(block not in mark.split(".")[:-1] for mark in marks) and not self.meant(text, marks, "")
 
     def meant(self, name: str, known: Iterable[str], otherwise: str) -> str:
         """Return what may have been meant; nothing where so many names are unknown that it would take long."""

@@ -85,6 +85,53 @@ def complete_joint(context: click.Context, option: click.Parameter, typed: str) 
     return _begun(typed, [word for words in fitting for word in words if word not in before])
 
 
+def complete_change(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
+    """What can be tried, word by word inside its quotes: the verb, then the names that go with it.
+
+    A shell closes the quotes behind a word that is the only one. Where the change goes on, what can stand next is
+    offered with it.
+    """
+    known = _assembly(context)
+    if known is None:
+        return []
+    found = _changes(known[0], typed)
+    while len(found) == 1 and (further := _changes(known[0], found[0] + ("" if found[0].endswith("..") else " "))):
+        found = further
+    return found
+
+
+def _changes(assembly: Assembly, typed: str) -> list[str]:
+    """The change as typed so far with each word that may stand last."""
+    before, space, last = typed.rpartition(" ")
+    return [f"{before}{space}{word}" for word in _begun(last, _next_word(assembly, before.split(), last))]
+
+
+def _next_word(assembly: Assembly, said: list[str], last: str) -> Iterable[str]:
+    """The words that may stand next in a change."""
+    if not said:
+        return ("give", "hold", "size", "limit", "fit", "keep", "check")
+    verb, names = said[0], said[1:]
+    if verb in ("give", "hold", "size", "limit") and not any(".." in word for word in names):
+        part = names[0] if names else ""
+        return [] if len(names) > 1 else _span_words(assembly, part, last)
+    if verb == "fit":
+        return [] if names else [one.fit for one in assembly.contacts if one.fit != "room"]
+    rules = {"keep": assembly.keeps, "check": assembly.checks}.get(verb, ())
+    if " ".join(names) in [rule.name for rule in rules]:
+        return ("give", "by") if verb == "keep" else ("=", "within")
+    return [] if names else [rule.name for rule in rules]
+
+
+def _span_words(assembly: Assembly, part: str, typed: str) -> list[str]:
+    """The part first; then its marks, the first as the beginning of a span, the second behind it."""
+    if not part and ".." not in typed:
+        return list(assembly.parts)
+    first, dots, _ = typed.partition("..")
+    part = part or next((mark.part for mark in assembly.marks if mark.name == first), "")
+    inside = [mark.name[len(mark.part) + 1 :] for mark in assembly.marks if mark.part == part]
+    return [f"{first}..{name}" for name in inside] if dots else [f"{name}.." for name in inside]
+
+
 def complete_tool(context: click.Context, option: click.Parameter, typed: str) -> list[str]:
     """A tool, built in or of the plan."""
     from fitsolve.build.tools import BUILT_IN

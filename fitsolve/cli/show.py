@@ -8,7 +8,7 @@ import click
 
 from fitsolve.cli.builtin import ListsToolsAndFits
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems, warn
-from fitsolve.cli.complete import complete_name, complete_part
+from fitsolve.cli.complete import complete_change, complete_name, complete_part
 from fitsolve.errors import BuildError
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def stand(folder: Path) -> None:
 
 @click.command()
 @click.option("--part", metavar="PART", shell_complete=complete_part, help="Of one part alone, and its joints.")
-@click.option("--try", "tries", metavar="CHANGE", multiple=True,
+@click.option("--try", "tries", metavar="CHANGE", multiple=True, shell_complete=complete_change,
               help="Another choice beside this one; may be given several times. The plan stays as it is.")
 @click.option("--assumed", is_flag=True, help="List everything that is made but was never read.")
 @click.option("--json", "as_json", is_flag=True, help="For other programs: JSON, lengths in mm.")

@@ -1,6 +1,7 @@
 """Beside: two choices side by side, the one of the plan and one that is tried.
 
-    sizes      each mark whose figure the change moves: here, with the change, the difference
+    sizes      each mark whose figure the change moves: the line it is laid out at here, with the change, and the
+               difference of the sizes wanted
     verdicts   joints, seats and checks of which another thing is said
     conflicts  what cannot all be had with the change
 
@@ -14,11 +15,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from fitsolve.build.rulevalues import rule_values
-from fitsolve.findings.running import Running, layouts
+from fitsolve.findings.running import Running
 from fitsolve.findings.values import CheckFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.demands import contradiction_text
+from fitsolve.report.linewords import laid_of, step_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table
@@ -31,7 +33,7 @@ _SAME_MM = 1e-6
 @dataclass(frozen=True, slots=True)
 class MovedMark:
     """A mark still to be cut, with its figure here and with the change, in mm from the mark `start`;
-    None where nothing fixes it."""
+    None where nothing fixes it. `here_said` and `tried_said` are the lines it is laid out at."""
 
     part: str
     axis: str
@@ -39,6 +41,8 @@ class MovedMark:
     name: str
     here_mm: float | None
     tried_mm: float | None
+    here_said: str
+    tried_said: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +75,8 @@ def compared(here: Reconciliation, tried: Reconciliation, texts: tuple[str, ...]
     least = _least(here)
     moved: list[MovedMark] = []
     parts: dict[str, bool] = {}
-    figures = {(one.part, one.axis): one for one in layouts(tried.solved)}
-    for layout in layouts(here.solved):
+    figures = {(one.part, one.axis): one for one in tried.layouts}
+    for layout in here.layouts:
         if part and layout.part != part:
             continue
         parts.setdefault(layout.part, False)
@@ -81,12 +85,25 @@ def compared(here: Reconciliation, tried: Reconciliation, texts: tuple[str, ...]
             if _differs(one, other[one.mark], least):
                 parts[layout.part] = True
                 start, name = (inside(here.assembly.marks[mark]) for mark in (layout.reference, one.mark))
-                moved.append(
-                    MovedMark(layout.part, layout.axis, start, name, one.figure_mm, other[one.mark].figure_mm)
-                )
+                figures_mm = one.figure_mm, other[one.mark].figure_mm
+                said = _laid_text(here, one), _laid_text(tried, other[one.mark])
+                moved.append(MovedMark(layout.part, layout.axis, start, name, *figures_mm, *said))
     same = tuple(name for name, any_moved in parts.items() if not any_moved)
     verdicts = tuple(_verdicts_of(here, tried, least, part))
     return Beside(texts, tuple(moved), same, verdicts, _unmoved(tried, least))
+
+
+def _laid_text(found: Reconciliation, one: Running) -> str:
+    """A mark as it is laid out, as `sizes` says it: `6 3/16, exact - 0.016`; `no 1/32: 10 7/32 - 0.005`."""
+    if one.figure_mm is None:
+        return "not fixed"
+    line = found.laid_out.lines.get(one.mark)
+    measures = Measures.of(found.assembly)
+    own = measures if line is None else measures.stepped(line.step_mm)
+    laid = laid_of(found, one.mark, one.figure_mm, one.plan_mm, one.fitted)
+    if laid.line_mm is None:
+        return f"no {step_text(measures, float(own.step_mm))}: {laid.exact(own).removeprefix('exact ')}"
+    return ", ".join(piece for piece in (laid.figure(own), laid.exact(own)) if piece)
 
 
 def _unmoved(tried: Reconciliation, least_mm: float) -> tuple[int, ...]:
@@ -194,14 +211,11 @@ def _sizes(here: Reconciliation, beside: Beside) -> list[Block]:
 
 
 def _size_row(one: MovedMark, measures: Measures) -> tuple[str, str, str, str]:
-    here, tried = (
-        "not fixed" if mm is None else f"{'-' if mm < -_SAME_MM else ''}{measures.full(abs(mm))}"
-        for mm in (one.here_mm, one.tried_mm)
-    )
     if one.here_mm is None or one.tried_mm is None:
-        return f"  {one.name}", here, tried, ""
+        return f"  {one.name}", one.here_said, one.tried_said, ""
     off = one.tried_mm - one.here_mm
-    return f"  {one.name}", here, tried, f"{measures.bare(abs(off))} {'more' if off > 0 else 'less'}"
+    difference = f"{measures.bare(abs(off))} {'more' if off > 0 else 'less'}"
+    return f"  {one.name}", one.here_said, one.tried_said, difference
 
 
 def _changed_verdicts(here: Reconciliation, beside: Beside) -> list[Block]:

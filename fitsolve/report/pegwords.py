@@ -5,8 +5,11 @@ A direction is always a word: toward the shoulder or away from it.
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from fitsolve.findings.values import PegFinding
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.linewords import line_mm
 from fitsolve.report.measures import Measures
 
 
@@ -18,8 +21,9 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
         lines.append(f"Read {peg.face} to {peg.hole} first: the tenon's hole is laid out from that")
     if not peg.bored and peg.layout is not None:
         at, spread = peg.layout
+        line, exact = _bored_at(found, peg, at)
         lines.append(
-            f"bore {peg.tenon_hole} {measures.full(at)} from {peg.shoulder}, {measures.u(spread)}: "
+            f"bore {peg.tenon_hole} {line} from {peg.shoulder}{exact}, {measures.u(spread)}: "
             f"{measures.exact(peg.draw_mm)} nearer to the shoulder than {peg.hole} to {peg.face}"
         )
         lines.append(f"or prick it through {peg.hole} and move it {_moved(peg, measures)} toward the shoulder")
@@ -28,6 +32,20 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     elif peg.read:
         lines.append(_offset(peg, measures))
     return lines
+
+
+def _bored_at(found: Reconciliation, peg: PegFinding, at_mm: float) -> tuple[str, str]:
+    """Where the tenon's hole is laid out from its shoulder, on the lines of the layout, and what these leave out:
+    `31/32`, `, exact - 0.009`; where one of the two has no line, `31/32 - 0.009`."""
+    measures, index = Measures.of(found.assembly), found.assembly.index
+    hole, shoulder = index[peg.tenon_hole], index[peg.shoulder]
+    for layout in found.layouts:
+        lines = {layout.reference: 0.0, **{one.mark: line_mm(found, one.mark) for one in layout.marks}}
+        line, start = lines.get(hole), lines.get(shoulder)
+        if line is not None and start is not None:
+            rest = measures.rest(abs(at_mm), laid := Fraction(abs(line - start)))
+            return measures.size(laid), f", exact{rest}" if rest else ""
+    return measures.full(at_mm), ""
 
 
 def _moved(peg: PegFinding, measures: Measures) -> str:
