@@ -24,6 +24,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from copy import copy
 from itertools import combinations
 from typing import TypeAlias
 
@@ -129,6 +130,13 @@ class Few:
         for _ in range(placing.shape[1]):
             self.bounds = _without_last(self.bounds)
         self._chains: dict[tuple[int, ...], list[Bounds]] = {}
+
+    def with_steps(self, group: Group) -> Few:
+        """The same for a group that differs in its steps alone: what is not whole is out of it already."""
+        other = copy(self)
+        other.group, other._chains = group, {}
+        other.step, other.over = group.step_mm.tolist(), group.over_mm.tolist()
+        return other
 
     def fewest(self, box: int, fewer_than: int) -> Flags | None:
         """The least set of lines, with less than so many in it, that have to be given up with whole steps

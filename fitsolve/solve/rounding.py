@@ -132,19 +132,27 @@ def finer_steps(group: Group, given_up: Flags, figure_mm: Floats, ladders: Seque
     """Return the first place in the ladders at which every line given up can be laid out, None where
     none will do. `ladders` are steps (m,) each, finer and finer; `figure_mm` (m,) are exact."""
     chosen = np.flatnonzero(given_up)
+    few: Few | None = None
+    if FEW and len(given_up) <= AT_ONCE and len(group.low) <= ROWS_AT_ONCE:
+        with suppress(TooMany):
+            few = Few(group, KEPT_MM)
     for place, ladder in enumerate(ladders):
         finer = group.with_steps(chosen, ladder[chosen], figure_mm)
-        if _holds(finer, _nearest(finer)) or _any_lines(finer):
+        if _holds(finer, _nearest(finer)) or _any_lines(finer, few):
             return place
     return None
 
 
-def _any_lines(group: Group) -> bool:
-    """Whether any lines at all keep every bound."""
+def _any_lines(group: Group, few: Few | None) -> bool:
+    """Whether any lines at all keep every bound; `few` are the same group's, of other steps."""
+    nothing = np.zeros(len(group.member), dtype=bool)
+    if few is not None:
+        with suppress(TooMany):
+            return _rounded(group, nothing, few.with_steps(group), any_will_do=True) is not None
     if FEW:
         with suppress(TooMany):
             return not _by_trying(group, _nearest(group))[1].any()
-    return _rounded(group, np.zeros(len(group.member), dtype=bool), any_will_do=True) is not None
+    return _rounded(group, nothing, any_will_do=True) is not None
 
 
 def blocking(group: Group, rounded: Rounded, line: int) -> Ints:
