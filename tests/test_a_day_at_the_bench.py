@@ -341,3 +341,29 @@ def test_a_tag_of_an_old_list_is_refused(tmp_path):
     status, text = ran("read", "w1", "3.5", "--tool", "caliper", at=bench)
     assert status == 2
     assert "is old: #3 remake leg.r came after it" in text
+
+
+def test_a_tool_behind_a_number_counts_for_that_one(tmp_path):
+    bench = folder_of(tmp_path / "b", rows="made,leg.l,,,,\nmade,leg.r,,,,\n")
+    read = Terminal("read", "--tool", "caliper", at=bench)
+    answered(read, CALIPER_L, "3-17/32 rule\n")
+    answered(read, "leg.r left..right  plan 3 1/2  [caliper]: ", "3.49 hammer\n")
+    read.until("hammer")
+    answered(read, "[caliper]: ", "3.49 in\n")
+    answered(read, "[caliper? tape]: ", "41-3/32 tape\n")
+    read.until("3 kept.")
+    assert read.ended() == 0
+    assert rows_on_disk(bench)[2:] == [
+        "reading,leg.l.left,leg.l.right,3-17/32,rule,", "reading,leg.r.left,leg.r.right,3.49 in,caliper,",
+        "reading,leg.l.right,leg.r.left,41-3/32,tape,",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("typed", "kept"), [("3.53", "3.53"), ("3 17/32", "3 17/32"), ("3,53", "3.53")])
+def test_another_number_at_the_question_stands_in_place_of_the_one_typed_whole(tmp_path, typed, kept):
+    bench = folder_of(tmp_path / "b", rows="")
+    read = Terminal("read", "leg.l", "left..right", "5-17/32", "--tool", "rule", at=bench)
+    answered(read, "Keep it? y or n: ", f"{typed}\n")
+    read.until("#1 leg.l left..right")
+    assert read.ended() == 0
+    assert rows_on_disk(bench) == [f"reading,leg.l.left,leg.l.right,{kept},rule,"]

@@ -141,3 +141,36 @@ def test_as_long_as_nothing_is_made_nothing_is_wanted_and_it_says_so(tmp_path):
     made = run("wanted", at=stand(tmp_path, rows=MADE)).stdout.splitlines()[0]
     count = made.split(" wanted")[0].split("   ")[-1]
     assert f"{count} wanted" in run("sheet", "--output", str(tmp_path / "2.html"), at=tmp_path).stdout
+
+
+def test_the_holes_of_a_peg_are_wanted_until_it_is_driven(tmp_path):
+    plan = """
+unit = "mm"
+[part.post]
+x = "outer 60 inner"
+z = ["foot 700 head", "foot 300 low 80 up"]
+holes = { pin = ["18 from inner", "340 from foot"] }
+[part.rail]
+x = "end 42 shoulder 700 far"
+z = "low 80 up"
+[joint.tenon]
+meet = ["rail.far against post.outer, glue", "rail.low/up in post.low/up, slip", "peg post.pin 10, draw 1.5"]
+"""
+    (tmp_path / "plan.toml").write_text(plan)
+
+    def listed(rows):
+        (tmp_path / "log.csv").write_text(f"{HEADER}\n{rows}")
+        return run("wanted", at=tmp_path).stdout
+
+    post = "1,2026-05-04T09:00:00+00:00,made,post,,,,\n2,2026-05-04T09:00:00+00:00,made,rail,,,,\n"
+    bored = "3,2026-05-04T09:10:00+00:00,made,rail.pin,rail.far,16.5,,\n"
+    assert "outer..pin.x" in listed(post)
+    assert "far..pin" not in listed(post)
+    assert "far..pin" in listed(post + bored)
+    pegged = listed(post + bored + '4,2026-05-04T09:20:00+00:00,close,tenon rail post,,,,"glued, pegged"\n')
+    assert "pin" not in pegged
+
+
+def test_a_plan_without_a_part_says_so(tmp_path):
+    (tmp_path / "plan.toml").write_text('unit = "mm"\n')
+    assert "the plan has no part yet" in run("wanted", at=tmp_path).stdout

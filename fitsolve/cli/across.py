@@ -17,11 +17,11 @@ import click
 from fitsolve.build.assembly import Contact
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, open_bench
-from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
+from fitsolve.cli.common import build_folder, build_option, refuse
 from fitsolve.cli.complete import complete_joint, complete_mark, complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
 from fitsolve.cli.names import begins, listed
-from fitsolve.cli.reading import full_echo, no_stray_options, span_named_whole, tool_named
+from fitsolve.cli.reading import enter_asked, full_echo, no_stray_options, span_named_whole, tool_named
 from fitsolve.errors import BuildError, Problem
 
 _TAKES_ALL = {"ignore_unknown_options": True}
@@ -177,12 +177,7 @@ def diagonal(words: tuple[str, ...], tool: str | None, sure: bool, note: str) ->
     if problems or with_tool is None:
         raise BuildError(problems)
     row = Row(event="diagonal", start=points[0], end=points[1], reading=text, tool=with_tool, note=note)
-    from fitsolve.cli.ask import keep_anyway
-
-    if not sure and not keep_anyway(bench, row):
-        say("not kept: nothing was written")
-        finish(1)
-    enter(bench, row, lambda written: full_echo(written, bench))
+    enter_asked(bench, row, sure)
 
 
 def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list[str]:

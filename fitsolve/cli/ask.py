@@ -7,7 +7,7 @@ before it, perhaps the same number sent twice. No solution is computed between t
     number   kept               Enter   skipped
     -        the last one taken back     +   the last one once more, a repeat
     number + kept, and the same once more
-    a tool's name changes the tool       ?   what can be typed     .   stop
+    a tool's name changes the tool, behind a number for that one     ?   what can be typed     .   stop
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from fitsolve.cli.common import finish, say, show_problems, warn
 from fitsolve.cli.questions import agreed, answer, listening, typed_ahead, typed_line
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.slips import slips, worth_asking
-from fitsolve.findings.tags import Tagged
+from fitsolve.findings.tags import OF_LENGTHS, Tagged
 from fitsolve.lengths import LengthError
 
 SENT_TWICE_S = 0.8
@@ -244,9 +244,25 @@ class _Asking:
             return self._once_more(place)
         elif text[0].isalpha() and text not in ("in", "mm"):
             return self._change_tool(place, text)
-        elif self._keep(place, text.removesuffix("+").rstrip()):
+        elif self._kept(place, text.removesuffix("+").rstrip()):
             return place if text.endswith("+") else place + 1
         return place
+
+    def _kept(self, place: int, text: str) -> bool:
+        """Keep a reading; the name of a tool behind it counts for this one."""
+        words = text.split()
+        if len(words) < 2 or not words[-1][0].isalpha() or words[-1].lower() in OF_LENGTHS:
+            return self._keep(place, text)
+        try:
+            tool = self.bench.names.tool(words[-1])
+        except BuildError as error:
+            show_problems(error.problems)
+            return False
+        before, long = self.tool, self.long
+        self.tool = self.long = tool
+        kept = self._keep(place, " ".join(words[:-1]))
+        self.tool, self.long = before or tool, long
+        return kept
 
     def let_go(self) -> None:
         """Say of a number whose tool was never named that it is not kept."""

@@ -15,7 +15,7 @@ from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_part
 from fitsolve.errors import BuildError, Place, Problem
-from fitsolve.findings.tags import Tagged, list_number, log_of_list, tagged, tagged_wanted
+from fitsolve.findings.tags import OF_LENGTHS, Tagged, list_number, log_of_list, tagged, tagged_wanted
 from fitsolve.light import dataclass
 
 LAST_LIST = ".last-list"
@@ -24,9 +24,6 @@ It may be deleted at any time: then the list is shown again."""
 
 SHEET_MAX = 1 << 20
 """A sheet of more letters than this is none."""
-
-OF_LENGTHS = ("in", "mm", "cm", "m", "ft", "strong", "bare")
-"""Words that stand behind a length and are no tool."""
 
 
 @click.command()

@@ -12,7 +12,7 @@ import sys
 
 from fitsolve.cli.common import say
 
-_NUMBER = re.compile(r"(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+_NUMBER = re.compile(r"(?:\d+(?:[.,]\d*)?|[.,]\d+|(?:\d+[ -])?\d+/\d+)")
 
 
 def listening() -> bool:

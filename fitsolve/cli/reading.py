@@ -138,11 +138,21 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
     )
     if how.tool is None and row.event in ("reading", "rough"):
         _within_reach(bench, row)
+    enter_asked(bench, row, how.sure)
+
+
+def enter_asked(bench: Bench, row: Row, sure: bool) -> None:
+    """Enter a reading; a strange one is asked about first, unless it is `sure`. Another number typed at the
+    question stands in its place, and is looked at likewise."""
+    from dataclasses import replace
+
     from fitsolve.cli.ask import keep_anyway
 
-    if not how.sure and not keep_anyway(bench, row):
-        say("not kept: nothing was written")
-        finish(1)
+    while not sure and (kept := keep_anyway(bench, row, row.reading)) is not True:
+        if not kept:
+            say("not kept: nothing was written")
+            finish(1)
+        row = replace(row, reading=str(kept).replace(",", "."))
     enter(bench, row, lambda written: full_echo(written, bench))
 
 
@@ -152,7 +162,7 @@ def _tool_behind(bench: Bench, words: Sequence[str], how: How) -> tuple[Sequence
         return words, how
     from dataclasses import replace
 
-    from fitsolve.cli.paper import OF_LENGTHS
+    from fitsolve.findings.tags import OF_LENGTHS
 
     try:
         tool = "" if words[-1] in OF_LENGTHS else bench.names.tool(words[-1])

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from fitsolve.findings.wanted import WantedReading
 
 _NUMBER = pattern(r"([0-9]{1,9})-([0-9a-f]{4})")
+OF_LENGTHS = ("in", "mm", "cm", "m", "ft", "strong", "bare")
+"""Words that stand behind a length and are no tool."""
 _CHANGES = ("trim", "remake", "open", "apart", "rename")
 
 

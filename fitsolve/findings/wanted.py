@@ -6,7 +6,8 @@ read for those after it, so that four distances of a run that three would settle
 
     on a part       plan distances of made wood that no reading settles, between marks that still count
                     for something (an open joint, a keep, a check) and from its reference end; not
-                    what a closed joint hides. Then the spans of checks that lie on it
+                    what a closed joint hides. Then the holes of its pegs, and the spans of checks
+                    that lie on it
     between parts   the spans of a check, the sides of a square, and how far apart the pieces stand
                     that a part still to be made goes over or between, once those pieces are set up:
                     joined to something, or meant for parts of one kind only
@@ -104,7 +105,7 @@ class _Wanting:
 
     def all(self) -> Iterator[WantedReading]:
         spans: dict[tuple[str, ...], list[tuple[int, int]]] = defaultdict(list)
-        for start, end in self._spans_of_checks():
+        for start, end in (*self._spans_of_pegs(), *self._spans_of_checks()):
             spans[tuple(dict.fromkeys((self._part(start), self._part(end))))].append((start, end))
         for part in self.assembly.parts:
             yield from self.of_part(part)
@@ -158,6 +159,15 @@ class _Wanting:
         start, end = (a, b) if marks[a].plan_mm <= marks[b].plan_mm else (b, a)
         plan = marks[end].plan_mm - marks[start].plan_mm
         return self._ask(part, start, end, plan) if plan > 0 else []
+
+    def _spans_of_pegs(self) -> Iterator[tuple[int, int]]:
+        """The holes of pegs that are not driven yet, each from what it is laid out from: by the mortise's the tenon's
+        is bored, and by both it is told whether the peg draws."""
+        for peg in self.assembly.pegs:
+            if self.state.closed.get(peg.joint) != "glued":
+                for pair in ((peg.face, peg.hole), (peg.shoulder, peg.tenon_hole)):
+                    if all(map(self._made, pair)):
+                        yield pair
 
     def _spans_of_checks(self) -> Iterator[tuple[int, int]]:
         """The spans of checks, and the sides of squares, of which a value of made wood is not settled."""

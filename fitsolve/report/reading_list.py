@@ -46,6 +46,9 @@ def wanted_blocks(
     """Return the list as blocks for a screen; where nothing is `made` it says what there will be to read. `checks`
     says that a list of what checks need follows."""
     title = assembly.title or "This build"
+    if not assembly.parts:
+        hint = Line("A worked one to begin from: fitsolve new FOLDER.")
+        return [Block("", (Line(f"{title}   the plan has no part yet", style="bold"), hint))]
     if not listed and checks:
         return [Block("", (Line(f"{title}   what is made is read, but not all that checks need", style="bold"),))]
     if not listed:
