@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from fitsolve.drawing.cutlines import MADE, START, TO_CUT, CutLine
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.shapes import FINE, GREY, PLAIN, THIN, Box, Pen, Shape, Sketch, Text
+from fitsolve.drawing.slants import Slant, draw_slants
 from fitsolve.drawing.spread import spread_out
 from fitsolve.drawing.symbols import arrow, cross, datum, edge_mark, face_mark, hole_sign, origin
 from fitsolve.light import dataclass
@@ -56,15 +57,22 @@ def bars(lines: Sequence[CutLine]) -> list[tuple[CutLine, ...]]:
     return [tuple(known[k : k + step + 1]) for k in range(0, len(known) - 1, step)]
 
 
-def bar_shapes(lines: Sequence[CutLine], box: Box, names: bool = False) -> list[Shape]:
-    """Return one bar in a box, which should be HEIGHT_MM high; `names` labels made marks too."""
+def bar_shapes(
+    lines: Sequence[CutLine], box: Box, names: bool = False, slants: Sequence[Slant] = ()
+) -> list[Shape]:
+    """Return one bar in a box, which should be HEIGHT_MM high; `names` labels made marks too. Of `slants` those are
+    drawn that lie in this bar."""
     sketch = Sketch()
-    placed, (left, right) = _to_scale(lines, box)
+    own = {line.mark for line in lines}
+    slants = [slant for slant in slants if own.issuperset(slant.beside)]
+    placed, (left, right), scale = _to_scale(lines, box, [at for slant in slants for at in slant.at_mm])
     top = box[1] + LABEL_ROW + LEADER
     bottom = top + BODY
     sketch.rect((left, top, right, bottom), PLAIN, "#ffffff")
+    draw_slants(sketch, slants, scale, (top, bottom))
+    slanted = {mark for slant in slants for mark in slant.instead}
     for one in placed:
-        _line(sketch, one, (top, bottom))
+        _line(sketch, one, (top, bottom), one.line.mark in slanted)
     _waste(sketch, placed, (top, bottom))
     _labels(sketch, placed, box, top, names)
     _moves(sketch, placed, top)
@@ -73,25 +81,32 @@ def bar_shapes(lines: Sequence[CutLine], box: Box, names: bool = False) -> list[
     return sketch.shapes
 
 
-def _to_scale(lines: Sequence[CutLine], box: Box) -> tuple[list[Placed], tuple[float, float]]:
-    """The lines in their places, and where the part begins and ends."""
+def _to_scale(
+    lines: Sequence[CutLine], box: Box, also: Sequence[float]
+) -> tuple[list[Placed], tuple[float, float], tuple[float, float]]:
+    """The lines in their places, where the part begins and ends, and where its figures start on the paper with how
+    large it is there; there is room for what lies `also` there."""
     places = [place for line in lines for place in (line.at_mm, line.now_mm) if place is not None]
+    places += also
     low, high = min(places), max(places)
     room = box[2] - box[0] - 2 * SIDE_MM
     scale = min(room / max(high - low, 1e-6), BLOW_UP_MOST)
     left = box[0] + SIDE_MM
     placed = [Placed(line, left + (line.at_mm - low) * scale) for line in lines if line.at_mm is not None]
     placed.sort(key=lambda one: one.x)  # marks that a wrong reading turns around come in another order than in plan
-    return placed, (left, left + (high - low) * scale)
+    return placed, (left, left + (high - low) * scale), (left - low * scale, scale)
 
 
-def _line(sketch: Sketch, one: Placed, span: tuple[float, float]) -> None:
+def _line(sketch: Sketch, one: Placed, span: tuple[float, float], slanted: bool) -> None:
+    """A mark across the bar; only a stroke at its edge where a slanted line is its line."""
     if one.line.word == START:
         sketch.add(datum(one.x, span[0] - 1.0, span[1] + 1.0))
         sketch.shapes.append(origin(one.x, span[1] + 1.0, 0.8))
     elif one.line.hole:
         pen = HOLE_MADE if one.line.word == MADE else PLAIN
         sketch.add(hole_sign(one.x, (span[0] + span[1]) / 2, one.line.toward, 1.0, pen))
+    elif slanted:
+        sketch.line(one.x, span[0] - 0.6, one.x, span[0] + 0.6, PLAIN)
     elif one.line.word == MADE:
         sketch.line(one.x, span[0], one.x, span[1], AS_BUILT)
     else:

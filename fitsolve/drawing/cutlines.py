@@ -72,7 +72,7 @@ def cut_lines(
 ) -> list[tuple[CutLine, ...]]:
     """Return the marks of each edge as they are said; `tags` gives some of them, by mark, a tag. With `exact`
     figures are not lines but where each mark is wanted, as it is printed at true size."""
-    waits = _waits(found)
+    waits = waits_of(found)
     writer = _Writer(found, tags or {})
     return [
         tuple(
@@ -144,9 +144,10 @@ def from_words(axis: str, start: str, lines: Sequence[CutLine]) -> str:
     return f"{axis} from {start}" + (f", on {words_of(list(faces))}" if faces else "")
 
 
-def _waits(found: Reconciliation) -> dict[str, str]:
-    """The parts that should not be cut yet, and why."""
-    uncut = dict.fromkeys(one.part for one in found.distances if one.state != "made")
+def waits_of(found: Reconciliation, parts: Sequence[str] | None = None) -> dict[str, str]:
+    """The parts that should not be cut yet, and why: of some, or all."""
+    some = found.distances if parts is None else [one for one in found.distances if one.part in parts]
+    uncut = dict.fromkeys(one.part for one in some if one.state != "made")
     waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
     waits |= dict.fromkeys(joint_waits(found), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}

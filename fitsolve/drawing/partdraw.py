@@ -20,7 +20,7 @@ from collections.abc import Sequence
 
 from fitsolve.drawing.bar import AS_BUILT, AS_IS, HOLE_MADE
 from fitsolve.drawing.cutlines import AS_PLANNED, MADE, START, TO_CUT, CutLine, from_words
-from fitsolve.drawing.metrics import fitted, width_mm
+from fitsolve.drawing.metrics import fitted, width_mm, wrapped
 from fitsolve.drawing.shapes import (
     BLUE,
     FINE,
@@ -37,6 +37,7 @@ from fitsolve.drawing.shapes import (
     hatching,
     moved,
 )
+from fitsolve.drawing.slants import Slant, draw_slants, seen_so
 from fitsolve.drawing.spread import spread_out
 from fitsolve.drawing.symbols import arrow, datum, edge_mark, face_mark, hole_sign, origin
 from fitsolve.light import dataclass
@@ -64,6 +65,7 @@ class View:
     lines: tuple[CutLine, ...]
     across_mm: float | None
     way: int = 1
+    slants: tuple[Slant, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ class Section:
 
 @dataclass(frozen=True)
 class PartDrawing:
-    """What the drawing of a part shows; the view it is longest along comes first."""
+    """What the drawing of a part shows; the view it is longest along comes first. `notes` stand under the views."""
 
     part: str
     title: str
@@ -91,6 +93,7 @@ class PartDrawing:
     finest: str
     views: tuple[View, ...]
     section: Section | None
+    notes: tuple[str, ...] = ()
 
 
 def part_page(drawing: PartDrawing) -> Page:
@@ -104,6 +107,11 @@ def part_page(drawing: PartDrawing) -> Page:
         shapes, high = _view(view, width - 2 * MARGIN_MM, drawing, number == 0)
         sketch.add(moved(shape, MARGIN_MM, y) for shape in shapes)
         y += high + 3
+    for note in drawing.notes:
+        for line in wrapped(note, width - 2 * MARGIN_MM, 2.8):
+            sketch.shapes.append(Text(MARGIN_MM, y + 2.8, line, 2.8))
+            y += 3.8
+        y += 1.0
     words = (
         "Heavy line and circle: measured from here. Full line: to cut. Dashed: made. Hatched: waste. Dots: rough now. "
         "[ ]: from the mark before. Loop and angle: face side and face edge."
@@ -186,7 +194,8 @@ def _view(view: View, room: float, drawing: PartDrawing, main: bool) -> tuple[li
     """A view from (0, 0), and how high it is."""
     sketch = Sketch()
     known = [line for line in view.lines if line.at_mm is not None]
-    title = fitted(from_words(view.axis, view.start, view.lines), room / 2, 3.2, True)
+    words = ", ".join(filter(None, [from_words(view.axis, view.start, view.lines), seen_so(view.slants)]))
+    title = fitted(words, room / 2, 3.2, True)
     sketch.shapes.append(Text(0, 3.5, title, 3.2, "start", True))
     lost = [line.name for line in view.lines if line.at_mm is None]
     if lost:
@@ -194,22 +203,23 @@ def _view(view: View, room: float, drawing: PartDrawing, main: bool) -> tuple[li
         sketch.shapes.append(Text(room, 3.5, words, 2.6, "end"))
     if not known:
         return sketch.shapes, 6.0
-    scale = _scale(known, room)
+    scale = _scale(known, room, view.slants)
     top = 6.0
     shown = [line for line in known if line.word != START and line.off not in ("", AS_PLANNED)]
     if shown:
         top = _errors(sketch, shown, scale, room, drawing)
     high = _height(view, scale, main)
     span = (top, top + high)
-    _body(sketch, known, scale, span)
+    _body(sketch, known, scale, span, view.slants)
     if main:
         _face(sketch, [scale.at(line.at_mm or 0.0) for line in known], top)
     bottom = _dimensions(sketch, known, scale, room, span)
     return sketch.shapes, bottom
 
 
-def _scale(lines: Sequence[CutLine], room: float) -> _Scale:
+def _scale(lines: Sequence[CutLine], room: float, slants: Sequence[Slant]) -> _Scale:
     places = [place for line in lines for place in (line.at_mm, line.now_mm) if place is not None]
+    places += [at for slant in slants for at in slant.at_mm]
     low, high = min(places), max(places)
     factor = min((room - 16) / max(high - low, 1e-6), BLOW_UP_MOST)
     return _Scale(8.0, low, factor)
@@ -279,9 +289,13 @@ def _arrow_lanes(lines: Sequence[CutLine], scale: _Scale, times: int) -> list[tu
     return found
 
 
-def _body(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[float, float]) -> None:
+def _body(
+    sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[float, float], slants: Sequence[Slant]
+) -> None:
     top, bottom = span
     xs = [scale.at(line.at_mm or 0.0) for line in lines]
+    draw_slants(sketch, slants, (scale.at(0.0), scale.factor), span)
+    slanted = {mark for slant in slants for mark in slant.instead}
     left, right = min(xs), max(xs)
     _waste(sketch, lines, scale, span)
     sketch.path(((left, top), (right, top)), THICK)
@@ -294,6 +308,8 @@ def _body(sketch: Sketch, lines: Sequence[CutLine], scale: _Scale, span: tuple[f
             room = min(HOLE_MM + 0.6, (bottom - top) / 2)
             y = min(max(bottom - line.height * (bottom - top), top + room), bottom - room)
             sketch.add(hole_sign(x, y, line.toward, HOLE_MM, pen))
+        elif line.mark in slanted:
+            sketch.line(x, bottom - 1.0, x, bottom + 0.6, PLAIN)
         else:
             outer = x in (left, right)
             made = line.word == MADE

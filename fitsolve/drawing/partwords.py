@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fitsolve.drawing.cutlines import CutLine, cut_lines, main_axis
+from fitsolve.drawing.cutlines import CutLine, cut_lines, main_axis, waits_of
 from fitsolve.drawing.partdraw import PartDrawing, Section, View
+from fitsolve.drawing.slants import slants_of
 from fitsolve.findings.edges import Edge, edges
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.cutting import part_sizes
+from fitsolve.report.leavewords import leave_texts
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 
@@ -26,15 +29,26 @@ def part_drawing(found: Reconciliation, part: str, number: str) -> PartDrawing:
     wide = {edge.axis: _extent_mm(edge) for edge in own}
     measures = Measures.of(found.assembly)
     views = tuple(
-        View(edge.axis, inside(marks[edge.reference]), _lines(found, edge, lines, own), _across(edge, wide), edge.way)
+        View(
+            edge.axis, inside(marks[edge.reference]), _lines(found, edge, lines, own), _across(edge, wide), edge.way,
+            slants_of(found, edge) if found.assembly.slopes else (),
+        )
         for edge, lines in zip(order, cut_lines(found, order), strict=True)
-    )
+    )  # fmt: skip
     unit = "inches" if found.assembly.unit == "in" else "millimetres"
     finest = f"{measures.size(found.assembly.finest_mm)}{f' {measures.unit}' if measures.marks_unit else ''}"
     return PartDrawing(
         part, found.assembly.title or "This build", number, unit, found.assembly.finest_mm, finest, views,
-        _section(found, own, first),
+        _section(found, own, first), _notes(found, part),
     )  # fmt: skip
+
+
+def _notes(found: Reconciliation, part: str) -> tuple[str, ...]:
+    """Where both ends of slanted lines still to be cut lie, and what wood to leave on; nothing while the part waits."""
+    if part in waits_of(found, [part]):
+        return ()
+    said = [text for one in part_sizes(found, part) for axis in one.axes for text in axis.slopes]
+    return (*said, *leave_texts(found, part))
 
 
 def _lines(

@@ -22,6 +22,7 @@ from fitsolve.drawing.flow import Block, Frame, Type, beside, flowed, paragraph,
 from fitsolve.drawing.metrics import fitted, width_mm
 from fitsolve.drawing.papers import SHEET_MARGIN_MM, SHEETS
 from fitsolve.drawing.shapes import BLACK, GREY, THICK, THIN, Page, Shape, Sketch, Text, moved
+from fitsolve.drawing.slants import Slant
 from fitsolve.drawing.symbols import arrow, tick_box
 from fitsolve.light import dataclass
 from fitsolve.report import screen
@@ -44,15 +45,17 @@ class SheetAxis:
     start: str
     lines: tuple[CutLine, ...]
     notes: tuple[str, ...]
+    slants: tuple[Slant, ...] = ()
 
 
 @dataclass(frozen=True)
 class SheetPart:
-    """A part with something to cut; the axis it is longest along comes first."""
+    """A part with something to cut; the axis it is longest along comes first. `leave` says what wood to leave on."""
 
     part: str
     note: str
     axes: tuple[SheetAxis, ...]
+    leave: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -251,7 +254,8 @@ def _part(part: SheetPart, room: float) -> list[Block]:
     main, *others = part.axes
     blocks = [_part_head(part, room)]
     for some in bars(main.lines):
-        blocks.append(Block(HEIGHT_MM, tuple(bar_shapes(some, (0.0, 0.0, room, HEIGHT_MM))), True))
+        shapes = bar_shapes(some, (0.0, 0.0, room, HEIGHT_MM), slants=main.slants)
+        blocks.append(Block(HEIGHT_MM, tuple(shapes), True))
     blocks += _rows(main, room)
     half = (room - 5.0) / 2
     while others:
@@ -263,6 +267,8 @@ def _part(part: SheetPart, room: float) -> list[Block]:
         else:
             blocks += [_axis_head(first, room), *_rows(first, room)]
             others = rest
+    for text in part.leave:
+        blocks += paragraph(text, room, Type(NOTE_MM, 3.0, indent_mm=_columns(room).word, hang_mm=3.0))
     return [*(replace(block, of=part.part) for block in blocks), spaced(1.6)]
 
 

@@ -6,13 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fitsolve.build.history import MarkState
-from fitsolve.drawing.cutlines import cut_lines
+from fitsolve.drawing.cutlines import cut_lines, waits_of
 from fitsolve.drawing.sheet import SheetAxis, SheetPart, ShopSheet, ToRead
+from fitsolve.drawing.slants import seen_so, slants_of
 from fitsolve.errors import Problem
 from fitsolve.findings.edges import Edge, edges
 from fitsolve.findings.tags import Tagged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
+from fitsolve.report.leavewords import leave_texts
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import asked, counted, inside, words_of
 from fitsolve.report.screen import Block, Line
@@ -93,6 +95,7 @@ def _problem_text(problem: Problem) -> str:
 def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, ...]:
     """Every part with something to cut, in the order of `sizes`; the axis it is longest along first."""
     said = {one.part: one for one in part_sizes(found)}
+    waits = waits_of(found)
     own: dict[str, list[SheetAxis]] = {}
     longest: dict[str, tuple[float, int]] = {}
     open_edges = [edge for edge in edges(found.solved, list(said)) if edge.to_cut]
@@ -102,13 +105,17 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
         long = _length_mm(edge)
         if long > longest.get(edge.part, (-1.0, 0))[0] + 1e-6:
             longest[edge.part] = long, len(axes)
+        slants = slants_of(found, edge) if found.assembly.slopes else ()
         notes = (*sizes.rough, *sizes.why) if sizes is not None else ()
-        axes.append(SheetAxis(edge.axis, inside(found.assembly.marks[edge.reference]), lines, notes))
+        if sizes is not None and edge.part not in waits:
+            notes = (*sizes.slopes, *filter(None, [seen_so(slants)]), *notes)
+        axes.append(SheetAxis(edge.axis, inside(found.assembly.marks[edge.reference]), lines, notes, slants))
     parts = []
     for part, sizes_of in said.items():
         if part in own:
             first = own[part].pop(longest[part][1])
-            parts.append(SheetPart(part, sizes_of.note, (first, *own[part])))
+            leave = () if part in waits else tuple(leave_texts(found, part))
+            parts.append(SheetPart(part, sizes_of.note, (first, *own[part]), leave))
     return tuple(parts)
 
 

@@ -6,7 +6,8 @@
 
 The side follows from the joints: between its two faces a tongue is wood, between its two walls a
 housing is air, and a shoulder faces the part it stands against. A mark that no joint meets is a face
-of the part where it is the outermost along the axis; else nothing tells.
+of the part where it is the outermost along the axis; else nothing tells. Where joints meet at stations of
+a mark alone, they tell.
 
 Not here: what is laid out (the nearest line that can be cut), words (report).
 """
@@ -69,6 +70,10 @@ def edges(solved: Solved, parts: Sequence[str] | None = None) -> tuple[Edge, ...
             members[mark.part, mark.axis].append(number)
     ends, beside = reference_ends(assembly), neighbours(assembly)
     meets: dict[int, list[int]] = defaultdict(list)
+    stations: dict[int, list[int]] = defaultdict(list)
+    for number, mark in enumerate(assembly.marks):
+        if mark.station_of is not None and mark.part in wanted:
+            stations[mark.station_of].append(number)
     for number, contact in enumerate(assembly.contacts):
         for met in contact.marks:
             meets[met].append(number)
@@ -77,13 +82,25 @@ def edges(solved: Solved, parts: Sequence[str] | None = None) -> tuple[Edge, ...
         for axis in AXES:
             if members.get((part, axis)):
                 own = members[part, axis]
-                found.append(_edge(solved, own, ends[part, axis], beside, meets))
+                found.append(_edge(solved, own, ends[part, axis], beside, _Met(meets, stations)))
     return tuple(found)
 
 
-def _edge(
-    solved: Solved, own: list[int], end: int, beside: dict[int, list[int]], meets: dict[int, list[int]]
-) -> Edge:
+@dataclass(frozen=True, slots=True)
+class _Met:
+    """The contacts of each mark, and its stations."""
+
+    contacts: dict[int, list[int]]
+    stations: dict[int, list[int]]
+
+    def wood(self, every: Sequence[Contact], mark: int) -> int:
+        """On which side of a mark the wood is: its own joints tell, else those at its stations; 0 where none do."""
+        own = (mark, *self.stations.get(mark, ()))
+        sides = (wood_side([every[k] for k in self.contacts.get(one, ())], one) for one in own)
+        return next((side for side in sides if side), 0)
+
+
+def _edge(solved: Solved, own: list[int], end: int, beside: dict[int, list[int]], met: _Met) -> Edge:
     assembly, states = solved.assembly, solved.state.marks
     marks = assembly.marks
     reference = start_of(assembly, states, own, end)
@@ -94,9 +111,7 @@ def _edge(
     found = []
     for mark in sorted(own, key=lambda mark: (way * at[mark], mark != reference, mark)):
         outermost = 1 if mark == low else -1 if mark == high else 0
-        wood = wood_side([assembly.contacts[k] for k in meets.get(mark, ())], mark) or (
-            outermost if low != high else 0
-        )
+        wood = met.wood(assembly.contacts, mark) or (outermost if low != high else 0)
         before = mark if mark == reference else neighbour_toward(assembly, mark, reference, beside)
         found.append(
             EdgeMark(
@@ -106,7 +121,7 @@ def _edge(
                 _figure(solved, mark, reference, way),
                 states[mark],
                 way * wood,
-                tuple(meets.get(mark, ())),
+                tuple(met.contacts.get(mark, ())),
                 now.get(mark),
             )
         )

@@ -39,7 +39,7 @@ COLUMN_OFF = 2
 @dataclass(frozen=True, slots=True)
 class AxisSizes:
     """What to cut along one axis of a part: where from, a table of marks off plan, those as planned
-    in a line, what is rough, and why."""
+    in a line, what is rough, why, and where both ends of its slanted lines lie."""
 
     axis: str
     start: str
@@ -47,6 +47,7 @@ class AxisSizes:
     as_planned: str
     rough: tuple[str, ...]
     why: tuple[str, ...]
+    slopes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +129,16 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
         ", ".join(planned),
         tuple(_rough(found, layout)),
         (*(_why(found, layout, housings) if rows else ()), *filter(None, [ahead])),
+        _slopes(found, layout),
     )
+
+
+def _slopes(found: Reconciliation, layout: Layout) -> tuple[str, ...]:
+    if not found.assembly.slopes:
+        return ()
+    from fitsolve.report.slopewords import slope_notes
+
+    return slope_notes(found, layout.part, layout.axis, layout.reference, float(layout.way))
 
 
 class _Ruled:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from fitsolve.findings.leaving import LeaveOn, LeftLimit, LeftMark
@@ -9,6 +10,8 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 from fitsolve.report.screen import Block, Line, Table
+
+_EXPECT = "expect to trim "
 
 
 def leave_block(found: Reconciliation, leave: LeaveOn) -> list[Block]:
@@ -21,6 +24,12 @@ def leave_block(found: Reconciliation, leave: LeaveOn) -> list[Block]:
     lead += f"time, and wood does not grow. At these lines {chance_text(leave.chance)} ({chance_text(leave.allowed)} "
     lead += "allowed: overcut)."
     rows = tuple(_left_row(found, measures, one) for one in leave.marks)
+    trims = _trims(found, leave, measures)
+    return [Block("LEAVE ON", (Line(lead, hang=0), Table(rows, 3), Table(trims, 6)))]
+
+
+def _trims(found: Reconciliation, leave: LeaveOn, measures: Measures) -> tuple[tuple[str, ...], ...]:
+    """What is expected to be trimmed at each joint, then at each limit."""
     trims = [
         one for one in leave.contacts
         if one.chance != one.chance_exact and measures.bare(one.trimming_mm).strip("0.")
@@ -28,15 +37,41 @@ def leave_block(found: Reconciliation, leave: LeaveOn) -> list[Block]:
     contacts, joints = found.assembly.contacts, found.assembly.joints
     said = tuple(
         (f"{joints[contacts[one.number].joint].name}, {contacts[one.number].axis}",
-         f"expect to trim {measures.clearance(one.trimming_mm)}")
+         f"{_EXPECT}{measures.clearance(one.trimming_mm)}")
         for one in trims
     )  # fmt: skip
     limits = tuple(
-        (_limit_text(found, one), f"expect to trim {measures.clearance(one.trimming_mm)}")
+        (_limit_text(found, one), f"{_EXPECT}{measures.clearance(one.trimming_mm)}")
         for one in leave.limits
         if one.chance != one.chance_exact and measures.bare(one.trimming_mm).strip("0.")
     )
-    return [Block("LEAVE ON", (Line(lead, hang=0), Table(rows, 3), Table((*said, *limits), 6)))]
+    return (*said, *limits)
+
+
+def leave_texts(found: Reconciliation, part: str) -> list[str]:
+    """Wood left on a part, as it is said on paper: the lines and the chances, then what is to be trimmed; nothing where
+    none needs it."""
+    from fitsolve.findings.leaving import leave_on_part
+
+    leave = leave_on_part(found.solved, part)
+    if not leave.marks:
+        return []
+    measures = Measures.of(found.assembly)
+    rows = [_left_row(found, measures, one) for one in leave.marks]
+    marks = "; ".join(f"{name} {line} {exact}, {on}" for name, line, exact, on in rows)
+    beyond = " or beyond a limit" if leave.limits else ""
+    text = f"leave on: {marks}: {chance_text(leave.chance)} looser than a fit{beyond} ({chance_text(leave.allowed)} "
+    text += f"allowed; {chance_text(leave.chance_exact)} cut exactly)"
+    trims = _trims(found, leave, measures)
+    return [f"{text}; {_trims_text(trims)}" if trims else text]
+
+
+def _trims_text(rows: Sequence[tuple[str, ...]]) -> str:
+    """`expect to trim 0.30 mm at tenon rail post.l, x; 0.61 mm at ...`."""
+    by_amount: dict[str, list[str]] = {}
+    for name, trim in rows:
+        by_amount.setdefault(trim.removeprefix(_EXPECT), []).append(name)
+    return _EXPECT + "; ".join(f"{amount} at {' and '.join(names)}" for amount, names in by_amount.items())
 
 
 def _limit_text(found: Reconciliation, one: LeftLimit) -> str:
