@@ -1,4 +1,4 @@
-"""Wind, level, rock and plumb of a frame: hand cases (specs/hand_cases.md, 12). All in mm; builds are invented."""
+"""Wind, level, rock and plumb of a frame: hand cases (specs/hand_cases.md, 13). All in mm; builds are invented."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Square: rack, taper, wind and twist of a frame. Hand cases: specs/hand_cases.md, 13. All in mm; builds are invented."""
+"""Square: rack, taper, wind and twist of a frame. Hand cases: specs/hand_cases.md, 14. All in mm; builds are invented."""
 
 from __future__ import annotations
 

@@ -7,6 +7,8 @@ from math import hypot
 
 import pytest
 
+from fitsolve.report.cutting import part_sizes
+from fitsolve.report.layout import part_layout
 from fitsolve.report.machine import sizes_json
 from fitsolve.report.pegwords import peg_texts
 from tests.builds import Case
@@ -52,6 +54,24 @@ def test_the_sizes_of_one_part_tell_its_own_pegs_alone(e):
     result = found(RAIL, "made rail - - -")
     assert [peg["hole"] for peg in json.loads(sizes_json(result, f"leg.{e}"))["pegs"]] == [f"leg.{e}.pin.x"]
     assert len(json.loads(sizes_json(result, "rail"))["pegs"]) == 2
+
+
+@LEGS
+def test_a_hole_waits_for_the_reading_it_is_bored_by_and_nothing_else_of_its_part_does(e):
+    def told(*rows):
+        result = found(RAIL, "made leg.l - - -", "made leg.r - - -", *rows)
+        layout = part_layout(result, "rail")
+        words = {one.name: (one.word, one.no_line) for axis in layout.axes for one in axis.marks}
+        return words, [one for axis in part_sizes(result, "rail")[0].axes for one in axis.rows], result
+
+    words, rows, result = told()
+    first = f"read leg.{e}.inner to leg.{e}.pin.x first: it is bored by that"
+    assert words[f"{e}.pin"] == ("WAIT", first)
+    assert (f"{e}.pin", first) in rows
+    assert words["r.shoulder"][0] == "CUT"
+    assert not any("±" in text for text in peg_texts(result, peg_of(result, e)))
+    words, rows, _ = told(f"reading leg.{e}.inner leg.{e}.pin.x 15.6 fine")
+    assert words[f"{e}.pin"] == ("BORE", "")
 
 
 @LEGS

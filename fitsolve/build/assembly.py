@@ -327,6 +327,16 @@ class Assembly:
         return frozenset(slope.placed for slope in self.slopes if slope.placed is not None)
 
     @cached_property
+    def holes(self) -> frozenset[int]:
+        """The middles of holes: marks on two axes, called by them, and the holes of pegs."""
+        holes = [mark for peg in self.pegs for mark in (peg.hole, peg.tenon_hole)]
+        for number, mark in enumerate(self.marks):
+            stem, _, last = mark.name.rpartition(".")
+            if last == mark.axis and any(f"{stem}.{axis}" in self.index for axis in AXES if axis != last):
+                holes.append(number)
+        return frozenset(holes)
+
+    @cached_property
     def outer_ends(self) -> Mapping[tuple[str, str], tuple[int, int]]:
         """The lowest and the highest mark of each part along each axis, stations left out."""
         found: dict[tuple[str, str], tuple[int, int]] = {}

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from fitsolve.build.assembly import AXES
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark
 from fitsolve.light import dataclass
@@ -22,6 +21,7 @@ from fitsolve.report.layout import LayoutMark, axis_layouts
 from fitsolve.report.linewords import instead, no_line_text
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import rows_listed, words_of
+from fitsolve.report.pegwords import not_yet_bored
 from fitsolve.report.waits import held_up, joint_waits, reading_waits
 from fitsolve.report.words import waiting
 
@@ -85,7 +85,8 @@ def cut_lines(
 
 class _Writer:
     def __init__(self, found: Reconciliation, tags: Mapping[int, str]) -> None:
-        self.found, self.tags, self.holes = found, tags, _holes(found)
+        self.found, self.tags, self.holes = found, tags, found.assembly.holes
+        self.not_yet = not_yet_bored(found)
         places = found.solved.positions_mm
         self.toward = {  # along the axis: the way from the tenon's hole to the shoulder that it draws home
             peg.tenon_hole: 1 if places[peg.shoulder] > places[peg.tenon_hole] else -1 for peg in found.assembly.pegs
@@ -95,7 +96,7 @@ class _Writer:
     def line(self, one: EdgeMark, said: LayoutMark, edge: Edge, waits: str) -> CutLine:
         start = one.mark == edge.reference
         made = one.state == MarkState.MADE
-        leave = "not fixed by anything" if one.figure_mm is None else waits
+        leave = "not fixed by anything" if one.figure_mm is None else waits or self.not_yet.get(one.mark, "")
         hidden = start or (bool(leave) and not made)  # a size that may be wrong does not go to the bench
         off = "" if hidden else self._off(one, said)
         lost = bool(said.no_line) and not hidden
@@ -151,17 +152,6 @@ def waits_of(found: Reconciliation, parts: Sequence[str] | None = None) -> dict[
     waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
     waits |= dict.fromkeys(joint_waits(found), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
-
-
-def _holes(found: Reconciliation) -> frozenset[int]:
-    """The marks that are the middles of holes: a mark on each of two axes, called by the axis, and those of pegs."""
-    index = found.assembly.index
-    holes = [mark for peg in found.assembly.pegs for mark in (peg.hole, peg.tenon_hole)]
-    for number, mark in enumerate(found.assembly.marks):
-        stem, _, last = mark.name.rpartition(".")
-        if last == mark.axis and any(f"{stem}.{axis}" in index for axis in AXES if axis != last):
-            holes.append(number)
-    return frozenset(holes)
 
 
 def main_axis(edges: tuple[Edge, ...]) -> Edge:

@@ -110,11 +110,18 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
     ahead = ahead_text(found, [one.mark for one in layout.marks])
     rows: list[tuple[str, ...]] = []
     planned: list[str] = []
+    not_yet: dict[int, str] = {}
+    if assembly.pegs:
+        from fitsolve.report.pegwords import not_yet_bored
+
+        not_yet = not_yet_bored(found)
     for one in layout.marks:
         name = inside(assembly.marks[one.mark])
         laid = ruled.laid(one)
         if laid is None:
             rows.append((name, "not fixed by anything"))
+        elif one.mark in not_yet:
+            rows.append((name, not_yet[one.mark]))
         elif laid.line_mm is None:
             rows.append((name, in_place_of_line(found, one.mark)))
         elif laid.as_planned(ruled.own(one.mark)):

@@ -1,6 +1,6 @@
 """Layout: how to lay out one part, mark by mark from its reference end, as plain values.
 
-    word      START where all is measured from, CUT, WAIT, made, or OPEN where nothing fixes it
+    word      START where all is measured from, CUT, BORE a hole, WAIT, made, or OPEN where nothing fixes it
     figure    the running length from the start: the line it is laid out at (linewords); a made mark
               stands where it is
     chain     the length from the mark before, as a check on the figure
@@ -46,12 +46,14 @@ from fitsolve.report.linewords import (
 )
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
+from fitsolve.report.pegwords import not_yet_bored
 from fitsolve.report.waits import conflict_waits, reading_waits, turned_text, uncut_parts
 
 if TYPE_CHECKING:
     from fitsolve.findings.leaving import LeaveOn
 
-START, CUT, WAIT, MADE, OPEN = "START", "CUT", "WAIT", "made", "OPEN"
+START, CUT, BORE, WAIT, MADE, OPEN = "START", "CUT", "BORE", "WAIT", "made", "OPEN"
+TO_CUT = (CUT, BORE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,7 @@ class AxisLayout:
     @property
     def to_cut(self) -> bool:
         """Whether something of it is still to be cut."""
-        return any(one.word in (CUT, WAIT, OPEN) for one in self.marks)
+        return any(one.word in (*TO_CUT, WAIT, OPEN) for one in self.marks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +196,7 @@ class _Shared:
     def __init__(self, found: Reconciliation, exact: bool) -> None:
         wanted = found.layouts
         self.exact = exact
+        self.not_yet = not_yet_bored(found)
         self.fitted = {one.mark for layout in wanted for one in layout.marks if one.fitted}
         self.spreads = {one.mark: one.advice_expanded_mm for layout in wanted for one in layout.marks}
         self.steps = steps_of(found.assembly, wanted)
@@ -253,7 +256,9 @@ class _Writer:
         beside = "" if laid is None else beside_text(laid, own, u)
         if laid is None and u is not None and u >= NO_SPREAD_MM:
             beside = own.u(u)
-        if laid is not None and laid.line_mm is None:
+        if one.mark in self.shared.not_yet:
+            no_line = self.shared.not_yet[one.mark]
+        elif laid is not None and laid.line_mm is None:
             no_line = in_place_of_line(self.found, one.mark)
         here, before = at.get(one.mark), at.get(one.before)
         step = None if here is None or before is None or start else here - before
@@ -279,7 +284,9 @@ class _Writer:
             return START if start else MADE
         if one.figure_mm is None:
             return OPEN
-        return WAIT if self.waits else START if start else CUT
+        if self.waits or one.mark in self.shared.not_yet:
+            return WAIT
+        return START if start else BORE if one.mark in self.found.assembly.holes else CUT
 
     # -- what it meets, and on which face ------------------------------------------------------
 

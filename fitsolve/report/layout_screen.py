@@ -11,7 +11,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.layout import CUT, OPEN, START, WAIT, AxisLayout, LayoutMark, Met, PartLayout
+from fitsolve.report.layout import BORE, OPEN, START, TO_CUT, WAIT, AxisLayout, LayoutMark, Met, PartLayout
 from fitsolve.report.naming import counted, words_of
 from fitsolve.report.screen import Block, Line, Table
 from fitsolve.report.words import footing
@@ -43,7 +43,7 @@ def layout_blocks(found: Reconciliation, layout: PartLayout) -> list[Block]:
 
 def _title(found: Reconciliation, layout: PartLayout) -> str:
     marks = [one for axis in layout.axes for one in axis.marks]
-    cut = sum(one.word == CUT for one in marks)
+    cut = sum(one.word in TO_CUT for one in marks)
     wait = sum(one.word == WAIT for one in marks)
     made = sum(one.state == "made" for one in marks)
     unsettled = sum(one.word == OPEN for one in marks)
@@ -76,9 +76,10 @@ def _row(axis: AxisLayout, one: LayoutMark) -> tuple[str, ...]:
         return word, one.name, "not fixed by anything"
     chain = "" if one.before == axis.start and one.chain == f"[{one.figure}]" else one.chain
     where = f"on {words_of(one.faces)}" if one.faces and not axis.faces else ""
+    waste = WASTE[one.waste] if one.word in TO_CUT else ""
     if one.no_line:
-        return word, one.name, f"{one.no_line}{f', waste {WASTE[one.waste]}' if one.word == CUT and one.waste else ''}"
-    return word, one.name, one.figure, one.off, chain, one.beside, WASTE[one.waste] if one.word == CUT else "", where
+        return word, one.name, f"{one.no_line}, waste {waste}" if waste else one.no_line
+    return word, one.name, one.figure, one.off, chain, one.beside, waste, where
 
 
 def _meetings(axis: AxisLayout) -> list[tuple[str, ...]]:
@@ -175,7 +176,7 @@ def _mark(found: Reconciliation, part: str, one: LayoutMark) -> dict[str, Any]:
     without = line is not None and line.line_mm is None
     return {
         "mark": f"{part}.{one.name}",
-        "do": {WAIT: "wait", OPEN: "open"}.get(one.word, "made" if one.state == "made" else "cut"),
+        "do": {WAIT: "wait", OPEN: "open", BORE: "bore"}.get(one.word, "made" if one.state == "made" else "cut"),
         "state": one.state,
         "plan_mm": one.plan_mm,
         "figure_mm": one.figure_mm,

@@ -22,16 +22,26 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     if not peg.bored and peg.layout is not None:
         at, spread = peg.layout
         line, exact = _bored_at(found, peg, at)
-        lines.append(
-            f"bore {peg.tenon_hole} {line} from {peg.shoulder}{exact}, {measures.u(spread)}: "
-            f"{measures.exact(peg.draw_mm)} nearer to the shoulder than {peg.hole} to {peg.face}"
-        )
+        where = f"bore {peg.tenon_hole} {line} from {peg.shoulder}{exact}, {measures.u(spread)}"
+        if not peg.read:
+            where = f"then bore {peg.tenon_hole}, as drawn {line} from {peg.shoulder}"
+        lines.append(f"{where}: {measures.exact(peg.draw_mm)} nearer to the shoulder than {peg.hole} to {peg.face}")
         lines.append(f"or prick it through {peg.hole} and move it {_moved(peg, measures)} toward the shoulder")
     if peg.offset is None:
         lines.append("its offset is not fixed by anything yet")
     elif peg.read:
         lines.append(_offset(peg, measures))
     return lines
+
+
+def not_yet_bored(found: Reconciliation) -> dict[int, str]:
+    """The holes of tenons, by mark, that are not to be bored yet, with what to read first."""
+    index = found.assembly.index
+    return {
+        index[peg.tenon_hole]: f"read {peg.face} to {peg.hole} first: it is bored by that"
+        for peg in found.pegs
+        if not (peg.read or peg.bored)
+    }
 
 
 def _bored_at(found: Reconciliation, peg: PegFinding, at_mm: float) -> tuple[str, str]:
