@@ -38,6 +38,9 @@ differs from one machine to the next."""
 NOTHING = 1e-12
 """A share no larger is rounding."""
 
+SURE_RATIO = 1.6448536269514722 / 2
+"""Room so many U (k = 2) below nothing is none with a chance of 0.95."""
+
 TELLING_MARKS_MAX = 5000
 """In a piece of more marks than this, causes are not looked for one by one."""
 
@@ -232,7 +235,8 @@ class Squeeze:
 
 
 def squeeze(solved: Solved, part: str) -> Squeeze | None:
-    """Return the tightest pair of gaps of a part on its open joints, in units of their uncertainty."""
+    """Return the tightest pair of gaps of a part on its open joints: of those that are too tight for sure the one
+    that lacks the most, else the tightest in units of their uncertainty."""
     found: list[Squeeze] = []
     for own, other in _facing_gaps(solved, part).values():
         pairs = [(a, b, merged(a[1], b[1])) for a in own for b in other]
@@ -246,7 +250,14 @@ def squeeze(solved: Solved, part: str) -> Squeeze | None:
         for (a, b, terms), spread in zip(pairs, expanded, strict=True):
             room = solved.value_mm(terms) - a[2] - b[2]
             found.append(Squeeze(a[0], b[0], room, spread, tuple(terms)))
-    return min(found, key=lambda one: round(one.room_mm / max(one.expanded_mm, 1e-6), ALIKE), default=None)
+    return min(found, key=_tightness, default=None)
+
+
+def _tightness(one: Squeeze) -> tuple[bool, float]:
+    """What is least for the tightest of several squeezes."""
+    ratio = one.room_mm / max(one.expanded_mm, 1e-6)
+    sure = ratio < -SURE_RATIO
+    return not sure, round(one.room_mm if sure else ratio, ALIKE)
 
 
 def _expanded(solved: Solved, piece: Piece, sums: list[Terms]) -> list[float]:

@@ -52,7 +52,9 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
         if float(own @ missed) <= 2 * float(np.linalg.norm(influence)):
             continue
         demands = [_demand(solved, piece, int(k), int(np.sign(missed[k]))) for k in group]
-        found.append(ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), facts=True))
+        # facts side by side share what bears on them: each counts by its share of the largest
+        excess = float(own @ missed) / float(np.abs(own).max())
+        found.append(ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), True, excess))
     return found
 
 
@@ -160,7 +162,7 @@ def _of_pair(solved: Solved, piece: Piece, pair: tuple[Limit, Limit]) -> Contrad
     for one in pair:
         source = solved.graph.bounds[int(piece.chosen["bounds"][one.bound])]
         demands.append(Demand(source.kind, source.number, source.part, one.side, one.side * apart / 2))
-    return ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), facts=True)
+    return ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), True, apart)
 
 
 def _facts_that_meet(piece: Piece, facts: Ints) -> list[Ints]:

@@ -266,11 +266,13 @@ class Demand:
 @dataclass(frozen=True, slots=True)
 class ContradictionFinding:
     """Demands that cannot all be met, and none could be left out; `facts` where only made wood
-    is at odds. `rows` are the readings it rests on."""
+    is at odds. `rows` are the readings it rests on. `excess_mm` is by how much facts are at odds: what would have to
+    come off where all of them bear; None for what the maker asks, of which each demand says what it misses."""
 
     demands: tuple[Demand, ...]
     rows: tuple[int, ...]
     facts: bool
+    excess_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

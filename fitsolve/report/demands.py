@@ -12,6 +12,8 @@ from fitsolve.findings.values import ContradictionFinding, Demand
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, rows_listed, span_of, words_of
+from fitsolve.report.remedies import hair, sides
+from fitsolve.report.waits import opposite
 
 NEGLIGIBLE_MM = 1e-6
 
@@ -20,13 +22,14 @@ def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
     """Return a contradiction as sentences: demands, amount, readings, what the compromise gives up."""
     measures = Measures.of(found.assembly)
     demands = "; ".join(dict.fromkeys(demand_text(found, demand) for demand in one.demands))
-    amount = sum(abs(demand.missed_mm) for demand in one.demands)
+    amount = one.excess_mm if one.excess_mm is not None else sum(abs(demand.missed_mm) for demand in one.demands)
     by = f", by {measures.clearance(amount)}" if amount > NEGLIGIBLE_MM else ""
     if one.facts:
         parts = words_of(sorted(_parts(found, one)))
         unread = _never_read(found, one)
         first = "As far as is known, " if unread else ""
-        lead = f"{first}{parts} can't go together as they are made{by}: {demands}."
+        how = _how(found, one)
+        lead = f"{first}{parts} {how}{by}: {demands}."
     else:
         lead = f"These can't all be had{by}: {demands}."
     rests = f" It rests on {rows_listed(one.rows)}." if one.rows else ""
@@ -50,17 +53,61 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
     return f" The sizes shown give way: {'; '.join(said)}. Or change one of them."
 
 
+def _how(found: Reconciliation, one: ContradictionFinding) -> str:
+    over = [_contact_of(found, demand) for demand in one.demands if demand.side > 0]
+    if over and all(contact.kind == "room" for contact in over):
+        return "leave more room than their fits ask for"
+    return "stand further apart than their fits allow" if _apart(one) else "can't go together as they are made"
+
+
+def _apart(one: ContradictionFinding) -> bool:
+    """Whether nothing is in the way of anything: made wood only leaves more open than its fits allow."""
+    return all(demand.kind == "contact" and demand.side > 0 for demand in one.demands)
+
+
 def _off_where(found: Reconciliation, one: ContradictionFinding) -> str:
     """Where it is told what to take off: how much a fit needs is more than what is in the way, and told once."""
+    over = [_contact_of(found, demand) for demand in one.demands if demand.side > 0]
+    if over and all(contact.kind == "room" for contact in over):
+        return " Room to spare is no harm unless a close fit is wanted: then remake what goes in."
+    if opposite(one):
+        return _off_all(found, one)
+    if _apart(one):
+        return " Wood can't be put back: what else to do stands under JOINTS in fitsolve sizes."
     contacts = {demand.number for demand in one.demands if demand.kind in ("contact", "gap")}
     joints = [found.joint_of[found.assembly.contacts[number].joint] for number in sorted(contacts)]
-    if any(
+    spaced = len(contacts) > 1 and all(demand.kind == "gap" for demand in one.demands)
+    if not spaced and any(
         own.number in contacts and own.verdict in ("tight", "proud") for joint in joints for own in joint.contacts
     ):
         return " What to take off stands under JOINTS in fitsolve sizes."
     if any(found.seat_of[part].verdict == "jams" for joint in joints for part in joint.parts if part in found.seat_of):
         return " What to take off stands under SEATS in fitsolve sizes."
     return " Take wood off, or remake the part that is cheapest to remake."
+
+
+def _off_all(found: Reconciliation, one: ContradictionFinding) -> str:
+    """What to take off where some fits lack what others have too much: all of it off those that lack it."""
+    measures = Measures.of(found.assembly)
+    amount = hair(measures, one.excess_mm or 0.0)
+    bears = {mark for demand in one.demands if demand.side > 0 for mark in _contact_of(found, demand).marks}
+    marks = []
+    for demand in one.demands:
+        if demand.side < 0 and demand.kind in ("contact", "gap"):
+            contact = _contact_of(found, demand)
+            own = set(_gap_marks(contact, demand.part) if demand.kind == "gap" else contact.marks) - bears
+            choices = [[mark for mark in side if mark in own] for side in sides(found, contact)]
+            marks += next((choice for choice in choices if choice), [])
+    names = [found.assembly.marks[mark].name for mark in dict.fromkeys(marks)]
+    if not names:
+        return " Take wood off, or remake the part that is cheapest to remake."
+    alike = " in all, as much at each" if len(names) > 1 else ""
+    parts = words_of(list(dict.fromkeys(found.assembly.marks[mark].part for mark in marks)))
+    return f" Take {amount} or a little more off {words_of(names)}{alike}, or remake {parts}."
+
+
+def _contact_of(found: Reconciliation, demand: Demand) -> Contact:
+    return found.assembly.contacts[demand.number]
 
 
 def _never_read(found: Reconciliation, one: ContradictionFinding) -> list[str]:
@@ -172,9 +219,12 @@ def contact_words(found: Reconciliation, contact: Contact) -> str:
 
 def gap_words(found: Reconciliation, contact: Contact, side: int) -> str:
     """The two marks that a gap lies between."""
+    return " and ".join(found.assembly.marks[mark].name for mark in _gap_marks(contact, side))
+
+
+def _gap_marks(contact: Contact, side: int) -> tuple[int, ...]:
     marks = contact.marks
-    pair = ((marks[2], marks[0]), (marks[1], marks[3]))[side] if contact.kind == "housing" else marks
-    return " and ".join(found.assembly.marks[mark].name for mark in pair)
+    return ((marks[2], marks[0]), (marks[1], marks[3]))[side] if contact.kind == "housing" else marks
 
 
 def keep_words(found: Reconciliation, keep: Rule, part: int) -> str:

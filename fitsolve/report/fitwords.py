@@ -33,9 +33,11 @@ from fitsolve.report.remedies import (
     still_to_cut,
     then,
     to_know,
+    told_by_seat,
 )
-from fitsolve.report.waits import gone_from, in_conflict
+from fitsolve.report.waits import at_odds, gone_from, in_conflict
 
+SEE_CONFLICT = "What to do stands under CONFLICT"
 BY_ITSELF = "by itself it fits, but see "
 """So begins what is said of a joint that is only as good as the seats of its parts."""
 
@@ -161,11 +163,16 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
             return said + _no_cut(found, conflict, part, "" if still_to_cut(found, dear) else f"take it off {other}")
         room = "wider" if contact.kind == "housing" and cheap == contact.marks[2:] else "smaller"
         return f"{said}{part} is still to be cut: cut it {hair(measures, under)} {room} than shown here"
+    if at_odds(found, one.number):
+        return f"{said}{SEE_CONFLICT}"
+    if part_jams := told_by_seat(found, one.number):
+        return f"{said}What to do: see {part_jams} under SEATS"
     amount = amount_text(measures, under, one.aim_mm - one.clearance_mm)
     name = found.assembly.marks[face_to_plane(found, cheap)].name
     verb = "plane" if contact.kind == "housing" and cheap == contact.marks[:2] else "pare"
     if contact.kind == "room" and part == going_in(found, contact):
-        verb = "saw"
+        own = (found.assembly.contacts[number] for number in found.assembly.joints[contact.joint].contacts)
+        verb = "saw" if any(each.kind == "housing" for each in own) else "plane"
     return said + then(read_first(found, one.unread), f"{verb} {amount} off {name}, not {other}")
 
 
@@ -180,7 +187,9 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
             return _no_cut(found, conflict, part, f"glue a veneer on {part} and plane it to fit")
         return f"{part} is still to be cut: leave it {fuller} fuller than shown here"
     if contact.kind == "room":
-        return "Room to spare: no harm unless the depth is wanted"
+        return "Room to spare: no harm unless a close fit is wanted"
+    if at_odds(found, one.number):
+        return SEE_CONFLICT
     if no_amount(measures, one.clearance_mm - one.most_mm):
         return "Nothing is to be done about so little"
     rescue = f"glue a veneer on {part} and plane it to fit"

@@ -18,9 +18,10 @@ from fitsolve.build.assembly import Assembly, Contact
 from fitsolve.build.history import MarkState
 from fitsolve.build.readings import Reading
 from fitsolve.build.tools import BUILT_IN
-from fitsolve.findings.causes import Share, shares
+from fitsolve.findings.causes import SURE_RATIO, Share, Squeeze, shares, squeeze
 from fitsolve.findings.grounds import u_to_prove
 from fitsolve.findings.solved import Terms
+from fitsolve.findings.values import ContactFinding
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import span_named, span_of, words_of
@@ -31,6 +32,8 @@ WORTH = 0.25
 
 REACHED_MM = 1.0
 """Two ends nearer than this to each other lie flush: a reading would have to say which stands proud."""
+
+NEGLIGIBLE_MM = 1e-6
 
 JAW_MM = 150.0
 """What a caliper of the bench opens to."""
@@ -140,11 +143,14 @@ def _cost(found: Reconciliation, marks: tuple[int, ...], piece: str) -> tuple[bo
 
 def going_in(found: Reconciliation, contact: Contact) -> str:
     """The part that goes into the other in the housings of a contact's joint: the one with the shoulder and the
-    tenon's end. Empty where there is none, or each goes into the other."""
+    tenon's end. Without a housing, the one that is not joined up yet, as a drawer that goes between two sides. Empty
+    where there is none, or each goes into the other."""
     assembly = found.assembly
     own = {assembly.marks[mark].part for mark in contact.marks}
     others = (assembly.contacts[number] for number in assembly.joints[contact.joint].contacts)
     pieces = {assembly.marks[one.marks[0]].part for one in others if one.kind == "housing"}
+    if not pieces:
+        pieces = {part for part in own if not any(joint in found.state.closed for joint in assembly.joints_of[part])}
     return pieces.pop() if len(pieces) == 1 and pieces <= own else ""
 
 
@@ -154,13 +160,65 @@ def still_to_cut(found: Reconciliation, marks: tuple[int, ...]) -> bool:
 
 
 def face_to_plane(found: Reconciliation, marks: tuple[int, ...]) -> int:
-    """Of the two faces of a tongue or walls of a socket, the one that meets the fewest other parts."""
+    """Of the two faces of a tongue or walls of a socket, the one that meets the fewest other parts; of those the one
+    on which a part bears that jams."""
+    assembly = found.assembly
     meets = dict.fromkeys(marks, 0)
-    for contact in found.assembly.contacts:
-        for mark in contact.marks:
-            if mark in meets:
-                meets[mark] += 1
-    return min(marks, key=lambda mark: meets[mark])
+    near: dict[str, None] = {}
+    for part in {assembly.marks[mark].part for mark in marks}:
+        for number in assembly.contacts_of[part]:
+            contact = assembly.contacts[number]
+            for mark in marks:
+                meets[mark] += mark in contact.marks
+            near.update(dict.fromkeys(assembly.marks[mark].part for mark in contact.marks))
+    bears = {mark for part in near for mark in jammed_marks(found, part)}
+    return min(marks, key=lambda mark: (meets[mark], mark not in bears))
+
+
+def jammed_marks(found: Reconciliation, part: str) -> tuple[int, ...]:
+    """The marks between which a part jams, none where it does not."""
+    seat = found.seat_of.get(part)
+    tightest = squeeze(found.solved, part) if seat is not None and seat.verdict == "jams" else None
+    return () if tightest is None else tuple(mark for mark, _ in tightest.terms)
+
+
+def to_take(found: Reconciliation, tightest: Squeeze) -> tuple[float, float]:
+    """How much two gaps lack to give their fits the least, and the aim, mm: half a fit for a gap of a housing."""
+    gaps = found.solved.value_mm(list(tightest.terms))
+    contacts = [found.assembly.contacts[number] for number in (tightest.first, tightest.second)]
+    parts = [0.5 if one.kind == "housing" else 1.0 for one in contacts]
+    least = sum(part * one.least_mm for part, one in zip(parts, contacts, strict=True)) - gaps
+    aim = sum(part * one.aim_mm for part, one in zip(parts, contacts, strict=True)) - gaps
+    return max(least, 0.0), max(aim, 0.0)
+
+
+def contact_found(found: Reconciliation, number: int) -> ContactFinding:
+    """What is found of a contact, by its number."""
+    joint = found.joint_of[found.assembly.contacts[number].joint]
+    return next(one for one in joint.contacts if one.number == number)
+
+
+def told_by_joints(found: Reconciliation, tightest: Squeeze) -> bool:
+    """Whether what each joint by itself says to take off is all that two gaps lack."""
+    numbers = {tightest.first, tightest.second}
+    own = [contact_found(found, number) for number in numbers]
+    if any(one.verdict != "tight" for one in own):
+        return False
+    lacks = sum(one.least_mm - (one.clearance_mm or 0.0) for one in own)
+    return to_take(found, tightest)[0] <= lacks + NEGLIGIBLE_MM
+
+
+def told_by_seat(found: Reconciliation, contact: int) -> str:
+    """The part under SEATS of which it is told what to take off a contact, for it jams by more; empty for none."""
+    assembly = found.assembly
+    for part in dict.fromkeys(assembly.marks[mark].part for mark in assembly.contacts[contact].marks):
+        seat = found.seat_of.get(part)
+        tightest = squeeze(found.solved, part) if seat is not None and seat.verdict == "jams" else None
+        if tightest is None or contact not in (tightest.first, tightest.second):
+            continue
+        if tightest.room_mm < -SURE_RATIO * tightest.expanded_mm and not told_by_joints(found, tightest):
+            return part
+    return ""
 
 
 def no_amount(measures: Measures, mm: float) -> bool:

@@ -11,7 +11,7 @@ parts with the same gaps in their way are told of once.
 from __future__ import annotations
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.causes import Squeeze, squeeze
+from fitsolve.findings.causes import SURE_RATIO, Squeeze, squeeze
 from fitsolve.findings.unread import unread
 from fitsolve.findings.values import ContactFinding, JointFinding, SeatFinding
 from fitsolve.reconciliation import Reconciliation
@@ -22,15 +22,18 @@ from fitsolve.report.remedies import (
     KNIFE,
     amount_text,
     capital,
+    contact_found,
     extent_mm,
     read_first,
     sides,
     still_to_cut,
     then,
     to_know,
+    to_take,
+    told_by_joints,
+    told_by_seat,
 )
 from fitsolve.report.waits import in_conflict
-from fitsolve.solve.judge import PROVEN, normal_below
 
 TRY = "try it dry and ease what binds"
 NEGLIGIBLE_MM = 1e-6
@@ -59,8 +62,23 @@ def seat_text(found: Reconciliation, seat: SeatFinding, told: dict[tuple[int, in
     if told is not None and (before := told.setdefault(pair, seat.part)) != seat.part:
         return f"{said}: as {before} above{plan}."
     said += f": {_room(tightest, measures)}, {_where(found, tightest)}"
-    rescue = _saved(found, tightest, measures) if seat.verdict == "jams" else _seat_rescue(found, tightest)
+    if told_by_joints(found, tightest):
+        rescue = _told_elsewhere(found, tightest)
+    elif seat.verdict == "jams":
+        rescue = _saved(found, seat, tightest, measures)
+    else:
+        rescue = _seat_rescue(found, tightest)
     return f"{said}{plan}. {rescue}."
+
+
+def _told_elsewhere(found: Reconciliation, tightest: Squeeze) -> str:
+    """Where it stands what to take off: under the joints, or with another part that lacks more for the same wall."""
+    pair = (tightest.first, tightest.second)
+    others = list(dict.fromkeys(part for number in pair if (part := told_by_seat(found, number))))
+    if others:
+        return f"What to do: see {words_of(others)}"
+    names = dict.fromkeys(_joint(found, number).name for number in pair)
+    return f"What to do: see JOINTS, {words_of(list(names))}"
 
 
 def seat_to_be_read(found: Reconciliation, seat: SeatFinding) -> bool:
@@ -96,45 +114,32 @@ def _where(found: Reconciliation, tightest: Squeeze) -> str:
     return f"between {contact_name(found, first)} and {contact_name(found, second)}"
 
 
-def _saved(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
+def _saved(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures: Measures) -> str:
     """What would let a part on that jams, at the least cost."""
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
         if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
             return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
         return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
-    if all(_told_by_its_joint(found, number) for number in (tightest.first, tightest.second)):
-        names = dict.fromkeys(_joint(found, number).name for number in (tightest.first, tightest.second))
-        return f"What to do: see JOINTS, {words_of(list(names))}"
     if not _proven(tightest):
         ways = to_know(found, list(tightest.terms))
         return f"No one place is too tight for sure, but hardly all of them go: {'; or '.join([TRY, *ways])}"
-    return then(read_first(found, unread(found.solved, list(tightest.terms))), _taken(found, tightest, measures))
+    return then(read_first(found, unread(found.solved, list(tightest.terms))), _taken(found, seat, tightest, measures))
 
 
 def _proven(tightest: Squeeze) -> bool:
     """Whether this squeeze alone is proven to be too tight."""
-    u = max(tightest.expanded_mm / 2, 1e-6)
-    return normal_below(-tightest.room_mm / u) >= PROVEN
-
-
-def _told_by_its_joint(found: Reconciliation, number: int) -> bool:
-    """Whether JOINTS says what to take off a contact."""
-    return _contact(found, number).verdict == "tight"
+    return tightest.room_mm < -SURE_RATIO * max(tightest.expanded_mm, NEGLIGIBLE_MM)
 
 
 def _joint(found: Reconciliation, contact: int) -> JointFinding:
     return found.joint_of[found.assembly.contacts[contact].joint]
 
 
-def _contact(found: Reconciliation, number: int) -> ContactFinding:
-    return next(one for one in _joint(found, number).contacts if one.number == number)
-
-
-def _taken(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
+def _taken(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures: Measures) -> str:
     """What to take off where: `take 0.026 to 0.032 in off leg.left, or remake leg`. Of the walls it is that of the
     shortest part which stays within the most of its fits; where none does, half off one wall of each joint if that
     spoils less."""
-    least, aim = _to_take(found, tightest)
+    least, aim = to_take(found, tightest)
     walls = _walls(found, tightest)
     single = min(walls, key=lambda mark: _spoilt_by(found, mark, least))
     both = _one_of_each(found, tightest, walls)
@@ -147,7 +152,8 @@ def _taken(found: Reconciliation, tightest: Squeeze, measures: Measures) -> str:
     each = "each of " if len(choice) > 1 else ""
     left = f", which leaves {joint} {measures.clearance(past)} over its most" if past > NEGLIGIBLE_MM else ""
     amount = amount_text(measures, share * least, share * aim)
-    return f"take {amount} off {each}{names}{left}, or remake {found.assembly.marks[single].part}"
+    anew = found.assembly.marks[single].part if tightest.first == tightest.second else seat.part
+    return f"take {amount} off {each}{names}{left}, or remake {anew}"
 
 
 def _spoilt_by(found: Reconciliation, mark: int, off_mm: float) -> tuple[bool, tuple[float, str]]:
@@ -162,22 +168,12 @@ def _one_of_each(found: Reconciliation, tightest: Squeeze, walls: list[int]) -> 
     return sorted({min(some, key=lambda mark: _cost(found, mark)) for some in own if some})
 
 
-def _to_take(found: Reconciliation, tightest: Squeeze) -> tuple[float, float]:
-    """How much two gaps lack to give their fits the least, and the aim, mm: half a fit for a gap of a housing."""
-    gaps = found.solved.value_mm(list(tightest.terms))
-    contacts = [found.assembly.contacts[number] for number in (tightest.first, tightest.second)]
-    parts = [0.5 if one.kind == "housing" else 1.0 for one in contacts]
-    least = sum(part * one.least_mm for part, one in zip(parts, contacts, strict=True)) - gaps
-    aim = sum(part * one.aim_mm for part, one in zip(parts, contacts, strict=True)) - gaps
-    return max(least, 0.0), max(aim, 0.0)
-
-
 def _past_most(found: Reconciliation, mark: int, off_mm: float) -> tuple[float, str]:
     """By how much an open fit is past its most, mm, once so much is off a mark, with its joint; the worst of them."""
     worst = (0.0, "")
     for number, contact in enumerate(found.assembly.contacts):
         if mark in contact.marks and contact.joint not in found.state.closed:
-            clearance = _contact(found, number).clearance_mm
+            clearance = contact_found(found, number).clearance_mm
             if clearance is not None:
                 worst = max(worst, (clearance + off_mm - contact.most_mm, found.assembly.joints[contact.joint].name))
     return worst
@@ -212,7 +208,7 @@ def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
             ways.insert(0, "cut one side, then knife the other off it")
             return _or(ways)
         cheap = min(_walls(found, tightest), key=lambda mark: _cost(found, mark))
-        ways.insert(0, f"take it off {found.assembly.marks[cheap].name} little by little, trying")
+        ways.append(f"try it dry, and take it off {found.assembly.marks[cheap].name} little by little")
     return _or(ways)
 
 

@@ -56,6 +56,21 @@ def in_conflict(found: Reconciliation, contact: int) -> ContradictionFinding | N
     return None
 
 
+def at_odds(found: Reconciliation, contact: int) -> bool:
+    """Whether a contact of made wood stands in a conflict of which one fit lacks what another has too much: what
+    to take off is then told of all of them together, for what each misses by is only its share."""
+    return any(
+        any(demand.kind in ("contact", "gap") and demand.number == contact for demand in one.demands)
+        for one in found.contradictions
+        if opposite(one)
+    )
+
+
+def opposite(one: ContradictionFinding) -> bool:
+    """Whether in a conflict of made wood some fits lack what others have too much."""
+    return one.facts and {demand.side for demand in one.demands} >= {-1, 1}
+
+
 def gone_from(found: Reconciliation, one: ContradictionFinding, part: str) -> int:
     """The row of the log that says how little is left of a part, where a conflict is about that; else 0."""
     marks = found.assembly.marks
