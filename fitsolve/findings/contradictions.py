@@ -17,6 +17,9 @@ from fitsolve.solve.pieces import Piece
 
 NEGLIGIBLE = 1e-9
 
+FEW_NODES_MAX = 120
+"""A group of more facts, or about more things that can move, is told of whole."""
+
 PAIRED_BOUNDS_MAX = 5000
 """In pieces with more bounds facts are told of by groups."""
 
@@ -46,6 +49,10 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
                 found.append(one)
         if pairs:
             continue
+        few = _in_few(solved, piece, group, missed[group])
+        if few:
+            found += few
+            continue
         own = np.zeros_like(weight)
         own[group] = weight[group]
         influence = piece.facts.influence(_on_marks(piece.network.bounds.rows, own, len(piece.network)))
@@ -55,6 +62,42 @@ def _of_facts(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
         # facts side by side share what bears on them: each counts by its share of the largest
         excess = float(own @ missed) / float(np.abs(own).max())
         found.append(ContradictionFinding(tuple(demands), _log_rows(solved, piece, influence), True, excess))
+    return found
+
+
+def _in_few(solved: Solved, piece: Piece, group: Ints, missed: Floats) -> list[ContradictionFinding]:
+    """A group of facts (k,), each missed by so much (k,), as irreducible sets that are beyond their own U, every
+    fact in one at least that is: what only gives way because others press on it is left out."""
+    from fitsolve.solve.contradict import GivingWay, contradictions, further_contradictions
+    from fitsolve.solve.quadratic import Programme
+
+    rows, bounds = piece.network.bounds.rows.pick(group), piece.network.bounds
+    ends = [piece.estimate.freedom.contract(terms) for terms in rows.terms()]
+    nodes = {node: k for k, node in enumerate(sorted({node for one in ends for node in one}))}
+    if not 1 <= len(nodes) <= FEW_NODES_MAX or len(group) > FEW_NODES_MAX:
+        return []
+    matrix = np.zeros((len(group), len(nodes)))
+    for k, one in enumerate(ends):
+        for node, coef in one.items():
+            matrix[k, nodes[node]] = float(coef)
+    value, empty = rows.of(piece.x), np.zeros((0, len(nodes)))
+    programme = Programme(
+        empty, np.zeros(0), empty, np.zeros(0), matrix, bounds.low[group] - value, bounds.high[group] - value
+    )
+    sets = contradictions(programme)
+    giving = GivingWay(np.zeros(0, dtype=np.intp), missed < 0.0, missed > 0.0, np.ones(len(group), dtype=bool))
+    found = []
+    for few in (*sets, *further_contradictions(programme, giving, sets)):
+        weight = np.zeros(len(bounds.rows))
+        weight[group[few.bounds]] = few.bound_weights
+        influence = piece.facts.influence(_on_marks(bounds.rows, weight, len(piece.network)))
+        if few.excess_mm <= 2 * float(np.linalg.norm(influence)):
+            continue
+        demands = tuple(
+            _demand(solved, piece, int(group[bound]), int(side))
+            for bound, side in zip(few.bounds, few.sides, strict=True)
+        )
+        found.append(ContradictionFinding(demands, _log_rows(solved, piece, influence), True, few.excess_mm))
     return found
 
 
