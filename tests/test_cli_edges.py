@@ -172,3 +172,11 @@ def test_a_part_without_marks_stands_in_no_other_answers_way(tmp_path):
     for words in ((), ("plan",), ("sizes",), ("wanted",), ("draw", "--assembled", "--output", str(tmp_path / "a.svg")),
                   ("sheet", "--output", str(tmp_path / "a.html"))):  # fmt: skip
         assert run(*words, at=at).exit_code == 0
+
+
+def test_a_joint_closes_though_the_log_alone_names_a_station(tmp_path):
+    at = folder_of(tmp_path / "b", rows=FRAMES)
+    assert run("read", "leg.l", "left@foot", "right@foot", "3.53", "--tool", "caliper", at=at).exit_code == 0
+    closed = run("close", "dado", "l", "--glued", at=at)
+    assert closed.exit_code == 0
+    assert "leg.l and apron are one piece now, for good." in closed.output

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import State
 from fitsolve.build.logtext import Row
 from fitsolve.build.state import settle
@@ -59,7 +60,7 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
     how = _how(typed, note)
     name = bench.names.joint(" ".join(joint))
     number = next(k for k, one in enumerate(bench.assembly.joints) if one.name == name)
-    _, before = settle(bench.assembly, bench.log, bench.tools)
+    assembly, before = settle(bench.assembly, bench.log, bench.tools)
     already = before.closed.get(number)
     if already == "glued" or already == how:
         raise refuse(f"{name} is closed already, {already}", "fitsolve log shows since when.")
@@ -75,9 +76,9 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
     if number not in before.closed:
         from fitsolve.findings.wanted import wanted_readings
 
-        wanted = wanted_readings(bench.assembly, last.state)
-        _say_what_is_fixed(bench, number, before, last.state, wanted)
-        _want_next(bench, before, wanted)
+        wanted = wanted_readings(last.assembly, last.state)
+        _say_what_is_fixed(assembly, number, before, last.state, wanted)
+        _want_next(bench, set(wanted_readings(assembly, before)), wanted)
     finish(status)
 
 
@@ -135,14 +136,13 @@ def _echo_made(bench: Bench, written: Sequence[object], made: Sequence[tuple[Row
 
 
 def _say_what_is_fixed(
-    bench: Bench, joint: int, before: State, after: State, wanted: Sequence[WantedReading]
+    assembly: Assembly, joint: int, before: State, after: State, wanted: Sequence[WantedReading]
 ) -> None:
     """What is one piece now, and what of the joint was never read and can't be any more."""
     from fitsolve.findings.wanted import wanted_readings
     from fitsolve.report.naming import span_of, words_of
 
-    assembly = bench.assembly
-    body = _body(bench, joint, after)
+    body = _body(assembly, joint, after)
     for_good = after.closed.get(joint) == "glued"
     say(f"  {words_of(body)} are one piece now{', for good' if for_good else ', until it is opened'}.")
     hidden = {mark for contact in assembly.joints[joint].contacts for mark in assembly.contacts[contact].marks}
@@ -166,28 +166,25 @@ def _as_made(state: State, marks: set[int]) -> State:
     return replace(state, marks=made)
 
 
-def _body(bench: Bench, joint: int, state: State) -> list[str]:
+def _body(assembly: Assembly, joint: int, state: State) -> list[str]:
     """The parts that closed joints (glued ones, if this one is) hold together with this one, in the order of
     the plan."""
     from fitsolve.build.bodies import Bodies
 
-    joints = bench.assembly.joints
+    joints = assembly.joints
     holding = [k for k, how in state.closed.items() if how == "glued" or state.closed.get(joint) != "glued"]
     bodies = Bodies(joints[k].parts for k in holding)
     own = bodies.of(joints[joint].parts[0])
-    return [part for part in bench.assembly.parts if bodies.of(part) == own]
+    return [part for part in assembly.parts if bodies.of(part) == own]
 
 
-def _want_next(bench: Bench, before: State, wanted: Sequence[WantedReading]) -> None:
-    """Ask for what is wanted now and was not before; where nobody can be asked, list it."""
+def _want_next(bench: Bench, known: set[WantedReading], wanted: Sequence[WantedReading]) -> None:
+    """Ask for what is wanted now and was not known to be; where nobody can be asked, list it."""
     from fitsolve.cli.ask import ask_for
     from fitsolve.cli.questions import listening
     from fitsolve.findings.tags import tagged_wanted
-    from fitsolve.findings.wanted import wanted_readings
     from fitsolve.report.naming import asked
 
-    assembly = bench.assembly
-    known = set(wanted_readings(assembly, before))
     new = [one for one in wanted if one not in known]
     if not new:
         return
@@ -196,7 +193,7 @@ def _want_next(bench: Bench, before: State, wanted: Sequence[WantedReading]) -> 
         ask_for(open_bench(bench.folder), tagged_wanted(new), None)
         return
     for one in new[:_LISTED_MOST]:
-        say(f"  to be read now: {asked(assembly, one)}")
+        say(f"  to be read now: {asked(bench.assembly, one)}")
     rest = len(new) - _LISTED_MOST
     say(f"  {f'and {rest} more; ' if rest > 0 else ''}fitsolve read asks for them, fitsolve wanted lists all")
 
