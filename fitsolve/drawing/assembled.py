@@ -138,8 +138,13 @@ def assembled_page(drawing: AssembledDrawing) -> Page:
     words = f"as it came out and is to be cut   list {drawing.number}   lengths in {drawing.unit}"
     words += "   fit only, never strength"
     sketch.shapes.append(Text(MARGIN_MM, y + 6, fitted(words, room, 2.8), 2.8))
-    y = _views(sketch, drawing, y + 11)
-    y = _legend(sketch, drawing, y + 3)
+    if drawing.views:
+        y = _views(sketch, drawing, y + 11)
+        y = _legend(sketch, drawing, y + 3)
+    else:
+        said = "Nothing to draw: no part has marks on two axes."
+        sketch.shapes.append(Text(MARGIN_MM, y + 13, said, 2.8))
+        y += 13
     if drawing.missing:
         words = f"not drawn, for want of marks on two axes: {', '.join(drawing.missing)}"
         sketch.shapes.append(Text(MARGIN_MM, y + 2, fitted(words, room, 2.6), 2.6))

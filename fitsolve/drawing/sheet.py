@@ -147,9 +147,10 @@ def _head(sheet: ShopSheet, room: float) -> list[Block]:
     sketch.shapes.append(Text(0, 4.4, fitted(sheet.title, room - right - 5, 5.0, True), 5.0, "start", True))
     sketch.shapes.append(Text(room, 4.4, number, 5.0, "end", True))
     sketch.line(0, 6.2, room, 6.2, THICK)
-    back = (
-        f"{sheet.made}, {sheet.rows}. When wood, joints or plan have changed since, this sheet is old: print another. "
-        f"Sizes as cut come back as text: a first line \"sheet {sheet.number}\", then a line for each box filled in, "
+    back = f"{sheet.made}, {sheet.rows}. When wood, joints or plan have changed since, this sheet is old: "
+    back += "print another."
+    boxes = (
+        f" Sizes as cut come back as text: a first line \"sheet {sheet.number}\", then a line for each box filled in, "
         "tag and size (c1 8-15/16), by fitsolve read --sheet FILE."
     )
     signs = (
@@ -157,10 +158,12 @@ def _head(sheet: ShopSheet, room: float) -> list[Block]:
         "X: waste. Arrow: moved from plan that way. [ ]: from the mark before, as a check. Exact: how far off the line "
         "the size wanted is. Loop and angle: lay out from one face side and one face edge, and mark them on the wood."
     )
+    if sheet.parts or sheet.to_read:
+        back += boxes
     return [
         Block(7.4, tuple(sketch.shapes), True),
         *paragraph(back, room, Type(SMALL_MM, LINE_MM)),
-        *paragraph(signs, room, Type(SMALL_MM, LINE_MM, colour=GREY)),
+        *(paragraph(signs, room, Type(SMALL_MM, LINE_MM, colour=GREY)) if sheet.parts else []),
         spaced(1.0),
     ]
 

@@ -51,13 +51,16 @@ def shop_sheet(found: Reconciliation, tags: Sequence[Tagged], number: str, made:
 
 def _around(found: Reconciliation) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
     """The blocks of `sizes` before the parts, and those after; what is to be cut stands in between."""
-    blocks = [block for block in sizes_blocks(found) if block.tag and block.tag != _CUTS]
+    every = [block for block in sizes_blocks(found) if block.tag]
+    blocks = [block for block in every if block.tag != _CUTS]
     first = [_short(block) for block in blocks if block.tag in _FIRST]
     last = [block for block in blocks if block.tag not in _FIRST]
     _add_unchecked(found, last)
     warned = [problem for problem in found.problems if problem.level == "warning"]
     first += [Block("WARNING", (Line(_problem_text(problem)),)) for problem in warned]
-    if not first:
+    if not found.layouts:
+        first += [block for block in every if block.tag == _CUTS]  # which says that there is nothing, and why
+    elif not first:
         first = [Block("SETTLED", (Line("Nothing stands in the way: no reading is in doubt, no part waits."),))]
     return tuple(first), tuple(last)
 

@@ -93,6 +93,11 @@ class _Met:
     contacts: dict[int, list[int]]
     stations: dict[int, list[int]]
 
+    def met(self, mark: int) -> tuple[int, ...]:
+        """The contacts of a mark and of its stations, in the order of the plan."""
+        own = (mark, *self.stations.get(mark, ()))
+        return tuple(sorted({contact for one in own for contact in self.contacts.get(one, ())}))
+
     def wood(self, every: Sequence[Contact], mark: int) -> int:
         """On which side of a mark the wood is: its own joints tell, else those at its stations; 0 where none do."""
         own = (mark, *self.stations.get(mark, ()))
@@ -121,7 +126,7 @@ def _edge(solved: Solved, own: list[int], end: int, beside: dict[int, list[int]]
                 _figure(solved, mark, reference, way),
                 states[mark],
                 way * wood,
-                tuple(met.contacts.get(mark, ())),
+                met.met(mark),
                 now.get(mark),
             )
         )

@@ -59,7 +59,8 @@ TO_CUT = (CUT, BORE)
 @dataclass(frozen=True, slots=True)
 class Met:
     """Something that comes together at a mark: `verdict` is that of the contact, `closed` for a joint
-    that is; `ahead` where what it meets is not made yet."""
+    that is; `ahead` where what it meets is not made yet. `seats` are the parts of an open joint that do not surely
+    go on all their joints at once, each with what is known of that: a contact is no better."""
 
     part: str
     marks: tuple[str, ...]
@@ -69,6 +70,7 @@ class Met:
     closed: bool
     ahead: bool
     verdict: str
+    seats: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,7 +309,15 @@ class _Writer:
             contact.joint in self.found.state.closed,
             any(states[mark] == MarkState.UNCUT for mark in others),
             finding.verdict if finding is not None else "can't tell",
+            self._seats(contact.joint),
         )
+
+    def _seats(self, joint: int) -> tuple[tuple[str, str], ...]:
+        """The parts of an open joint that do not surely go on, and what is known of it."""
+        name = self.found.assembly.joints[joint].name
+        own = [self.found.seat_of.get(part) for part in self.found.assembly.joints[joint].parts]
+        unsure = [seat for seat in own if seat is not None and name in seat.joints and seat.verdict != "goes on"]
+        return tuple((seat.part, seat.verdict) for seat in unsure)
 
     def _faces(self, one: EdgeMark) -> tuple[str, ...]:
         """The faces that what is cut at this mark opens to; none for an end or a face of the part itself."""

@@ -19,6 +19,7 @@ from fitsolve.report.words import footing
 if TYPE_CHECKING:
     from fitsolve.findings.leaving import LeaveOn
 
+UNSURE = "can't tell"
 WASTE = {1: "x>", -1: "<x", 0: ""}
 
 
@@ -103,10 +104,16 @@ def _how(met: Met) -> str:
 
 
 def verdict_text(met: Met) -> str:
-    """What becomes of a contact: `fits`, `tight`, `closed`, or that the other side is not made yet."""
+    """What becomes of a contact: `fits`, `tight`, `closed`, or that the other side is not made yet. One that fits is no
+    better than the seats of its parts: `fits by itself; seat of stretcher.rear: can't tell`."""
     if met.closed:
         return "closed" if met.verdict in ("fits", "can't tell") else f"closed, {met.verdict}"
-    return f"{met.verdict}, not made yet" if met.ahead else met.verdict
+    ahead = ", not made yet" if met.ahead else ""
+    if met.verdict != "fits" or not met.seats:
+        return f"{met.verdict}{ahead}"
+    jams = [part for part, verdict in met.seats if verdict == "jams"]
+    parts = words_of(jams or [part for part, _ in met.seats])
+    return f"fits by itself{ahead}; seat of {parts}: {'jams' if jams else UNSURE}"
 
 
 # -- for other programs ------------------------------------------------------------------------
@@ -198,6 +205,7 @@ def _mark(found: Reconciliation, part: str, one: LayoutMark) -> dict[str, Any]:
                 "fit": met.fit,
                 "closed": met.closed,
                 "verdict": met.verdict,
+                "seats": [{"part": part, "verdict": verdict} for part, verdict in met.seats],
             }
             for met in one.meets
         ],
