@@ -112,6 +112,26 @@ class TestStack:
         assert result.exit_code == 0
         assert rows_on_disk(frame) == ["gang,leg.*.outer..back,,8-1/32,rule,"]
 
+    @pytest.mark.parametrize("words", [
+        "leg.a.outer..back+leg.b.outer..back 8-1/32", "leg.a.outer..back + leg.b.outer..back 8-1/32",
+        "leg.a outer..back + leg.b outer..back 8-1/32", "leg.a outer back + leg.b.outer..back 8-1/32",
+    ])  # fmt: skip
+    def test_pieces_that_are_named(self, frame, words):
+        result = run("read", *words.split(), "--tool", "rule", at=frame)
+        assert result.exit_code == 0
+        assert rows_on_disk(frame) == ["gang,leg.a.outer..leg.a.back+leg.b.outer..leg.b.back,,8-1/32,rule,"]
+
+    @pytest.mark.parametrize(("words", "said"), [
+        ("leg.a outer..back 4 + leg.b outer..back 4", "a + joins two spans"),
+        ("leg.a outer..back + leg.b outer..bcak 8", 'leg.b has no mark "bcak"'),
+        ("leg.a outer..back + leg.b outer..back", "the reading is missing"),
+        ("leg.a outer back 4+1/8", "it is one number"),
+    ])  # fmt: skip
+    def test_what_cannot_be_is_refused(self, frame, words, said):
+        result = run("read", *words.split(), "--tool", "rule", at=frame)
+        assert (result.exit_code, rows_on_disk(frame)) == (2, [])
+        assert said in result.output
+
 
 class TestSpans:
     """FROM..TO stands wherever two marks are named, and the part is named once."""

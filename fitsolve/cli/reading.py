@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 _TAKES_ALL = {"ignore_unknown_options": True}
 _TAG = re.compile(r"[wc][1-9][0-9]{0,5}")
+_JOINED = re.compile(r"\+(?=\s*[^\d\s])")
+"""A + between two spans; one before a digit is of a length, and no name begins with a digit."""
 
 
 @dataclass(frozen=True)
@@ -198,7 +200,7 @@ def _named_alone(bench: Bench, words: Sequence[str], how: How) -> Tagged | None:
 
 def gathered_row(bench: Bench, words: Sequence[str], how: How, problems: list[Problem]) -> Row | None:
     """The row that the words and options say, without its tool; what is wrong gathers in `problems`."""
-    if "+" in words[0] or "*" in words[0]:
+    if _JOINED.search(" ".join(words)) or "*" in words[0]:
         return _gang(bench, words, how, problems)
     across = _diagonal_of(bench, words[0])
     if across is not None:
@@ -232,16 +234,27 @@ def _diagonal_of(bench: Bench, word: str) -> Tagged | None:
 
 
 def _gang(bench: Bench, words: Sequence[str], how: How, problems: list[Problem]) -> Row | None:
-    """Equal pieces stacked: spans joined with +, the marks of a span after the first as in the first."""
+    """Equal pieces stacked: spans joined with +, each as one alone is named."""
     if how.rough or how.lean or how.proud or how.longer_than:
         raise refuse("a stack of pieces has only a length", "Leave out the other options.")
-    spans = [text if "*" in text else gathered(problems, span_named_whole, bench, text)
-             for text in words[0].split("+")]  # fmt: skip
-    text = " ".join(words[1:])
+    typed = " ".join(words)
+    groups = [group.split() for group in _JOINED.split(typed)]
+    spans: list[str] = []
+    rest: Sequence[str] = ()
+    for group in groups:
+        if not group or rest:  # nothing stands on one side of a +, or a length in the midst
+            raise refuse("a + joins two spans", "As in leg.fl.outer..inner+leg.fr.outer..inner", typed)
+        if "*" in group[0]:
+            spans, rest = [*spans, group[0]], group[1:]
+            continue
+        _, first, second, rest = spanned(bench, group, problems)
+        if first and second:
+            spans.append(f"{first}..{second}")
+    text = " ".join(rest)
     problems += length_problems(text, bench)
-    if any(span is None for span in spans):
+    if len(spans) < len(groups):
         return None
-    return Row(event="gang", start="+".join(span for span in spans if span), reading=text, note=how.note)
+    return Row(event="gang", start="+".join(spans), reading=text, note=how.note)
 
 
 def spanned(
