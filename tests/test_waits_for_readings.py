@@ -155,3 +155,51 @@ def test_a_rod_goes_straight_across_and_never_to_the_leg_diagonally_opposite(tmp
     marks = found.assembly.marks
     across = {(marks[one.start].part, marks[one.end].part) for one in wanted_readings(found.assembly, found.state) if not one.part}
     assert across == {("leg.fl", "leg.fr"), ("leg.rl", "leg.rr")}
+
+
+LOOSE = """
+unit = "mm"
+workmanship = 0.4
+workmanship_width = 0.1
+give = 2
+fits = { slip = [0.1, 0.3, 0.6] }
+[part.leg]
+copies = ["l", "r"]
+z = "foot 50 low.b 80.3 low.t 300 up.b 80.3 up.t 100 head"
+[part.rail]
+copies = ["low", "up"]
+z = "b 80 t"
+[joint.tenon]
+each = '''
+rail leg
+low l
+low r
+up l
+up r
+'''
+meet = "rail.{rail}.b/t in leg.{leg}.{rail}.b/t, slip"
+"""
+
+
+def test_loose_rails_have_no_place_and_their_distance_is_no_reading(tmp_path):
+    """What stands between them are the mortises that are still to be cut. Once one leg holds both it can be read."""
+
+    def waits(*rows):
+        at = folder_of_loose(tmp_path, rows)
+        found = reconcile(load_build(at))
+        return reading_waits(found, ["leg.r"]), [found.assembly.marks[one.start].part for one in
+                                                 wanted_readings(found.assembly, found.state)]
+
+    rows = ["reading,rail.low.b,rail.low.t,80.1,micrometer,", "reading,rail.up.b,rail.up.t,79.9,micrometer,"]
+    assert waits(*rows) == ({}, [])
+    held = ["made,leg.l,,,,", "close,tenon rail.low leg.l,,,,glued", "close,tenon rail.up leg.l,,,,glued"]
+    said, wanted = waits(*rows, *held)
+    assert said == {"leg.r": "read rail.low.t..rail.up.b first"}
+    assert "rail.low" in wanted
+
+
+def folder_of_loose(tmp_path, rows):
+    (tmp_path / "plan.toml").write_text(LOOSE + "[tool.micrometer]\ngood_to = 0.005\n")
+    log = [HEADER, *(f"{no},2026-03-02T08:00:00+01:00,{row}" for no, row in enumerate(rows, 1)), ""]
+    (tmp_path / "log.csv").write_text("\n".join(log))
+    return tmp_path

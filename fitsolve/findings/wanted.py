@@ -311,10 +311,11 @@ class _Wanting:
         return self._along(a, b) if marks[a].plan_mm < marks[b].plan_mm else []
 
     def _set_up(self, part: str) -> bool:
-        """Whether a part stands where it will: joined to something, or meant for parts of one kind only."""
-        kinds = set()
+        """Whether a part stands where it will: joined to something, or meant for one part alone, so that nothing else
+        can put it there. A rail between two legs gets its place from their mortises: loose, it has none."""
+        others = set()
         for number in self.assembly.joints_of[part]:
             if number in self.state.closed:
                 return True
-            kinds |= {other.partition(".")[0] for other in self.assembly.joints[number].parts if other != part}
-        return len(kinds) <= 1
+            others |= {other for other in self.assembly.joints[number].parts if other != part}
+        return len(others) <= 1
