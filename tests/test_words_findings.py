@@ -92,10 +92,14 @@ class TestDoubts:
 
     def test_slips_are_offered(self):
         inches, mm = Measures("in", Fraction(127, 160)), Measures("mm", Fraction(1, 2))
-        assert slip_guess(24 * 25.4, 42 * 25.4, inches) == "24 for 42: were two digits swapped?"
+        assert slip_guess(24 * 25.4, 42 * 25.4, inches, text="24") == "24 for 42: were two digits swapped?"
         assert slip_guess(3.5, 3.5 * 25.4, inches) == "25.4 times off: was one unit taken for the other?"
         assert slip_guess(510.0, 500.0, mm) == "Just 10 mm: was the tape held at its 10?"
         assert slip_guess(600.0, 500.0, mm) == "Just 100 mm: was the tape held at its 100?"
+        assert slip_guess(16.04, 160.0, mm, text="16.04") == (
+            "Ten times off: was it 160.4, read in cm, or its point misplaced?"
+        )
+        assert slip_guess(1600.0, 160.0, mm, text="1600") == "Ten times off: was it 160, its point misplaced?"
         assert slip_guess(507.0, 500.0, mm) == ""
 
 

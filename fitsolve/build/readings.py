@@ -54,7 +54,7 @@ class Reading:
 
     whatever its event: reading, lean (2 marks), compare (4 marks), gang (2 marks a piece), diagonal
     (2 marks an axis, with the direction that the plan gives it; it turns as the points move).
-    `shown_mm` is the length as the maker wrote it, without a sign; `u_mm` its standard
+    `shown_mm` is the length that the maker wrote as `text`, without a sign; `u_mm` its standard
     uncertainty (k = 1), of what differs from reading to reading; `zero_u_mm` and `scale_u` are those
     of the errors that all readings with its tool share. `across` is true where it says something
     about how parts lie to each other; a comparison of spans that each lie in one part does not.
@@ -72,6 +72,7 @@ class Reading:
     across: bool
     zero_u_mm: float = 0.0
     scale_u: float = 0.0
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -387,6 +388,7 @@ class RowReader:
             across,
             zero_u,
             0.0 if row.event == "wind" else tool.scale_u,
+            row.reading,
         )
 
     def moves_with(self, terms: tuple[tuple[int, float], ...], body: Callable[[str], str]) -> bool:

@@ -107,8 +107,8 @@ def strange(bench: Bench, row: Row) -> str:
     from fitsolve.report.slipwords import slip_text
 
     measures = Measures.of(bench.assembly)
-    looks = slips(reading_mm, reading_mm - off, bench.assembly.unit, float(measures.step_mm), tool.kind)
-    guess = f" {slip_text(looks[0], reading_mm, measures)}" if looks else ""
+    looks = slips(reading_mm, reading_mm - off, bench.assembly.unit, float(measures.step_mm), tool.kind, row.reading)
+    guess = f" {slip_text(looks[0], measures)}" if looks else ""
     return f"{off_plan(off, bench.assembly.unit)} than plan, far more than cuts here miss by.{guess}"
 
 
@@ -164,8 +164,8 @@ def strange_cut(bench: Bench, row: Row) -> str:
     if not worth_asking(size_mm - meant_mm, 0.0, workmanship):
         return ""
     measures = Measures.of(bench.assembly)
-    looks = slips(size_mm, meant_mm, bench.assembly.unit, float(measures.step_mm), "rule")
-    guess = f" {slip_text(looks[0], size_mm, measures)}" if looks else ""
+    looks = slips(size_mm, meant_mm, bench.assembly.unit, float(measures.step_mm), "rule", row.reading)
+    guess = f" {slip_text(looks[0], measures)}" if looks else ""
     return f"{off_plan(size_mm - meant_mm, bench.assembly.unit)} than {meant}, far more than cuts here miss by.{guess}"
 
 

@@ -6,7 +6,9 @@ applied; several kinds may fit, the likeliest stands first.
 
     held      a tape held at its 1 (1 in) or 10 (10 or 100 mm) instead of its end: r - v = that
     unit      one unit taken for the other: r = 25.4 v, or v / 25.4
-    digits    two digits next to each other swapped: 42 for 24
+    ten       ten times too much or too little: the point misplaced, a nought left out, cm for mm
+    digits    two digits next to each other swapped, of those that were written: 42 for 24; of a
+              fraction those above the line, 13/32 for 31/32: what is below it is printed on the rule
     fraction  sixteenths for thirty-seconds or the like: the fraction of r twice or half that of v
     jaws      the wrong jaws of a caliper: the inside jaws are 10 mm wide together where they are
               read with the other scale
@@ -22,12 +24,14 @@ import math
 from collections.abc import Iterator
 from typing import Literal
 
-from fitsolve.light import dataclass
+from fitsolve.lengths import LengthError, Unit, read_length
+from fitsolve.light import dataclass, pattern
 
 INCH_MM = 25.4
 KERF_MM = 3.175
 JAWS_MM = 10.0
 HOOK_MM = (0.9, 1.7)
+TEN = 10.0
 
 SLIP_MM = 6.0
 """Off plan by more than this (and far beyond workmanship), a reading that nothing else checks counts
@@ -40,16 +44,25 @@ source."""
 CRITICAL = 3.2905
 """Two-sided critical value of a standardised residual at alpha = 0.001 (standard normal quantile)."""
 
-SlipKind = Literal["unit", "held", "digits", "fraction", "jaws", "hook", "kerf"]
+SlipKind = Literal["unit", "held", "ten", "digits", "fraction", "jaws", "hook", "kerf"]
+
+_DIGITS = pattern(r"[0-9]+")
+_SLASHES = "/\u2044\u2215"
+_POINTED = pattern(r"[0-9]*\.?[0-9]+ ?(?:in|mm|cm|m|ft)?")
+"""A length whose point can be misplaced: one decimal or whole number, no fraction."""
 
 
 @dataclass(frozen=True)
 class Slip:
-    """What a reading looks like: `would_be_mm` is what was there if it was that; `by_mm` how far off."""
+    """What a reading looks like: `would_be_mm` is what was there if it was that; `by_mm` how far off. Of swapped
+    digits also how it would have been written, and the whole number written with the one that was meant, where
+    that is where they are."""
 
     kind: SlipKind
     would_be_mm: float
     by_mm: float
+    text: str = ""
+    whole: tuple[str, str] | None = None
 
 
 def far_off_plan(off_mm: float, u_mm: float, workmanship_mm: float, play_mm: float = 0.0) -> bool:
@@ -71,37 +84,57 @@ def worth_asking(off_mm: float, u_mm: float, workmanship_mm: float, play_mm: flo
 
 
 def slips(
-    reading_mm: float, should_mm: float, unit: Literal["in", "mm"], near_mm: float, tool: str = "other"
+    reading_mm: float, should_mm: float, unit: Unit, near_mm: float, tool: str = "other", text: str = ""
 ) -> tuple[Slip, ...]:
     """Return what a reading looks like that should have been `should_mm`, give or take `near_mm`.
 
-    `tool` is the kind of tool (`build.tools.ToolKind`). Nothing for a reading that is near enough.
+    `tool` is the kind of tool (`build.tools.ToolKind`); `text` the reading as it was written, without
+    which no digits are known that could be misplaced. Nothing for a reading that is near enough.
     """
-    if abs(reading_mm - should_mm) <= near_mm:
+    off = abs(reading_mm - should_mm)
+    if off <= near_mm:
         return ()
     found = []
-    for kind, would_be in _candidates(reading_mm, unit, tool):
-        near = near_mm * (INCH_MM if kind == "unit" and would_be > reading_mm else 1.0)
-        small = kind in ("hook", "kerf", "jaws", "fraction")
-        if small:  # what is off by little must be met closely, or everything would look like it
-            near = min(near_mm, 0.5)
+    for slip in _candidates(reading_mm, unit, tool, text):
+        would_be = slip.would_be_mm
+        near = near_mm
+        if slip.kind == "unit" and would_be > reading_mm:
+            near *= INCH_MM
+        elif slip.kind == "ten":  # what it stands for has digits of its own: 2001 is near 2000
+            near = min(near_mm * (TEN if would_be > reading_mm else 1.0), would_be / 20)
+        elif slip.kind == "digits":  # it must be what the miss is, not bring it a little nearer
+            near = min(near_mm, off / 4)
+        elif slip.kind in ("hook", "kerf", "jaws", "fraction"):
+            near = min(near_mm, 0.5)  # what is off by little must be met closely, or everything would look like it
         near = min(near, would_be / 4)  # near nothing, everything is near enough to be anything
         if would_be > 0 and abs(would_be - should_mm) <= near:
-            found.append(Slip(kind, would_be, reading_mm - would_be))
+            found.append(slip)
     return tuple(found)
 
 
-def _candidates(reading_mm: float, unit: str, tool: str) -> Iterator[tuple[SlipKind, float]]:
+def _candidates(reading_mm: float, unit: Unit, tool: str, text: str) -> Iterator[Slip]:
     """Each kind of slip with what would have been there."""
+    for kind, would_be in _large(reading_mm, unit, text):
+        yield Slip(kind, would_be, reading_mm - would_be)
+    for written, would_be, whole in _swaps(text, unit):
+        yield Slip("digits", would_be, reading_mm - would_be, written, whole)
+    for kind, would_be in _small(reading_mm, unit, tool):
+        yield Slip(kind, would_be, reading_mm - would_be)
+
+
+def _large(reading_mm: float, unit: Unit, text: str) -> Iterator[tuple[SlipKind, float]]:
     held = (INCH_MM,) if unit == "in" else (10.0, 100.0)
     for amount in held:
         yield "held", reading_mm - amount
         yield "held", reading_mm + amount
     yield "unit", reading_mm * INCH_MM
     yield "unit", reading_mm / INCH_MM
-    unit_mm = INCH_MM if unit == "in" else 1.0
-    for swapped in _swaps(reading_mm / unit_mm):
-        yield "digits", swapped * unit_mm
+    if _POINTED.fullmatch(text.strip()):
+        yield "ten", reading_mm * TEN
+        yield "ten", reading_mm / TEN
+
+
+def _small(reading_mm: float, unit: Unit, tool: str) -> Iterator[tuple[SlipKind, float]]:
     if unit == "in":
         whole = math.floor(reading_mm / INCH_MM + 1e-9) * INCH_MM
         for part in ((reading_mm - whole) / 2, (reading_mm - whole) * 2):
@@ -117,14 +150,24 @@ def _candidates(reading_mm: float, unit: str, tool: str) -> Iterator[tuple[SlipK
         yield "kerf", reading_mm + way * KERF_MM
 
 
-def _swaps(number: float) -> Iterator[float]:
-    """The number with two of its digits, next to each other, swapped: whole part first, then decimals."""
-    whole = math.floor(number + 1e-9)
-    for text in _swapped(str(whole)):
-        yield int(text) + (number - whole)
-    before, _, after = f"{number:.4f}".rstrip("0").partition(".")
-    for text in _swapped(after):
-        yield float(f"{before}.{text}")
+def _swaps(text: str, unit: Unit) -> Iterator[tuple[str, float, tuple[str, str] | None]]:
+    """The length written with two of its digits, next to each other, swapped: as written, in mm, and the whole
+    number before and after, where it is one of those. A number that nobody writes so is none: 01, 31/16."""
+    for group in _DIGITS.finditer(text):
+        before, behind = text[: group.start()].rstrip(), text[group.end() :].lstrip()
+        if before[-1:] and before[-1] in _SLASHES:
+            continue
+        decimals = before[-1:] == "."
+        under = _DIGITS.match(behind[1:].lstrip()) if behind[:1] and behind[0] in _SLASHES else None
+        for swapped in _swapped(group[0]):
+            if (swapped[0] == "0" and not decimals) or (under and int(swapped) >= int(under[0])):
+                continue
+            written = text[: group.start()] + swapped + text[group.end() :]
+            try:
+                would_be = float(read_length(written.strip(), unit))
+            except LengthError:
+                continue
+            yield written.strip(), would_be, None if decimals or under else (group[0], swapped)
 
 
 def _swapped(digits: str) -> Iterator[str]:

@@ -52,8 +52,13 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
     else:
         off = _off(doubt.reading_mm - should, measures, "more than the others say", "short of what the others say")
         told = f"{lead}{off}. Would be {_would_be(should, measures)}."
-    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool))
+    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool), _written(found, doubt))
     return f"{told}{f' {guess}' if guess else ''} Read it again."
+
+
+def _written(found: Reconciliation, doubt: Doubt) -> str:
+    """A reading as the maker wrote it."""
+    return next((one.text for one in found.state.readings if one.no == doubt.row), "")
 
 
 def _off(mm: float, measures: Measures, over: str, under: str) -> str:
@@ -243,7 +248,7 @@ def _instead(found: Reconciliation, who: Suspect) -> str:
     doubt = _as_found(next(doubt for doubt in found.doubts if doubt.row == who.number), who)
     name, should = span_named(found.assembly, doubt.start, doubt.end), doubt.would_be_mm or 0.0
     told = f"#{doubt.row} {name} would be {_would_be(should, measures)}, not {measures.exact(doubt.reading_mm)}"
-    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool))
+    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool), _written(found, doubt))
     return f"{told} ({guess[0].lower()}{guess[1:-1]}?)" if guess else told
 
 
@@ -320,5 +325,6 @@ def unchecked_text(found: Reconciliation, doubt: Doubt) -> str:
     if abs(off) < 1e-6:
         return f"{lead}: as planned"
     told = f"{lead}: {_off(off, measures, 'more than plan', 'less than plan')}"
-    guess = slip_guess(doubt.reading_mm, doubt.reading_mm - off, measures, tool_kind(doubt.tool))
+    should = doubt.reading_mm - off
+    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool), _written(found, doubt))
     return f"{told}. {guess}" if guess and abs(off) > measures.step_mm else told

@@ -6,10 +6,11 @@ from fitsolve.findings.slips import Slip, slips
 from fitsolve.report.measures import Measures
 
 
-def slip_guess(reading_mm: float, should_mm: float, measures: Measures, tool: str = "other") -> str:
-    """Return the slip of the hand that a reading looks like, as a question; empty where like none."""
-    found = slips(reading_mm, should_mm, measures.unit, float(measures.step_mm), tool)
-    return slip_text(found[0], reading_mm, measures) if found else ""
+def slip_guess(reading_mm: float, should_mm: float, measures: Measures, tool: str = "other", text: str = "") -> str:
+    """Return the slip of the hand that a reading, written as `text`, looks like, as a question; empty where like
+    none."""
+    found = slips(reading_mm, should_mm, measures.unit, float(measures.step_mm), tool, text)
+    return slip_text(found[0], measures) if found else ""
 
 
 def tool_kind(tool: str) -> str:
@@ -17,7 +18,7 @@ def tool_kind(tool: str) -> str:
     return next((kind for kind in ("caliper", "tape") if kind in tool.lower()), "other")
 
 
-def slip_text(slip: Slip, reading_mm: float, measures: Measures) -> str:
+def slip_text(slip: Slip, measures: Measures) -> str:
     """A slip as a question: `Just 1 in: was the tape held at its 1?`."""
     by = abs(slip.by_mm)
     if slip.kind == "held":
@@ -25,10 +26,13 @@ def slip_text(slip: Slip, reading_mm: float, measures: Measures) -> str:
         return f"Just {amount} {measures.unit}: was the tape held at its {amount}?"
     if slip.kind == "unit":
         return "25.4 times off: was one unit taken for the other?"
+    if slip.kind == "ten":
+        cm = "read in cm, or " if measures.unit == "mm" and slip.by_mm < 0 else ""
+        return f"Ten times off: was it {measures.exact(slip.would_be_mm)}, {cm}its point misplaced?"
     if slip.kind == "digits":
-        read, meant = (int(mm / measures.unit_mm + 1e-9) for mm in (reading_mm, slip.would_be_mm))
-        if read == meant:
-            return f"{measures.exact(slip.would_be_mm)} with two digits swapped?"
+        if slip.whole is None:
+            return f"{slip.text} with two digits swapped?"
+        read, meant = slip.whole
         return f"{read} for {meant}: were two digits swapped?"
     if slip.kind == "fraction":
         return f"Was it {measures.exact(slip.would_be_mm)}, another row of lines on the rule?"
