@@ -116,6 +116,16 @@ def test_a_pegged_joint_is_bored_at_what_was_advised(build):
     found = reconcile(load_build(build))
     assert [peg.bored for peg in found.pegs] == [True, False]
     assert abs(found.between("rail.l.shoulder", "rail.l.pin").distance_mm) == pytest.approx(17.5, abs=1e-9)
+    assert "made,rail.r.pin," not in (build / "log.csv").read_text()
     dry = run("close", "tenon", "post.r", "--dry", at=build)
     assert dry.exit_code == 0
     assert [peg.bored for peg in reconcile(load_build(build)).pegs] == [True, False]
+
+
+def test_a_pegged_joint_bored_as_planned_has_its_size_too(build):
+    """By hand: the right mortise's hole is planned 18 in, so the tenon's 16.5 from its shoulder, 42 + 700 from the end."""
+    assert run("made", "post.r", at=build).exit_code == 0
+    closed = run("close", "tenon", "post.r", "--pegged", at=build)
+    assert "made rail r.pin at 758.5 mm from l.end, as planned" in closed.output
+    run("read", "post.r", "inner", "pin.x", "19.5", "--tool", "caliper", at=build)
+    assert offset_of_the_right_peg(build) == pytest.approx(3.0, abs=0.05)  # the closed shoulder is centred in its play

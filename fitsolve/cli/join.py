@@ -123,7 +123,10 @@ def _advised_rows(bench: Bench, marks: list[int]) -> list[tuple[Row, str]]:
 
     names = [bench.assembly.marks[mark].name for mark in marks]
     rows = made_rows(bench, names, marks, planned_only=False)
-    return rows if any(why == "as advised" for _, why in rows) else []
+    if any(why == "as advised" for _, why in rows):
+        return rows
+    holes = {bench.assembly.marks[peg.tenon_hole].name for peg in bench.assembly.pegs}
+    return [(row, why) for row, why in rows if row.start in holes]  # without its size it would go with the mortise
 
 
 def _echo_made(bench: Bench, written: Sequence[object], made: Sequence[tuple[Row, str]]) -> None:

@@ -58,7 +58,7 @@ def answer(question: str, silence: bool = False, instead_of: str = "") -> bool |
         word = line.strip().lower()
         if word in ("y", "yes"):
             return True
-        if word in ("n", "no") or not (word or ahead) or not listening():
+        if word in ("n", "no", ".", "-") or not (word or ahead) or not listening():
             return False
         if instead_of and word != instead_of.strip() and _NUMBER.fullmatch(word):
             return word
