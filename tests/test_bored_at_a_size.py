@@ -129,3 +129,15 @@ def test_a_pegged_joint_bored_as_planned_has_its_size_too(build):
     assert "made rail r.pin at 758.5 mm from l.end, as planned" in closed.output
     run("read", "post.r", "inner", "pin.x", "19.5", "--tool", "caliper", at=build)
     assert offset_of_the_right_peg(build) == pytest.approx(3.0, abs=0.05)  # the closed shoulder is centred in its play
+
+
+def test_a_glued_joint_is_pegged_later_and_once(build):
+    glued = run("close", "tenon", "post.l", "--glued", at=build)
+    assert "the plan has a peg in it, which is not driven by that" in glued.stderr
+    assert [peg.bored for peg in reconcile(load_build(build)).pegs] == [False, False]
+    pegged = run("close", "tenon", "post.l", "--pegged", at=build)
+    assert (pegged.exit_code, pegged.stderr) == (0, "")
+    assert [peg.bored for peg in reconcile(load_build(build)).pegs] == [True, False]
+    again = run("close", "tenon", "post.l", "--pegged", at=build)
+    assert again.exit_code == 2
+    assert "is closed already, glued" in again.stderr

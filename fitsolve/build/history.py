@@ -29,7 +29,7 @@ from dataclasses import field
 from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families
+from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families, pegged_holes
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
@@ -350,9 +350,7 @@ class History:
         sign = self.reader.sign(row, reference, mark, length_mm, self.epoch)
         if sign is None:
             return None
-        self._become(
-            reference, MarkState.MADE if self.marks[reference] == MarkState.UNCUT else MarkState.ROUGH
-        )
+        self._become(reference, MarkState.MADE if self.marks[reference] == MarkState.UNCUT else MarkState.ROUGH)
         for one in self.cut_together.get(mark, (mark,)):
             self.laid_from[one] = reference
         off_plan = sign * length_mm - plan if row.reading else 0.0
@@ -404,7 +402,7 @@ class History:
                 hint = "Begin the note with glued or dry."
                 self.reader.report(row, "glued or dry? Taken as dry", hint, row.note, level="notice")
         before = self.closed.get(joint)
-        if before == "glued" or before == how:
+        if before in ("glued", how) and not pegged_holes(self.assembly, joint, row.note):
             what = f"{self.assembly.joints[joint].name} is closed already, {before}"
             hint = "It stays glued." if before != how else "Read its gaps again if they were read before."
             self.reader.report(row, what, hint, row.start, level="notice")

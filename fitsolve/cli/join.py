@@ -54,6 +54,8 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
         ...
     """
     bench = open_bench(build_folder())
+    from fitsolve.build.history import MarkState
+
     typed = [way for way, said in zip(_WAYS, (dry, glued, pegged), strict=True) if said]
     if joint[-1].lower() in _WAYS and not bench.names.is_word_of_joint(joint[-1]):
         typed, joint = [*typed, joint[-1].lower()], joint[:-1]  # typed without its dashes
@@ -62,7 +64,10 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
     number = next(k for k, one in enumerate(bench.assembly.joints) if one.name == name)
     assembly, before = settle(bench.assembly, bench.log, bench.tools)
     already = before.closed.get(number)
-    if already == "glued" or already == how:
+    driven = how == "pegged" and any(
+        before.marks[peg.tenon_hole] == MarkState.UNCUT for peg in bench.assembly.pegs if peg.joint == number
+    )
+    if already in ("glued", how) and not driven:
         raise refuse(f"{name} is closed already, {already}", "fitsolve log shows since when.")
     if note.lower().startswith(_WAYS):
         note = f"({note})"  # the first word of the row's note says how it was closed
@@ -72,6 +77,10 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
     _echo_made(bench, written, made)
     last = written[-1]
     say(f"#{last.row.no} closed, {how}: {name}")
+    if how == "glued" and any(peg.joint == number for peg in bench.assembly.pegs):
+        hint = f"Once it is: fitsolve close {name} --pegged"
+        what = "the plan has a peg in it, which is not driven by that"
+        bench.said.append(Problem(Place(), what, hint, level="notice"))
     status = show_problems([*bench.said, *(problem for one in written for problem in one.problems)])
     if number not in before.closed:
         from fitsolve.findings.wanted import wanted_readings
