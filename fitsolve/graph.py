@@ -240,7 +240,8 @@ class _Maker:
         self.sources["planned"].append(source)
 
     def bridge_unmade(self, tied: _Ties, u: float) -> None:
-        """Two made marks of one run stay at their distance though a mark between them is uncut.
+        """Two made marks of a part stay at their distance though a mark between them is uncut: of one run as one
+        cut, of two runs each as a cut of its own.
 
         A made mark cannot move; without this the piece would come apart at the uncut mark.
         Only where nothing else ties them.
@@ -253,6 +254,16 @@ class _Maker:
             for start, end in zip(there, there[1:], strict=False):
                 if tied.tie(start, end):
                     self.planned_row(start, end, u, Source("run", number))
+        placed = {*self.assembly.sloped_ends, *(peg.tenon_hole for peg in self.assembly.pegs)}
+        families: dict[tuple[str, str], list[int]] = defaultdict(list)
+        for index, mark in enumerate(self.assembly.marks):
+            if self.made[index] and mark.station_of is None and index not in placed:
+                families[mark.part, mark.axis].append(index)
+        for family in families.values():
+            there = sorted(family, key=self.plan.__getitem__)
+            for start, end in zip(there, there[1:], strict=False):
+                if tied.tie(start, end):
+                    self.planned_row(start, end, u * math.sqrt(2.0), Source("station", end))
 
     # -- what to cut ---------------------------------------------------------------------
 

@@ -250,6 +250,14 @@ class Oracle:
                 if _join(tied, a, b):
                     pairs.append((a, b))
         rows = [(self.row((b, 1), (a, -1)), at[b] - at[a], u) for a, b in pairs]
+        elsewhere = {slope.placed for slope in self.assembly.slopes} | {peg.tenon_hole for peg in self.assembly.pegs}
+        for key in dict.fromkeys((mark.part, mark.axis) for mark in self.assembly.marks):
+            own = [k for k, mark in enumerate(self.assembly.marks)
+                   if (mark.part, mark.axis) == key and self.made[k] and mark.station_of is None and k not in elsewhere]
+            own.sort(key=lambda k: self.plan[k])
+            for a, b in zip(own, own[1:], strict=False):
+                if _join(tied, a, b):
+                    rows.append((self.row((b, 1), (a, -1)), at[b] - at[a], u * 2**0.5))
         rows += [(row, value, u) for row, value, made in self.pegs() if made]
         return rows + [(row, 0.0, u) for row, made in self.slopes() if made]
 

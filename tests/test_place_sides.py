@@ -108,6 +108,14 @@ class TestHousings:
         assert what == "in the plan itself a is 60.5 mm wide here, and what it goes in, on b, 60 mm"
         assert warnings(text.replace("60.5", "60.4")) == []
 
+    def test_so_is_a_piece_far_too_loose_in_what_it_goes_in(self):
+        text = (
+            HEAD
+            + '[part.a]\nx = "l 40 r"\n[part.b]\nx = "l 60 r"\n[joint.j]\nmeet = "a.l/r in b.l/r, close"'
+        )
+        (what,) = warnings(text)
+        assert what.startswith("in the plan itself a is 40 mm wide here, and what it goes in, on b, 60 mm: 20 mm of play, ")
+
 
 class TestRooms:
     """Room never ties parts that are tied otherwise; alone it must say which side lies above."""

@@ -354,19 +354,23 @@ class _Placing:
         return None
 
     def fits_in_plan(self, touch: Touch, marks: tuple[int, ...]) -> None:
-        """Say where the plan itself has a piece wider than what it goes in."""
+        """Say where the plan itself has a piece wider than what it goes in, or so narrow that it is loose there."""
         at = self.stock.at
         tongue, socket = at[marks[1]] - at[marks[0]], at[marks[3]] - at[marks[2]]
-        if tongue <= socket:
+        least, most = touch.fit.limits
+        play, slight = socket - tongue, self.head.finest / 2
+        tight = play <= -slight and play < least
+        if not tight and play < max(most, Fraction(0)) + slight:
             return
-        if tongue - socket >= self.head.finest / 2 and tongue - socket > -touch.fit.limits[0]:
-            one, other = (self.stock.parts[self.stock.part[mark]] for mark in (marks[0], marks[2]))
-            what = (
-                f"in the plan itself {one} is {self.length(tongue)} wide here, "
-                f"and what it goes in, on {other}, {self.length(socket)}"
-            )
-            hint = "Correct one of the two, or name the marks it really goes between."
-            self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning"))
+        one, other = (self.stock.parts[self.stock.part[mark]] for mark in (marks[0], marks[2]))
+        what = (
+            f"in the plan itself {one} is {self.length(tongue)} wide here, "
+            f"and what it goes in, on {other}, {self.length(socket)}"
+        )
+        if not tight:
+            what += f": {self.length(play)} of play, {self.length(most)} at most is asked"
+        hint = "Correct one of the two, or name the marks it really goes between."
+        self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning"))
 
     def room_in_plan(self, touch: Touch, marks: tuple[int, ...]) -> None:
         """Say where the plan itself leaves another room than it asks for."""
