@@ -30,7 +30,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from fitsolve.rows import Flags, Ints
+from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.gridded import Group, dense
 
 LINES_MOST = 12
@@ -72,7 +72,7 @@ def _add(bounds: Bounds, row: Iterable[float], low: float, high: float) -> None:
     bounds[key] = low, high
 
 
-def _without_last(bounds: Bounds) -> Bounds:
+def without_last(bounds: Bounds) -> Bounds:
     """The bounds of all but the last variable; see the module."""
     rest: Bounds = {}
     over: list[tuple[Row, float, float]] = []
@@ -86,6 +86,14 @@ def _without_last(bounds: Bounds) -> Bounds:
     for (a, low_a, high_a), (b, low_b, high_b) in combinations(over, 2):
         _add(rest, [p - q for p, q in zip(a, b, strict=True)], low_a - high_b, high_a - low_b)
     return rest
+
+
+def bounds_of(rows: Floats, low: Floats, high: Floats) -> Bounds:
+    """The rows low <= A v <= high as bounds."""
+    bounds: Bounds = {}
+    for row, least, most in zip(rows.tolist(), low.tolist(), high.tolist(), strict=True):
+        _add(bounds, row, least, most)
+    return bounds
 
 
 def _rounded(bounds: Bounds) -> Bounds:
@@ -128,7 +136,7 @@ class Few:
         ):
             _add(self.bounds, row, low - kept_mm, high + kept_mm)
         for _ in range(placing.shape[1]):
-            self.bounds = _without_last(self.bounds)
+            self.bounds = without_last(self.bounds)
         self._chains: dict[tuple[int, ...], list[Bounds]] = {}
 
     def with_steps(self, group: Group) -> Few:
@@ -176,12 +184,12 @@ class Few:
         order = (*kept, *free)
         bounds = {tuple(row[k] for k in order): ends for row, ends in self.bounds.items()}
         for _ in free:
-            bounds = _without_last(bounds)
+            bounds = without_last(bounds)
         chain = [self._over_steps(kept, bounds)]
         for _ in kept:
             if _impossible(chain[0]):
                 return []
-            chain.insert(0, _rounded(_without_last(chain[0])))
+            chain.insert(0, _rounded(without_last(chain[0])))
         return [] if _impossible(chain[0]) else chain
 
     def _over_steps(self, kept: Sequence[int], bounds: Bounds) -> Bounds:

@@ -13,6 +13,7 @@ makes it quick:
                      moved, nothing can be nearer
     rounded bounds   a row over whole steps alone, sum a_i b_i times the common part of the steps, is
                      bounded by whole numbers: its limits are rounded inward
+    one place        lines that one placement alone binds together are chosen along it (oneplace)
     a narrow box     b in -B .. 1 + B, at first B = 0, where |f b - e| = e + (f - 2 e) b is linear.
                      A line outside the box is off by at least (B + 1) f more than its nearest one, so
                      an answer worse than all nearest ones by no more than that is the best of all;
@@ -38,9 +39,12 @@ from contextlib import suppress
 from fractions import Fraction
 from functools import reduce as fold
 from math import gcd, lcm
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from fitsolve.solve.oneplace import OnePlace
 
 from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints
@@ -114,9 +118,33 @@ def _by_trying(group: Group, nearest: Ints) -> tuple[Ints, Flags]:
     if len(nearest) <= AT_ONCE and len(group.low) <= ROWS_AT_ONCE:
         with suppress(TooMany):
             return _tried_through(Few(group, KEPT_MM))
+    if group.placing.shape[1] == 1:
+        from fitsolve.solve.oneplace import OnePlace
+
+        with suppress(TooMany):
+            return _over_one_place(group, OnePlace(group, KEPT_MM))
     from fitsolve.solve.fewrows import by_few_rows
 
     return by_few_rows(group, nearest, KEPT_MM, _tried_through)
+
+
+def _over_one_place(group: Group, one: OnePlace) -> tuple[Ints, Flags]:
+    """The best steps of lines that only one placement binds together, and those given up: the box grows until no line
+    outside it could be nearer, or save one that is given up."""
+    unavoidable = np.minimum(group.over_mm, group.step_mm - group.over_mm)
+    best: Rounded | None = None
+    for box in BOXES:
+        found = Rounded(*one.best(box))
+        lost = int(found.given_up.sum())
+        kept = ~found.given_up
+        worse = found.off_mm(group) - float(unavoidable[kept].sum())
+        if not lost and worse <= (box + 1) * float(group.step_mm.min()) + KEPT_MM:
+            return found.steps, found.given_up
+        if best is not None and box > 1 and lost >= int(best.given_up.sum()):
+            break
+        best = found
+    assert best is not None, "one box at least was looked at"
+    return best.steps, best.given_up
 
 
 def _tried_through(few: Few) -> tuple[Ints, Flags]:
