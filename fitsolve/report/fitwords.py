@@ -42,15 +42,16 @@ BY_ITSELF = "by itself it fits, but see "
 """So begins what is said of a joint that is only as good as the seats of its parts."""
 
 
-def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
-    """Return what is to be said of a joint that does not plainly fit, its worst contact first."""
+def joint_lines(found: Reconciliation, joint: JointFinding, told: dict[str, str] | None = None) -> list[str]:
+    """Return what is to be said of a joint that does not plainly fit, its worst contact first. `told` are readings
+    that were asked for already, each with its joint; those of this one are added."""
     ranked = sorted(
         (one for one in joint.contacts if one.verdict != "fits"),
         key=lambda one: (one.verdict == "can't tell", round(one.chance, ALIKE) if one.chance is not None else 0.0),
     )
     if joint.closed:
         ranked = [one for one in ranked if one.verdict != "can't tell"]
-    lines = [contact_text(found, one, joint.closed) for one in ranked[:1]]
+    lines = [contact_text(found, one, joint.closed, told) for one in ranked[:1]]
     lines += [_also(found, one, joint.closed) for one in ranked[1:]]
     along = _slant_line(found, ranked or list(joint.contacts))
     if along and not joint.closed:
@@ -82,10 +83,21 @@ def _also(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
         return contact_text(found, one, closed)
     measures = Measures.of(found.assembly)
     name = contact_name(found, found.assembly.contacts[one.number])
-    return f"{name}: {measures.clearance(one.clearance_mm)}, {measures.u(one.expanded_mm)}: can't tell either"
+    return f"{name}: {_known(one, measures)}: can't tell either"
 
 
-def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
+def _known(one: ContactFinding, measures: Measures) -> str:
+    """A clearance with its U: `0.003 in, ± 0.006`; below nothing the two overlap."""
+    assert one.clearance_mm is not None
+    assert one.expanded_mm is not None
+    amount = measures.clearance(abs(one.clearance_mm))
+    lapped = one.clearance_mm < 0 and not no_amount(measures, one.clearance_mm)
+    return f"{'overlaps by ' if lapped else ''}{amount}, {measures.u(one.expanded_mm)}"
+
+
+def contact_text(
+    found: Reconciliation, one: ContactFinding, closed: bool, told: dict[str, str] | None = None
+) -> str:
     """One contact: by how much it misses its fit, and what to do about it."""
     contact = found.assembly.contacts[one.number]
     where = f"{contact_name(found, contact)}: "
@@ -94,7 +106,7 @@ def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> st
     measures = Measures.of(found.assembly)
     spread = measures.u(one.expanded_mm)
     if one.verdict == "can't tell":
-        return where + _unsure(found, contact, one, measures)
+        return where + _unsure(found, contact, one, told)
     if closed:
         past, limit = one.clearance_mm - one.most_mm, "over the most"
         if past < 0:  # of what is closed only a room is held to its least as well
@@ -206,16 +218,16 @@ def _no_cut(found: Reconciliation, conflict: ContradictionFinding, part: str, in
     return f"{part} is still to be cut, but no size of it has this and all the rest: settle the CONFLICT"
 
 
-def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, measures: Measures) -> str:
+def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, told: dict[str, str] | None) -> str:
     """What is known, what U would prove it, and what would bring that U about."""
     assert one.clearance_mm is not None
-    assert one.expanded_mm is not None
-    known = f"{measures.clearance(one.clearance_mm)}, {measures.u(one.expanded_mm)}"
+    measures = Measures.of(found.assembly)
+    known = _known(one, measures)
     needed = needed_u_mm(one.clearance_mm, one.least_mm, one.most_mm)
     ways = to_know(found, merged(clearance_terms(contact)))
     if contact.kind == "butt":
         ways = ["leave the shoulder full and pare it" if way == KNIFE else way for way in ways]
-    how = f": {', and '.join(ways)}" if ways else ""
+    how = _asked_once(ways, found.assembly.joints[contact.joint].name, told)
     if needed is not None:
         last = measures.bare(max(needed - 0.5 * 10**-measures.places * measures.unit_mm, 0.0))
         if last.strip("0."):
@@ -225,6 +237,16 @@ def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, measur
         return f"{known}, {limit} in the compromise: settle the CONFLICT"
     tried = "" if limit.startswith("just") else ". Try it dry before you take anything off"
     return f"{known}, {limit}{tried}{how}"
+
+
+def _asked_once(ways: list[str], joint: str, told: dict[str, str] | None) -> str:
+    """What would tell more; where all of it was asked for at another joint already, only which."""
+    if not ways:
+        return ""
+    before = [told.setdefault(way, joint) for way in ways] if told is not None else []
+    if before and before[0] != joint and len(set(before)) == 1 and all(way.startswith("read") for way in ways):
+        return f": as for {before[0]}"
+    return f": {', and '.join(ways)}"
 
 
 def _at_which_limit(one: ContactFinding, measures: Measures) -> str:

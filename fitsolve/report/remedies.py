@@ -3,8 +3,8 @@
 A doubt is settled by what brings in most of its uncertainty: a reading taken again with a
 better tool, a made size read at last, a cut knifed off the part it must meet.
 
-Wood goes one way: it can be taken off. The cheap part is the one to touch. Cheap means short
-here, for the longer part is the dearer to make again. A shoulder is pared and a tenon's end sawn
+Wood goes one way: it can be taken off. The cheap part is the one to touch. Cheap means that nothing else
+meets there, and then short, for the longer part is the dearer to make again. A shoulder is pared and a tenon's end sawn
 on the piece that goes in, however long it is: the face and the mortise of the other serve more
 than one joint (common practice, no source). Where a mark is still to be cut, that is the cheapest
 of all.
@@ -129,7 +129,7 @@ def extent_mm(assembly: Assembly, part: str) -> float:
 
 def sides(found: Reconciliation, contact: Contact) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """The marks of a contact, the side to touch first: one still to be cut; at a shoulder or a tenon's end the
-    piece that goes in; else the shorter part."""
+    piece that goes in; else one that meets nothing else, and then the shorter part."""
     half = len(contact.marks) // 2
     first, second = contact.marks[:half], contact.marks[half:]
     piece = "" if contact.kind == "housing" else going_in(found, contact)
@@ -137,10 +137,17 @@ def sides(found: Reconciliation, contact: Contact) -> tuple[tuple[int, ...], tup
     return (first, second) if costs[0] <= costs[1] else (second, first)
 
 
-def _cost(found: Reconciliation, marks: tuple[int, ...], piece: str) -> tuple[bool, bool, float]:
+def _cost(found: Reconciliation, marks: tuple[int, ...], piece: str) -> tuple[bool, bool, int, float]:
     made = all(found.state.marks[mark] == MarkState.MADE for mark in marks)
     part = found.assembly.marks[marks[0]].part
-    return (made, bool(piece) and part != piece, extent_mm(found.assembly, part))
+    others = min(met_by(found, mark) for mark in marks)
+    return (made, bool(piece) and part != piece, others, extent_mm(found.assembly, part))
+
+
+def met_by(found: Reconciliation, mark: int) -> int:
+    """In how many contacts a mark stands: what comes off it moves them all."""
+    contacts = found.assembly.contacts
+    return sum(mark in contacts[k].marks for k in found.assembly.contacts_of[found.assembly.marks[mark].part])
 
 
 def going_in(found: Reconciliation, contact: Contact) -> str:

@@ -24,6 +24,7 @@ from fitsolve.report.remedies import (
     capital,
     contact_found,
     extent_mm,
+    met_by,
     read_first,
     sides,
     still_to_cut,
@@ -156,7 +157,7 @@ def _taken(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures
     return f"take {amount} off {each}{names}{left}, or remake {anew}"
 
 
-def _spoilt_by(found: Reconciliation, mark: int, off_mm: float) -> tuple[bool, tuple[float, str]]:
+def _spoilt_by(found: Reconciliation, mark: int, off_mm: float) -> tuple[bool, tuple[int, float, str]]:
     """Whether taking so much off a mark makes a fit too wide, and what the mark costs: what is to be least."""
     return _past_most(found, mark, off_mm)[0] > NEGLIGIBLE_MM, _cost(found, mark)
 
@@ -179,10 +180,10 @@ def _past_most(found: Reconciliation, mark: int, off_mm: float) -> tuple[float, 
     return worst
 
 
-def _cost(found: Reconciliation, mark: int) -> tuple[float, str]:
-    """What it costs to touch a mark: the longest side of its part."""
+def _cost(found: Reconciliation, mark: int) -> tuple[int, float, str]:
+    """What it costs to touch a mark: what else meets there, then the longest side of its part."""
     one = found.assembly.marks[mark]
-    return extent_mm(found.assembly, one.part), one.name
+    return met_by(found, mark), extent_mm(found.assembly, one.part), one.name
 
 
 def _walls(found: Reconciliation, tightest: Squeeze) -> list[int]:

@@ -160,8 +160,10 @@ def _joints(found: Reconciliation) -> list[Block]:
     lines: list[Line | Table] = []
     ahead: list[str] = []
     capped: dict[str, list[str]] = defaultdict(list)
+    told: dict[str, str] = {}
     for joint in found.joints:
-        said = joint_lines(found, joint)
+        asked = dict(told)
+        said = joint_lines(found, joint, asked)
         first = ", to be read" if to_be_read(found, joint) else ""
         if said and joint.verdict == "can't tell" and uncut_both_sides(found, [joint.number]):
             ahead.append(joint.name)
@@ -171,6 +173,7 @@ def _joints(found: Reconciliation) -> list[Block]:
             verdict = f"closed, {joint.verdict}" if joint.closed else f"{joint.verdict}{first}"
             lines.append(Line(f"{joint.name}   {verdict}", 3, style="bold"))
             lines += [Line(text, 6, 0) for text in said]
+            told = asked
         counts["closed" if joint.closed else _in_plural(joint.verdict)] += 1
     lines += [Line(f"{text}: {', '.join(names)}", 3) for text, names in capped.items()]
     if ahead:
