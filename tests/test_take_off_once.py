@@ -6,6 +6,7 @@ Worked by hand on the invented bench of cli_folder: legs 3 1/2 in, the fit of a 
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -251,3 +252,46 @@ class TestNothing:
         assert hair(self.MM, 0.006) == "0.01 mm"
         assert amount_text(self.MM, 0.001, 0.2) == "up to 0.20 mm"
         assert amount_text(self.MM, 0.1, 0.2) == "0.10 to 0.20 mm"
+
+
+THROUGH = """\
+unit = "mm"
+workmanship = "0.2"
+[fits]
+slip = ["0.05", "0.2", "0.5"]
+[tool.caliper]
+good_to = "0.04"
+[part.post]
+x = "outer 60 inner"
+z = "foot 200 low 40 high 300 head"
+[part.rail]
+x = "end 90 shoulder 600 far"
+z = "bottom 39.8 top"
+[joint.through]
+meet = ["rail.bottom/top in post.low/high, slip", "rail.shoulder against post.inner, tight-up, rail above",
+        "post.outer short of rail.end by 20 to 40, rail.end below"]
+"""
+
+
+class TestAnEndThatReachesThrough:
+    """A tenon that stands out beyond its post for a wedge: what comes off its end makes the room less."""
+
+    def lines(self, tmp_path, tenon):
+        rows = (
+            "made,post,,,,\nmade,rail,,,,\nreading,post.low,post.high,40,caliper,\nreading,rail.bottom,rail.top,39.8,caliper,\n"
+            f"reading,post.outer,post.inner,60,caliper,\nreading,rail.end,rail.shoulder,{tenon},caliper,\n"
+        )
+        found = solved(tmp_path, rows, THROUGH)
+        return joint_lines(found, found.joints[0])
+
+    def test_too_short_it_can_only_be_made_again(self, tmp_path):
+        # 72 through 60 leaves 12 to 12.2 (the shoulder home or open) where 20 is asked.
+        (line, *_) = self.lines(tmp_path, "72")
+        assert "rail end short of post outer: 8.00 mm under" in line
+        assert line.endswith("Remake rail: rail.end does not reach so far")
+
+    def test_too_long_it_is_sawn(self, tmp_path):
+        # 110 leaves 50 where 40 is the most and 30 the aim; an open shoulder takes up as much as a butt may, 0.1.
+        (line, *_) = self.lines(tmp_path, "110")
+        assert "mm over" in line
+        assert re.search(r"Saw (9|10)\.\d\d to (19|20)\.\d\d mm off rail\.end$", line)

@@ -14,6 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fitsolve.findings.causes import ALIKE
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.unread import unread
 from fitsolve.findings.values import (
@@ -26,7 +27,7 @@ from fitsolve.findings.values import (
 )
 from fitsolve.graph import gap_terms, merged
 from fitsolve.rows import Floats
-from fitsolve.solve.judge import PROVEN, Seat, Side, judge, margin, seats
+from fitsolve.solve.judge import EXACT_MM, PROVEN, Seat, Side, judge, margin, seats
 
 FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
 SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": "open", "unsure": "can't tell"}
@@ -104,11 +105,19 @@ def joint_findings(solved: Solved, seated: tuple[SeatFinding, ...]) -> tuple[Joi
 
 
 def worst(contacts: tuple[ContactFinding, ...]) -> FitVerdict:
-    """A proven fault first (the surest of them), then doubt, then fits."""
+    """A proven fault first (the surest of them; of several as sure the one that misses most), then doubt, then fits."""
     faults = [c for c in contacts if c.verdict not in ("fits", "can't tell")]
     if faults:
-        return min(faults, key=lambda c: c.chance if c.chance is not None else 0.0).verdict
+        return min(faults, key=lambda c: (round(c.chance or 0.0, ALIKE), -missed_share(c))).verdict
     return "can't tell" if any(c.verdict == "can't tell" for c in contacts) else "fits"
+
+
+def missed_share(one: ContactFinding) -> float:
+    """By how much a contact is past its limits, in widths of its fit; 0 within."""
+    if one.clearance_mm is None:
+        return 0.0
+    past = max(one.least_mm - one.clearance_mm, one.clearance_mm - one.most_mm, 0.0)
+    return past / max(one.most_mm - one.least_mm, EXACT_MM)
 
 
 def capped(verdict: FitVerdict, seated: list[SeatVerdict]) -> FitVerdict:

@@ -12,7 +12,7 @@ from fitsolve.findings.values import ContradictionFinding, Demand
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, rows_listed, span_of, words_of
-from fitsolve.report.remedies import hair, sides
+from fitsolve.report.remedies import hair, reaching_end, sides
 from fitsolve.report.waits import opposite
 
 NEGLIGIBLE_MM = 1e-6
@@ -68,21 +68,21 @@ def _apart(one: ContradictionFinding) -> bool:
 def _off_where(found: Reconciliation, one: ContradictionFinding) -> str:
     """Where it is told what to take off: how much a fit needs is more than what is in the way, and told once."""
     over = [_contact_of(found, demand) for demand in one.demands if demand.side > 0]
-    if over and all(contact.kind == "room" for contact in over):
+    if over and all(contact.kind == "room" and reaching_end(found, contact) is None for contact in over):
         return " Room to spare is no harm unless a close fit is wanted: then remake what goes in."
     if opposite(one):
         return _off_all(found, one)
     if _apart(one):
-        return " Wood can't be put back: what else to do stands under JOINTS in fitsolve sizes."
+        return " What to do stands under JOINTS in fitsolve sizes."
     contacts = {demand.number for demand in one.demands if demand.kind in ("contact", "gap")}
     joints = [found.joint_of[found.assembly.contacts[number].joint] for number in sorted(contacts)]
     spaced = len(contacts) > 1 and all(demand.kind == "gap" for demand in one.demands)
     if not spaced and any(
         own.number in contacts and own.verdict in ("tight", "proud") for joint in joints for own in joint.contacts
     ):
-        return " What to take off stands under JOINTS in fitsolve sizes."
+        return " What to do stands under JOINTS in fitsolve sizes."
     if any(found.seat_of[part].verdict == "jams" for joint in joints for part in joint.parts if part in found.seat_of):
-        return " What to take off stands under SEATS in fitsolve sizes."
+        return " What to do stands under SEATS in fitsolve sizes."
     return " Take wood off, or remake the part that is cheapest to remake."
 
 

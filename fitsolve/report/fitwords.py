@@ -16,6 +16,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import ALIKE
 from fitsolve.findings.unread import seat_unread
 from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding
+from fitsolve.findings.verdicts import missed_share
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
@@ -28,6 +29,7 @@ from fitsolve.report.remedies import (
     hair,
     needed_u_mm,
     no_amount,
+    reaching_end,
     read_first,
     sides,
     still_to_cut,
@@ -47,7 +49,7 @@ def joint_lines(found: Reconciliation, joint: JointFinding, told: dict[str, str]
     that were asked for already, each with its joint; those of this one are added."""
     ranked = sorted(
         (one for one in joint.contacts if one.verdict != "fits"),
-        key=lambda one: (one.verdict == "can't tell", round(one.chance, ALIKE) if one.chance is not None else 0.0),
+        key=lambda one: (one.verdict == "can't tell", _chance(one), -missed_share(one)),
     )
     if joint.closed:
         ranked = [one for one in ranked if one.verdict != "can't tell"]
@@ -64,6 +66,10 @@ def joint_lines(found: Reconciliation, joint: JointFinding, told: dict[str, str]
         elif unsure and joint.verdict != "can't tell":
             lines.insert(0, f"see {words_of(unsure)} under SEATS; of this joint by itself:")
     return lines
+
+
+def _chance(one: ContactFinding) -> float:
+    return round(one.chance, ALIKE) if one.chance is not None else 0.0
 
 
 def to_be_read(found: Reconciliation, joint: JointFinding) -> bool:
@@ -179,6 +185,12 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
         return f"{said}{SEE_CONFLICT}"
     if part_jams := told_by_seat(found, one.number):
         return f"{said}What to do: see {part_jams} under SEATS"
+    if no_amount(measures, under):
+        return f"{said}Nothing is to be done about so little"
+    end = reaching_end(found, contact)
+    if end is not None:
+        short = found.assembly.marks[end]
+        return said + then(read_first(found, one.unread), f"remake {short.part}: {short.name} does not reach so far")
     amount = amount_text(measures, under, one.aim_mm - one.clearance_mm)
     name = found.assembly.marks[face_to_plane(found, cheap)].name
     verb = "plane" if contact.kind == "housing" and cheap == contact.marks[:2] else "pare"
@@ -198,6 +210,9 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
         if (conflict := in_conflict(found, one.number)) is not None:
             return _no_cut(found, conflict, part, f"glue a veneer on {part} and plane it to fit")
         return f"{part} is still to be cut: leave it {fuller} fuller than shown here"
+    if (end := reaching_end(found, contact)) is not None:
+        amount = amount_text(measures, one.clearance_mm - one.most_mm, one.clearance_mm - one.aim_mm)
+        return then(read_first(found, one.unread), f"saw {amount} off {found.assembly.marks[end].name}")
     if contact.kind == "room":
         return "Room to spare: no harm unless a close fit is wanted"
     if at_odds(found, one.number):

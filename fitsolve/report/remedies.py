@@ -22,6 +22,7 @@ from fitsolve.findings.causes import SURE_RATIO, Share, Squeeze, shares, squeeze
 from fitsolve.findings.grounds import u_to_prove
 from fitsolve.findings.solved import Terms
 from fitsolve.findings.values import ContactFinding
+from fitsolve.graph import gap_terms
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import span_named, span_of, words_of
@@ -161,6 +162,19 @@ def going_in(found: Reconciliation, contact: Contact) -> str:
     if not pieces:
         pieces = {part for part in own if not any(joint in found.state.closed for joint in assembly.joints_of[part])}
     return pieces.pop() if len(pieces) == 1 and pieces <= own else ""
+
+
+def reaching_end(found: Reconciliation, contact: Contact) -> int | None:
+    """The end of a part that reaches through a room, as a tenon that stands out beyond its post: its own wood fills
+    the room, and what comes off it makes the room less. None where both marks only bound the room."""
+    if contact.kind != "room":
+        return None
+    assembly = found.assembly
+    for mark, coef in gap_terms(contact)[0][:2]:
+        one = assembly.marks[mark]
+        if one.outward * coef > 0 and mark in assembly.outer_ends.get((one.part, one.axis), ()):
+            return mark
+    return None
 
 
 def still_to_cut(found: Reconciliation, marks: tuple[int, ...]) -> bool:

@@ -25,6 +25,7 @@ from fitsolve.report.remedies import (
     contact_found,
     extent_mm,
     met_by,
+    reaching_end,
     read_first,
     sides,
     still_to_cut,
@@ -187,9 +188,13 @@ def _cost(found: Reconciliation, mark: int) -> tuple[int, float, str]:
 
 
 def _walls(found: Reconciliation, tightest: Squeeze) -> list[int]:
-    """The marks that bear on each other: not those of another axis, along which a slope only runs."""
+    """The marks that bear on each other: not those of another axis, along which a slope only runs, nor an
+    end that reaches through a room, which is not made wider there."""
     axis = found.assembly.contacts[tightest.first].axis
-    return [mark for mark, _ in tightest.terms if found.assembly.marks[mark].axis == axis]
+    contacts = (found.assembly.contacts[number] for number in (tightest.first, tightest.second))
+    reach = {reaching_end(found, contact) for contact in contacts}
+    walls = [mark for mark, _ in tightest.terms if found.assembly.marks[mark].axis == axis]
+    return [mark for mark in walls if mark not in reach] or walls
 
 
 def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
