@@ -201,6 +201,8 @@ def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
     """What would make a part go on, or tell whether it does."""
     ways = [way for way in to_know(found, list(tightest.terms), ALSO_WORTH) if way != KNIFE]
     terms = tuple(mark for mark, _ in tightest.terms)
+    if still_to_cut(found, terms) and (in_conflict(found, tightest.first) or in_conflict(found, tightest.second)):
+        return "Settle the CONFLICT"
     for number in (tightest.second, tightest.first):
         contact = found.assembly.contacts[number]
         uncut, made = sides(found, contact)
