@@ -222,3 +222,73 @@ def test_sizes_for_other_programs_name_what_is_missing(stand):
     ]
     typed = run("diagonal", "leg.fl", "outer/face@head", "leg.rr", "outer/face@head", "51.94", "--tool", "rod", at=stand)
     assert typed.exit_code == 0
+
+
+VISE = """
+[part.post]
+z = ["foot 540 screw.z", "foot 750 head"]
+[part.chop]
+z = ["low 560 top", "screw.z 40 pin 30 top"]
+[check]
+vise = "chop.screw.z flush with post.screw.z, within 1"
+"""
+
+
+def whole_of(cure):
+    shared = cure.portions
+    return sum(one.adds_mm for one in shared.sizes) + sum(mm for _, mm in shared.joints) + shared.set_mm
+
+
+def test_every_size_that_takes_it_up_is_named_and_they_add_up():
+    # By hand: 70 + (560 - 70) - 540 = 20 too high. Four sizes of one give each take a quarter.
+    result = found(VISE, "reading post.foot chop.low 70 fine")
+    _, cure, texts = told(result)
+    assert abs(result.checks[0].value_mm) == near(20.0)
+    assert [one.adds_mm for one in cure.portions.sizes] == [pytest.approx(-result.checks[0].value_mm / 4, abs=1e-2)] * 4
+    assert texts[2] == (
+        "post foot..screw.z 5 more, chop low..top 5 less, chop screw.z..pin 5 more and chop pin..top 5 more would take it up"
+    )
+
+
+@settings(max_examples=5)
+@given(st.integers(-300, 300).filter(lambda tenths: abs(tenths) > 11), st.sampled_from([1, 3, 7]))
+def test_whatever_the_gives_the_portions_come_to_what_the_value_changes_by(tenths, give):
+    plan = VISE.replace("screw.z 40 pin", f"screw.z 40 (give {give}) pin")
+    result = found(plan, f"reading post.foot chop.low {50 + tenths / 10} fine")
+    worst = worst_of(check_values(result.solved, result.assembly.checks[0]))
+    _, cure, _ = told(result)
+    assert abs(worst.value_mm + whole_of(cure)) == pytest.approx(cure.then_mm, abs=0.02)
+    assert len(cure.portions.sizes) >= 3
+
+
+PLAYING = """
+loose = ["0", "2", "6"]
+[part.post]
+copies = { l = "as drawn", r = "left for right" }
+x = "outer 90 (89 to 91) inner"
+[part.rail]
+x = "l.a 94 l.b 516 r.b 94 r.a"
+[joint.dado]
+each = '''
+e
+l
+r
+'''
+meet = "post.{e}.outer/inner in rail.{e}.a/{e}.b, loose"
+[check]
+apart = "post.l.inner..post.r.inner = 520, within 0.5"
+"""
+
+
+def test_the_play_of_open_joints_has_its_portion():
+    # Fits aim at 2, so posts grow to their most, 91, and stand 3 / 2 off each wall: 521 + 3, 4 too far apart.
+    # The joints give 1.5 each, and 1 is left over.
+    rows = ("reading rail.l.a rail.l.b 94 fine", "reading rail.l.b rail.r.b 521 fine", "reading rail.r.b rail.r.a 94 fine")
+    result = found(PLAYING, *rows)
+    worst = worst_of(check_values(result.solved, result.assembly.checks[0]))
+    _, cure, texts = told(result)
+    assert worst.value_mm == near(4.0)
+    assert cure.then_mm == pytest.approx(1.0, abs=0.02)
+    assert whole_of(cure) == pytest.approx(-3.0, abs=0.02)
+    assert [mm for _, mm in cure.portions.joints] == [pytest.approx(-1.5, abs=0.02)] * 2
+    assert "the play of dado" in texts[2]

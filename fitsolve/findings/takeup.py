@@ -25,6 +25,7 @@ from fitsolve.build.assembly import Rule
 from fitsolve.build.rulevalues import rule_values
 from fitsolve.findings.causes import ALIKE, TELLING_MARKS_MAX
 from fitsolve.findings.checks import SETTLED, TURNING, CheckValue, settled
+from fitsolve.findings.portions import SLIGHT_MM, Portions, portions
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.graph import distance_terms, gap_terms
 from fitsolve.light import dataclass
@@ -44,8 +45,6 @@ SHUT = 1e-4
 
 WORTH = 0.1
 """Less of a value than this part is not worth a word."""
-
-SLIGHT_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +69,12 @@ class Whence:
 @dataclass(frozen=True, slots=True)
 class TakeUp:
     """What could bring a value in: sizes still to be cut (a distance of the plan and by how much more it
-    would be), joints still open whose play would, and what the value then is."""
+    would be), joints still open whose play would, what the value then is, and what each of them takes of it."""
 
     sizes: tuple[tuple[int, float], ...]
     joints: tuple[int, ...]
     then_mm: float
+    portions: Portions
 
 
 def whence(solved: Solved, value: CheckValue) -> Whence | None:
@@ -147,7 +147,8 @@ def take_up(solved: Solved, check: Rule, value: CheckValue) -> TakeUp | None:
     then = _worst_at(check, solved.positions_mm + everywhere)
     if then > abs(value.value_mm) - max(SLIGHT_MM, WORTH * abs(value.value_mm)):
         return None
-    return TakeUp(_sizes(solved, everywhere), _joints(solved, everywhere), then)
+    shared = portions(solved, value.terms, everywhere)
+    return TakeUp(_sizes(solved, everywhere), _joints(solved, everywhere), then, shared)
 
 
 def _wish(solved: Solved, piece: Piece, check: Rule) -> Rows:

@@ -14,13 +14,15 @@ from typing import Any
 
 from fitsolve.build.assembly import Rule
 from fitsolve.findings.checks import CheckValue, check_values, worst_of
+from fitsolve.findings.portions import SLIGHT_MM, SizePortion
 from fitsolve.findings.takeup import WORTH, Departure, TakeUp, Whence, part_shares, take_up, whence
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import span_named, span_of, words_of
+from fitsolve.report.naming import counted, span_named, span_of, words_of
 
 SHOWN_MOST = 3
 PARTS_MOST = 8
+PORTIONS_MOST = 6
 LIFT = (
     "Before you shim or pare a heavy base: lift it with help, prop it, keep hands from under it. "
     "Follow your local codes."
@@ -190,25 +192,52 @@ def bring_in_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
     done = abs(told.then_mm) < measures.unit_mm / 200
     does = "take it up" if done else f"bring it down to {measures.coarse(abs(told.then_mm))}"
     if told.sizes:
-        return f"{size_texts(found, told)} would {does}"
+        return f"{portions_text(found, told)} would {does}{_along_text(found, told)}"
     joints = words_of([found.assembly.joints[number].name for number in told.joints[:SHOWN_MOST]])
     play = f"the play of {joints}" if joints else "where the loose pieces are set"
     return f"no size, but {play} would {does}: set it so before it is closed"
 
 
-def size_texts(found: Reconciliation, told: TakeUp) -> str:
-    """The sizes that would change, one a part: `apron.front l.end..l.dado-o 1/32 more`."""
-    assembly, measures = found.assembly, Measures.of(found.assembly)
-    by_part: dict[str, str] = {}
-    for number, change in told.sizes:
-        distance = assembly.distances[number]
-        way = "more" if change > 0 else "less"
-        by_part.setdefault(
-            distance.part, f"{span_of(assembly, distance.start, distance.end)} {measures.coarse(abs(change))} {way}"
-        )
-    said = list(by_part.values())
-    more = f" (and {len(said) - SHOWN_MOST} parts more)" if len(said) > SHOWN_MOST else ""
-    return words_of(said[:SHOWN_MOST]) + more
+def portions_text(found: Reconciliation, told: TakeUp) -> str:
+    """All that would take a value up, each with its portion: `leg.r foot..screw.z 6.7 more and chop low..top 6.7
+    less`. They come to the whole; of very many the last are summed up."""
+    shared, measures = told.portions, Measures.of(found.assembly)
+    if not shared.sizes:
+        shown = [SizePortion(number, change, 0.0) for number, change in told.sizes[:PORTIONS_MOST]]
+        return words_of([_size_text(found, one) for one in shown])
+    shown = list(shared.sizes[:PORTIONS_MOST])
+    said = [_size_text(found, one) for one in shown]
+    rest = shared.sizes[PORTIONS_MOST:]
+    if rest:
+        together = measures.coarse(abs(sum(one.adds_mm for one in rest)))
+        said.append(f"{counted(len(rest), 'size')} more, {together} in all,")
+    said += [
+        f"the play of {found.assembly.joints[joint].name} {measures.coarse(abs(mm))}" for joint, mm in shared.joints
+    ]
+    if abs(shared.set_mm) > SLIGHT_MM:
+        said.append(f"{measures.coarse(abs(shared.set_mm))} by where the pieces are set")
+    return words_of(said)
+
+
+def _along_text(found: Reconciliation, told: TakeUp) -> str:
+    """The sizes of other parts that change with those, one a part."""
+    distances = found.assembly.distances
+    own = {distances[one.distance].part for one in told.portions.sizes}
+    by_part: dict[str, SizePortion] = {}
+    for number, change in told.sizes if own else ():
+        if distances[number].part not in own:
+            by_part.setdefault(distances[number].part, SizePortion(number, change, 0.0))
+    said = [_size_text(found, one) for one in by_part.values()]
+    more = f" (and {counted(len(said) - SHOWN_MOST, 'part')} more)" if len(said) > SHOWN_MOST else ""
+    return f", with {words_of(said[:SHOWN_MOST])}{more} to go with it" if said else ""
+
+
+def _size_text(found: Reconciliation, one: SizePortion) -> str:
+    """A size that would change: `apron.front l.end..l.dado-o 1/32 more`."""
+    distance = found.assembly.distances[one.distance]
+    amount = Measures.of(found.assembly).coarse(abs(one.more_mm))
+    span = span_of(found.assembly, distance.start, distance.end)
+    return f"{span} {amount} {'more' if one.more_mm > 0 else 'less'}"
 
 
 def rescue_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
@@ -292,7 +321,26 @@ def check_json(found: Reconciliation, number: int) -> dict[str, Any]:
                 }
                 for k, change in cure.sizes
             ],
+            "portions": _portions_json(found, cure),
             "joints": [found.assembly.joints[joint].name for joint in cure.joints],
             "value_then_mm": cure.then_mm,
         },
+    }
+
+
+def _portions_json(found: Reconciliation, cure: TakeUp) -> dict[str, Any]:
+    """What each size, each joint and the setting of pieces takes of the value, mm: they come to its change."""
+    distances, marks, shared = found.assembly.distances, found.assembly.marks, cure.portions
+    return {
+        "sizes": [
+            {
+                "from": marks[distances[one.distance].start].name,
+                "to": marks[distances[one.distance].end].name,
+                "more_mm": one.more_mm,
+                "adds_mm": one.adds_mm,
+            }
+            for one in shared.sizes
+        ],
+        "joints": [{"joint": found.assembly.joints[joint].name, "adds_mm": adds} for joint, adds in shared.joints],
+        "set_mm": shared.set_mm,
     }

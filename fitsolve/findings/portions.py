@@ -1,0 +1,162 @@
+"""Portions: what each size, joint and setting adds to a sum of marks, when marks move.
+
+A sum  v = sum of c_i x_i  changes by  sum of c_i m_i  when mark i moves by m_i. Take marks as nodes, and as
+edges what ties two of them: a size of a part, a gap of a joint, a wish. A forest of such edges carries the
+c_i as a flow to its roots, and
+
+    change of v = sum over edges of flow * (m_end - m_start) + sum over roots of (sum of c below) * m_root
+
+exactly, whatever the forest. It is grown by what tells most: first what does not change, then sizes, the
+largest change first (of as large ones the shorter size), then gaps of joints, then wishes. So an overall
+length and its pieces are not both counted. What wishes and roots carry is where pieces are set.
+
+A size that changes and is none of them moves for the sake of others.
+
+Not here: how marks move (takeup), words (report).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from fitsolve.findings.solved import Solved, Terms
+from fitsolve.graph import distance_terms, gap_terms
+from fitsolve.light import dataclass
+from fitsolve.rows import Floats
+
+STILL_MM = 1e-5
+"""What changes by less does not change."""
+
+SLIGHT_MM = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """Two marks that something ties: a size (its distance), a gap (its joint), or a wish; the change in mm."""
+
+    kind: str
+    number: int
+    start: int
+    end: int
+    change_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SizePortion:
+    """A size of the plan, by how much more it would be, and what that adds to the sum; mm."""
+
+    distance: int
+    more_mm: float
+    adds_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Portions:
+    """What sizes, gaps of joints and the setting of pieces add, mm, the largest first."""
+
+    sizes: tuple[SizePortion, ...]
+    joints: tuple[tuple[int, float], ...]
+    set_mm: float
+
+
+class _Forest:
+    """A forest over marks: union-find for growing it, its edges for the flow."""
+
+    def __init__(self) -> None:
+        self._up: dict[int, int] = {}
+        self.near: dict[int, list[tuple[int, Tie, int]]] = defaultdict(list)
+
+    def root(self, mark: int) -> int:
+        while (up := self._up.get(mark, mark)) != mark:
+            self._up[mark] = self._up.get(up, up)
+            mark = up
+        return mark
+
+    def add(self, tie: Tie) -> bool:
+        one, other = self.root(tie.start), self.root(tie.end)
+        if one == other:
+            return False
+        self._up[one] = other
+        self.near[tie.start].append((tie.end, tie, 1))
+        self.near[tie.end].append((tie.start, tie, -1))
+        return True
+
+
+def portions(solved: Solved, terms: Terms, moved: Floats) -> Portions:
+    """Return what everything adds to a sum when the marks (n,) move by so much."""
+    forest = _Forest()
+    grown = [tie for tie in sorted(_ties(solved, moved), key=lambda tie: _order(solved, tie)) if forest.add(tie)]
+    carried, left = _flow(forest, terms, moved)
+    sizes, joints = [], dict[int, float]()
+    for tie in grown:
+        adds = carried.get(tie, 0.0) * tie.change_mm
+        if tie.kind == "size" and abs(adds) > SLIGHT_MM:
+            sizes.append(SizePortion(tie.number, tie.change_mm, adds))
+        elif tie.kind == "gap":
+            joints[tie.number] = joints.get(tie.number, 0.0) + adds
+        elif tie.kind == "wish":
+            left += adds
+    sizes.sort(key=lambda one: (-round(abs(one.adds_mm), 2), one.distance))
+    told = sorted(
+        ((joint, adds) for joint, adds in joints.items() if abs(adds) > SLIGHT_MM), key=lambda one: -abs(one[1])
+    )
+    return Portions(tuple(sizes), tuple(told), left)
+
+
+def _ties(solved: Solved, moved: Floats) -> Iterator[Tie]:
+    """All that ties two marks."""
+    for number, distance in enumerate(solved.assembly.distances):
+        yield from _tie("size", number, distance_terms(distance), moved)
+    for contact in solved.assembly.contacts:
+        for gap in gap_terms(contact):
+            yield from _tie("gap", contact.joint, gap, moved)
+    for reading in solved.state.readings:
+        yield from _tie("wish", -1, list(reading.terms), moved)
+    for piece in solved.pieces:
+        marks = piece.marks.tolist()
+        for row in piece.network.wishes.terms():
+            yield from _tie("wish", -1, [(marks[mark], coef) for mark, coef in row], moved)
+
+
+def _tie(kind: str, number: int, terms: Terms, moved: Floats) -> Iterator[Tie]:
+    if len(terms) == 2 and terms[0][1] == -terms[1][1]:
+        (one, coef), (other, _) = terms
+        start, end = (one, other) if coef < 0 else (other, one)
+        yield Tie(kind, number, start, end, float(moved[end] - moved[start]))
+
+
+def _order(solved: Solved, tie: Tie) -> tuple[int, float, float, int]:
+    """What tells most comes first."""
+    if abs(tie.change_mm) <= STILL_MM:
+        return 0, 0.0, 0.0, tie.number
+    rank = {"size": 1, "gap": 2, "wish": 3}[tie.kind]
+    marks = solved.assembly.marks
+    long = abs(marks[tie.end].plan_mm - marks[tie.start].plan_mm) if tie.kind == "size" else 0.0
+    return rank, -round(abs(tie.change_mm), 2), long, tie.number
+
+
+def _flow(forest: _Forest, terms: Terms, moved: Floats) -> tuple[dict[Tie, float], float]:
+    """What each edge carries toward its end, and what the roots leave over, mm."""
+    load: dict[int, float] = defaultdict(float)
+    for mark, coef in terms:
+        load[mark] += coef
+    carried: dict[Tie, float] = {}
+    seen: set[int] = set()
+    left = 0.0
+    for root, _ in terms:
+        if root in seen:
+            continue
+        order: list[tuple[int, int, Tie | None, int]] = [(root, root, None, 1)]
+        seen.add(root)
+        for mark, _, _, _ in order:  # grows while it is walked: every mark after the one it hangs on
+            for other, tie, way in forest.near[mark]:
+                if other not in seen:
+                    seen.add(other)
+                    order.append((other, mark, tie, way))
+        for mark, above, hung, way in reversed(order):
+            if hung is not None:
+                carried[hung] = way * load[mark]
+                load[above] += load[mark]
+        left += load[root] * float(moved[root])
+    return carried, left
