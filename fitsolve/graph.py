@@ -460,3 +460,10 @@ def make_graph(assembly: Assembly, state: State) -> Graph:
     )
     sources = {name: tuple(maker.sources[name]) for name in (*names, "bounds")}
     return Graph(network, shared=tuple(maker.shared.values()), **sources)
+
+
+def measured_rows(assembly: Assembly, state: State) -> tuple[Rows, Ints | None]:
+    """Return what readings and closed contacts say, alone, and the numbers of the rows that turn."""
+    maker = _Maker(assembly, state)
+    maker.measured()
+    return maker.lists["measured"].rows(), np.array(maker.turning, dtype=np.intp) if maker.turning else None

@@ -34,11 +34,11 @@ from fitsolve.build.reference import reference_ends
 from fitsolve.build.rulevalues import rule_values
 from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import MissingReading
-from fitsolve.graph import make_graph
+from fitsolve.graph import make_graph, measured_rows
 from fitsolve.light import dataclass
 from fitsolve.rows import Network, RowList
 from fitsolve.solve.freedom import Freedom
-from fitsolve.solve.turning import counted_rows
+from fitsolve.solve.turning import counted, counted_rows
 
 IN_A_ROW_MM = 1.0
 """Pieces that begin within this of each other along an axis stand side by side, not one behind the other."""
@@ -95,9 +95,11 @@ class _Wanting:
     ) -> None:
         self.assembly, self.state = assembly, state
         self.freedom = Freedom(len(assembly.marks))
-        self.network = None if blank else network or make_graph(assembly, state).network
-        if self.network is not None:
-            self.freedom.tie(counted_rows(self.network))
+        self.network = network
+        if network is not None:
+            self.freedom.tie(counted_rows(network))
+        elif not blank:
+            self.freedom.tie(counted(*measured_rows(assembly, state)))
         self.live = self._live() if not blank else set(range(len(assembly.marks)))
         self.distances: dict[str, list[int]] = defaultdict(list)
         for number, distance in enumerate(assembly.distances):
@@ -189,9 +191,9 @@ class _Wanting:
     def _with_plan(self) -> Freedom:
         """What readings and the plan distances of made wood settle together."""
         freedom = Freedom(len(self.assembly.marks))
-        assert self.network is not None, "asked for only of a list that looks at what was read"
-        freedom.tie(counted_rows(self.network))
-        freedom.tie(self.network.planned)
+        network = self.network or make_graph(self.assembly, self.state).network
+        freedom.tie(counted_rows(network))
+        freedom.tie(network.planned)
         return freedom
 
     def _settled(self, terms: Terms, by_reading: bool) -> bool:

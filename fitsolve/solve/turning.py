@@ -87,11 +87,15 @@ def turned(network: Network, x: Floats) -> Network:
 
 def counted_rows(network: Network) -> Rows:
     """The measured rows as they are counted: those that turn by the ratios of their first direction."""
-    rows = network.measured
-    if network.turning is None:
+    return counted(network.measured, network.turning)
+
+
+def counted(rows: Rows, turning: Ints | None) -> Rows:
+    """The same of rows, of which those numbered in `turning` turn."""
+    if turning is None:
         return rows
     coef = rows.coef.copy()
-    for row in network.turning.tolist():
+    for row in turning.tolist():
         own = slice(rows.start[row], rows.start[row + 1])
         most = max(coef[own].tolist(), key=abs)
         coef[own] = [float(Fraction(c / most).limit_denominator(RATIO_DENOMINATOR)) for c in coef[own].tolist()]
