@@ -180,3 +180,11 @@ def test_a_joint_closes_though_the_log_alone_names_a_station(tmp_path):
     closed = run("close", "dado", "l", "--glued", at=at)
     assert closed.exit_code == 0
     assert "leg.l and apron are one piece now, for good." in closed.output
+
+
+def test_a_station_of_the_reference_end_has_no_size_from_it(tmp_path):
+    plan = PLAN.replace("[check]\n", '[check]\nwidth = "leg.l.left@foot..leg.l.right@foot = 3 1/2, within 1/16"\n')
+    at = folder_of(tmp_path / "b", plan=plan)
+    asked = run("made", "leg.l", "left@foot", "3 1/2", at=at)
+    assert (asked.exit_code, "leg.l.left@foot is the reference end of leg.l itself" in asked.output) == (2, True)
+    assert run("made", "leg.l", "left@foot", "3 1/2", "--from", "right@foot", at=at).exit_code == 0

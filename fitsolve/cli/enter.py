@@ -164,12 +164,13 @@ def reference_of(bench: Bench, name: str, typed: str | None) -> str:
     if typed is not None:
         return bench.names.mark(typed, mark.part)
     reference = reference_ends(bench.assembly)[mark.part, mark.axis]
-    if reference == number:
+    end = bench.assembly.marks[reference]
+    if reference == number or (reference == mark.station_of and end.plan_mm == mark.plan_mm):  # no end of a slope
         raise refuse(
             f"{name} is the reference end of {mark.part} itself",
             "Say what it was laid out from: --from MARK.",
         )
-    return bench.assembly.marks[reference].name
+    return end.name
 
 
 @click.command()
