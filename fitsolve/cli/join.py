@@ -34,13 +34,15 @@ _LISTED_MOST = 8
 @click.option("--dry", is_flag=True, help="Put together, and can come apart again.")
 @click.option("--glued", is_flag=True, help="For good.")
 @click.option("--pegged", is_flag=True, help="Pegged or wedged: for good, with glue or without.")
+@click.option("--sure", is_flag=True, help="For good, whatever is known to be wrong.")
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
-def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: str) -> None:
+def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, sure: bool, note: str) -> None:
     """Say that a joint is closed: dry, glued or pegged.
 
     What was cut for it and not written down yet is taken as cut to what was advised. Says what it
-    fixes, then asks for what can be read now.
+    fixes, then asks for what can be read now. Asks first where it would fix for good what is known
+    to be wrong: a conflict, a fault of the joint, a peg that does not draw, a doubtful reading.
 
     \b
     Example:
@@ -73,6 +75,13 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
         note = f"({note})"  # the first word of the row's note says how it was closed
     row = Row(event="close", start=name, note=f"{'glued, pegged' if how == 'pegged' else how} {note}".strip())
     made = _made_first(bench, number, before, row.note)
+    known: int | None = 0
+    if how != "dry":
+        from fitsolve.cli.forgood import status_of_closing
+
+        known = status_of_closing(bench, number, [one for one, _ in made], row, sure)
+        if known is None:
+            finish(1)
     written = write_all(bench, [*(one for one, _ in made), row])
     _echo_made(bench, written, made)
     last = written[-1]
@@ -88,7 +97,7 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, note: st
         wanted = wanted_readings(last.assembly, last.state)
         _say_what_is_fixed(assembly, number, before, last.state, wanted)
         _want_next(bench, set(wanted_readings(assembly, before)), wanted)
-    finish(status)
+    finish(max(status, known or 0))
 
 
 def _how(typed: Sequence[str], note: str) -> str:
@@ -151,6 +160,7 @@ def _say_what_is_fixed(
     assembly: Assembly, joint: int, before: State, after: State, wanted: Sequence[WantedReading]
 ) -> None:
     """What is one piece now, and what of the joint was never read and can't be any more."""
+    from fitsolve.cli.forgood import as_made
     from fitsolve.findings.wanted import wanted_readings
     from fitsolve.report.naming import span_of, words_of
 
@@ -159,23 +169,13 @@ def _say_what_is_fixed(
     say(f"  {words_of(body)} are one piece now{', for good' if for_good else ', until it is opened'}.")
     hidden = {mark for contact in assembly.joints[joint].contacts for mark in assembly.contacts[contact].marks}
     still = set(wanted)
-    state = before if all(before.marks[mark] for mark in hidden) else _as_made(before, hidden)
+    state = before if all(before.marks[mark] for mark in hidden) else as_made(before, hidden)
     lost = [one for one in wanted_readings(assembly, state)
             if {one.start, one.end} & hidden and one not in still and one.event == "reading"]  # fmt: skip
     if lost:
         names = [span_of(assembly, one.start, one.end) for one in lost]
         more = [f"{len(names) - _LISTED_MOST} more"] if len(names) > _LISTED_MOST else []
         say(f"  never read, and taken as cut from here on: {words_of([*names[:_LISTED_MOST], *more])}")
-
-
-def _as_made(state: State, marks: set[int]) -> State:
-    """The state as if these marks had been made before the joint was closed."""
-    from dataclasses import replace
-
-    from fitsolve.build.history import MarkState
-
-    made = tuple(MarkState.MADE if k in marks else one for k, one in enumerate(state.marks))
-    return replace(state, marks=made)
 
 
 def _body(assembly: Assembly, joint: int, state: State) -> list[str]:

@@ -105,7 +105,7 @@ def _parts(parts: Sequence[str]) -> str:
 def waiting(found: Reconciliation) -> dict[str, list[int]]:
     """The parts that must wait, each with the suspect readings that move it."""
     waits: dict[str, list[int]] = defaultdict(list)
-    for doubt in _doubted(found):
+    for doubt in doubted_readings(found):
         for part in moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm).parts:
             waits[part].append(doubt.row)
     return waits
@@ -131,7 +131,7 @@ def _unchecked_suspects(found: Reconciliation) -> list[Doubt]:
     return [doubt for doubt in suspects(found) if doubt.standardised is None]
 
 
-def _doubted(found: Reconciliation) -> list[Doubt]:
+def doubted_readings(found: Reconciliation) -> list[Doubt]:
     """The readings not to be believed, and those that explain a misfit as well, the worst first."""
     named = {doubt.row: doubt for one in found.suspicions for doubt in _readings_of(found, one)}
     return list({doubt.row: doubt for doubt in (*suspects(found), *named.values())}.values())

@@ -30,7 +30,7 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     if peg.offset is None:
         lines.append("its offset is not fixed by anything yet")
     elif peg.read:
-        lines.append(_offset(peg, measures))
+        lines.append(offset_text(found, peg))
     return lines
 
 
@@ -67,9 +67,10 @@ def _moved(peg: PegFinding, measures: Measures) -> str:
     return f"{measures.full(peg.draw_mm + gap)} ({draw} and {measures.clearance(gap)} that it stood off)"
 
 
-def _offset(peg: PegFinding, measures: Measures) -> str:
-    """The offset with its verdict; never a bare sign."""
+def offset_text(found: Reconciliation, peg: PegFinding) -> str:
+    """The offset of a peg, which is known, with its verdict; never a bare sign."""
     assert peg.offset is not None
+    measures = Measures.of(found.assembly)
     value, spread = peg.offset
     way = "toward the shoulder" if value >= 0 else "away from the shoulder"
     said = f"{measures.clearance(abs(value))} {way}, {measures.u(spread)}: {peg.verdict}"

@@ -1,0 +1,77 @@
+"""Closing for good, in words: what is known to be wrong with a joint that could not be mended any more.
+
+    a conflict in which one of its fits stands
+    its own verdict: tight, proud, loose, open; a part that jams on it
+    a peg of it that does not draw, or draws too much
+    a reading of its marks that is not to be believed: it cannot be read again inside a joint
+
+What cannot be told is no known trouble. Not here: who is asked (cli).
+"""
+
+from __future__ import annotations
+
+from fitsolve.findings.causes import squeeze
+from fitsolve.findings.values import Doubt, JointFinding
+from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.demands import contradiction_text
+from fitsolve.report.doubtwords import doubted_readings
+from fitsolve.report.fitwords import joint_lines, to_be_read
+from fitsolve.report.naming import span_named
+from fitsolve.report.pegwords import offset_text
+from fitsolve.report.seatwords import seat_text, seat_to_be_read
+
+_WELL = ("fits", "can't tell", "draws", "goes on")
+
+
+def trouble_texts(found: Reconciliation, number: int) -> list[str]:
+    """Return what is known to be wrong with a joint, by its number in the plan; nothing where all is well. Of one
+    that is closed for good already only its pegs can still be seen to."""
+    joint = found.joint_of[number]
+    if found.state.closed.get(number) == "glued":
+        return _pegs(found, joint)
+    return [*_conflicts(found, number), *_fit(found, joint), *_pegs(found, joint), *_unbelieved(found, number)]
+
+
+def _conflicts(found: Reconciliation, number: int) -> list[str]:
+    own = found.assembly.joints[number].contacts
+    return [
+        f"CONFLICT: {contradiction_text(found, one)}"
+        for one in found.contradictions
+        if any(demand.kind in ("contact", "gap") and demand.number in own for demand in one.demands)
+    ]
+
+
+def _fit(found: Reconciliation, joint: JointFinding) -> list[str]:
+    """The worst fault of the joint itself, and the parts that jam on it."""
+    said = []
+    if any(one.verdict not in _WELL for one in joint.contacts):
+        first = ", to be read" if to_be_read(found, joint) else ""
+        said = [f"{joint.name} is {joint.verdict}{first}: {line}" for line in joint_lines(found, joint)[:1]]
+    own = set(found.assembly.joints[joint.number].contacts)
+    for seat in found.seats:
+        if joint.name in seat.joints and seat.verdict == "jams":
+            tightest = squeeze(found.solved, seat.part)
+            if tightest is None or own & {tightest.first, tightest.second}:
+                first = ", to be read" if seat_to_be_read(found, seat) else ""
+                said.append(f"{seat.part} jams{first}: {seat_text(found, seat)}")
+    return said
+
+
+def _pegs(found: Reconciliation, joint: JointFinding) -> list[str]:
+    return [
+        f"the peg through {peg.hole}: {offset_text(found, peg)}"
+        for peg in found.pegs
+        if peg.joint == joint.name and peg.verdict not in _WELL and peg.offset is not None
+    ]
+
+
+def _unbelieved(found: Reconciliation, number: int) -> list[str]:
+    contacts = found.assembly.joints[number].contacts
+    inside = {mark for contact in contacts for mark in found.assembly.contacts[contact].every_mark}
+    touching = {one.no for one in found.state.readings if inside & {mark for mark, _ in one.terms}}
+    return [_unbelieved_text(found, doubt) for doubt in doubted_readings(found) if doubt.row in touching]
+
+
+def _unbelieved_text(found: Reconciliation, doubt: Doubt) -> str:
+    name = span_named(found.assembly, doubt.start, doubt.end)
+    return f"#{doubt.row} {name} is not to be believed (fitsolve sizes: STOP), and cannot be read again then"
