@@ -101,6 +101,23 @@ def test_the_widths_are_those_published_for_the_font():
     assert width_mm("A", 1.0, True) == pytest.approx(0.722)
 
 
+def test_a_text_with_other_letters_has_the_widths_of_the_font_it_is_set_in():
+    # Open Sans, advance widths in its own units of 2048 to the body (hmtx table, read by a program of its own): by
+    # pdfium, which measures the text as it is printed.
+    import pypdfium2
+
+    from fitsolve.drawing.pdf import pdf_bytes
+
+    for words in ("Верстак столяра", "Stół źdźbło", "Πάγκος 3 1/2"):
+        page = Page(200, 40, (Text(20, 20, words + ".", 10.0),))
+        document = pypdfium2.PdfDocument(pdf_bytes([page], "x"))
+        text = document[0].get_textpage()
+        last = text.get_charbox(len(words), loose=True)[0] * 25.4 / 72
+        text.close()
+        document.close()
+        assert last - 20 == pytest.approx(width_mm(words, 10.0), abs=0.1)  # a PDF holds widths in thousandths of the body
+
+
 def test_an_overlap_is_seen():
     page = Page(100, 50, (Text(10, 15, "first", 5), Text(12, 16, "second", 5), Text(5, 30, "far", 5)))
     assert [(a.words, b.words) for a, b in overlaps(page)] == [("first", "second")]

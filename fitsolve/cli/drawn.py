@@ -87,7 +87,7 @@ def _pdf(pages: Sequence[Page], title: str) -> bytes:
 
     if letters := lacking(pages):
         told = " ".join(letters[:_LETTERS_MOST]) + (" and others" if len(letters) > _LETTERS_MOST else "")
-        warn(f"note: a PDF prints western letters, and ? for {told}. SVG, and a sheet as HTML, show them")
+        warn(f"note: a PDF prints Latin, Greek and Cyrillic letters, and ? for {told}. SVG and HTML show them")
     return pdf_bytes(pages, title)
 
 

@@ -144,7 +144,7 @@ def assembled_page(drawing: AssembledDrawing) -> Page:
     else:
         said = "Nothing to draw: no part has marks on two axes."
         sketch.shapes.append(Text(MARGIN_MM, y + 13, said, 2.8))
-        y += 13
+        y += 16
     if drawing.missing:
         words = f"not drawn, for want of marks on two axes: {', '.join(drawing.missing)}"
         sketch.shapes.append(Text(MARGIN_MM, y + 2, fitted(words, room, 2.6), 2.6))

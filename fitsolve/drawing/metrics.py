@@ -1,42 +1,70 @@
 """Metrics: how wide a text runs, and where each shape ends.
 
 The font is Helvetica, one of the standard fonts that every reader of PDF has; its widths are
-those published for it, as reportlab carries them. In SVG each text is told its length, so that
-it takes the same room in whatever font stands in for it there. In PDF a letter that the font lacks loses
-its accent; one that has none is a question mark there, and counted as wide as the body is high.
+those published for it, as reportlab carries them. It has the letters of western Europe: a text with
+any others is set whole in Open Sans, an open font (Apache 2.0), of which a PDF takes what letters it
+needs. In SVG each text is told its length, so that it takes the same room in whatever font stands in for it
+there. In PDF a letter that Open Sans lacks too loses its accent; one that has none is a question mark there,
+and counted as wide as the body is high.
 """
 
 from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
-from contextlib import suppress
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from fitsolve.drawing.shapes import Box, Circle, Page, Path, Shape, Text
 
-_BARE = {"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ħ": "h", "Ħ": "H", "ı": "i", "ŧ": "t", "Ŧ": "T"}
-"""Letters with a stroke, which is no accent, and the letter below it."""
-
 REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
+WIDE, WIDE_BOLD = "OpenSans-Regular", "OpenSans-Bold"
+_PLAIN = str.maketrans({"\u2212": "-", "\u2032": "'", "\u2033": '"'})
 ASCENT, DESCENT = 0.73, 0.22
 """Shares of the body's height above and below the baseline: no letter of the font reaches further
 than its ascender (0.718), descender (0.207) and brackets, but for accents on capitals."""
 
 
 def shown(words: str) -> str:
-    """Return the words in characters that the font has, one for one: a letter that it lacks without its accent,
+    """Return the words in characters that their font has, one for one: a letter that it lacks without its accent,
     and a question mark where that is none of its letters either."""
-    words = words.replace("\u2212", "-").replace("\u2032", "'").replace("\u2033", '"')
-    return "".join(map(_in_font, words))
+    words = words.translate(_PLAIN)
+    return words if _western(words) else "".join(map(_in_wide, words))
+
+
+def font(words: str, bold: bool) -> str:
+    """Return the name of the font that words are set in; it is known to reportlab then."""
+    if _western(words.translate(_PLAIN)):
+        return BOLD if bold else REGULAR
+    _letters()
+    return WIDE_BOLD if bold else WIDE
+
+
+def _western(words: str) -> bool:
+    """Whether the standard font has all of these letters."""
+    try:
+        words.encode("cp1252")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+@cache
+def _letters() -> frozenset[int]:
+    """The letters that Open Sans has, regular and bold; both are made known to reportlab."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+    from ttf_opensans import OPENSANS_BOLD, OPENSANS_REGULAR
+
+    faces = [TTFont(name, str(one.path)) for name, one in ((WIDE, OPENSANS_REGULAR), (WIDE_BOLD, OPENSANS_BOLD))]
+    for face in faces:
+        pdfmetrics.registerFont(face)
+    return frozenset(faces[0].face.charToGlyph) & frozenset(faces[1].face.charToGlyph)
 
 
 @lru_cache(maxsize=2000)
-def _in_font(letter: str) -> str:
-    bare = _BARE.get(letter) or unicodedata.normalize("NFKD", letter)[:1]
-    for one in (letter, bare):
-        with suppress(UnicodeEncodeError):
-            one.encode("cp1252")
+def _in_wide(letter: str) -> str:
+    for one in (letter, unicodedata.normalize("NFKD", letter)[:1]):
+        if ord(one) in _letters():
             return one
     return "?"
 
@@ -44,7 +72,7 @@ def _in_font(letter: str) -> str:
 def lacking(pages: Sequence[Page]) -> str:
     """Return the letters on these pages for which a question mark stands."""
     words = "".join(shape.words for page in pages for shape in page.shapes if isinstance(shape, Text))
-    return "".join(dict.fromkeys(letter for letter in words if letter != "?" and _in_font(letter) == "?"))
+    return "".join(dict.fromkeys(c for c, s in zip(words, shown(words), strict=True) if s == "?" and c != "?"))
 
 
 @lru_cache(maxsize=20_000)
@@ -54,7 +82,7 @@ def width_mm(words: str, size_mm: float, bold: bool = False) -> float:
 
     lacking = sum(1 for c, s in zip(words, shown(words), strict=True) if s == "?" and c != "?")
     known = "".join(s for c, s in zip(words, shown(words), strict=True) if s != "?" or c == "?")
-    return float(stringWidth(known, BOLD if bold else REGULAR, size_mm)) + lacking * size_mm
+    return float(stringWidth(known, font(words, bold), size_mm)) + lacking * size_mm
 
 
 def box_of(shape: Shape) -> Box:

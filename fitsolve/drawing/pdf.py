@@ -6,7 +6,7 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
-from fitsolve.drawing.metrics import BOLD, REGULAR, shown
+from fitsolve.drawing.metrics import font, shown
 from fitsolve.drawing.shapes import Circle, Page, Path, Pen, Shape, Text
 
 POINTS_PER_MM = 72 / 25.4
@@ -67,7 +67,7 @@ def _write(canvas: Any, text: Text) -> None:
         return
     canvas.saveState()
     canvas.setFillColor(text.colour)
-    canvas.setFont(BOLD if text.bold else REGULAR, text.size_mm)
+    canvas.setFont(font(text.words, text.bold), text.size_mm)
     canvas.translate(text.x, -text.y)
     if text.upright:
         canvas.rotate(90)
