@@ -292,3 +292,47 @@ def test_the_play_of_open_joints_has_its_portion():
     assert whole_of(cure) == pytest.approx(-3.0, abs=0.02)
     assert [mm for _, mm in cure.portions.joints] == [pytest.approx(-1.5, abs=0.02)] * 2
     assert "the play of dado" in texts[2]
+
+
+@settings(max_examples=5)
+@given(st.integers(-3000, 3000).filter(lambda tenths: abs(tenths) > 1))
+def test_where_parts_that_nothing_ties_are_drawn_is_no_reason_of_anything(tenths):
+    # By the plan's sizes chop.low would have to be 540 - 490 = 50 above the foot.
+    result = found(VISE, f"reading post.foot chop.low {abs(50 + tenths / 10):.1f} fine")
+    off = abs(50 + tenths / 10) - 50
+    where, _, texts = told(result)
+    assert [one.adds_mm for one in where.departures] == ([near(-off)] if abs(off) > 1e-9 else [])
+    assert (where.planned_mm, where.chosen_mm) == (near(0.0), near(0.0))
+    assert "takes" not in "".join(texts)
+    assert "the plan itself" not in "".join(texts)
+
+
+LOOSE = """
+[part.beam]
+copies = ["low", "high"]
+x = "l 800 r"
+[part.block]
+x = "one 100 other"
+[check]
+even = "beam.low.l..beam.high.l = beam.low.r..beam.high.r, within 0.5"
+lined = "beam.low.l flush with beam.high.l, within 0.5"
+"""
+
+
+def test_of_several_readings_that_nothing_ties_each_has_its_part():
+    # 30 + 100 - 29.6 = 100.4 apart, where the plan has nothing: both readings may be why.
+    result = found(LOOSE, "reading beam.low.l block.one 30 fine", "reading beam.high.l block.other 29.6 fine")
+    (value,) = check_values(result.solved, result.assembly.checks[1])
+    where = whence(result.solved, value)
+    assert abs(value.value_mm) == near(100.4)
+    assert (where.planned_mm, where.chosen_mm) == (near(0.0), near(0.0))
+    assert [one.adds_mm for one in where.departures] == [near(value.value_mm / 2)] * 2
+
+
+def test_a_difference_of_two_readings_that_nothing_ties_is_shared_by_them():
+    result = found(LOOSE, "reading beam.low.l beam.high.l 40 fine", "reading beam.low.r beam.high.r 43 fine")
+    worst = worst_of(check_values(result.solved, result.assembly.checks[0]))
+    where = whence(result.solved, worst)
+    assert sum(one.adds_mm for one in where.departures) == near(worst.value_mm)
+    readings = [one.adds_mm for one in where.departures if one.kind == "reading"]
+    assert [abs(adds) for adds in readings] == [near(abs(worst.value_mm) / 2)] * 2

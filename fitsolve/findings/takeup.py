@@ -5,6 +5,11 @@ reading, a closed joint, a made size never read), s_k its u and r_k its value le
 
     v = v of the plan + sum of i_k r_k / s_k + what the sizes and placements still chosen add.
 
+The plan says nothing of how parts stand that it does not tie to each other; where it happens to draw them is
+no reason of anything. There r_k is less the plan as those parts would have to stand for v to be 0 at the sizes
+of the plan; where several readings tell that, as they would have to stand for the least sum of squares of
+i_k r_k / s_k. So v never counts from an origin.
+
 What would bring it in. Everything is allocated once more with wishes beside the others that outweigh
 them, that each value of the check be 0: what is made stays, holds and limits are kept, and what can move
 moves as little as it may, sizes before the play of joints; no shoulder is left open for it. Where the
@@ -88,19 +93,43 @@ def whence(solved: Solved, value: CheckValue) -> Whence | None:
     for mark, coef in solved.inside(value.terms):
         weights[mark] += coef
     errors = piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
-    influence = errors.influence(weights)
+    rows = stacked([piece.network.measured, piece.network.planned])
+    influence = errors.influence(weights)[: len(rows)] / rows.scale
+    planned, parts = _from_no_origin(solved, piece, weights, influence, rows, planned)
     adds: dict[tuple[str, int], float] = defaultdict(float)
-    rows = [(k, "measured") for k in piece.chosen["measured"].tolist()]
-    rows += [(k, "planned") for k in piece.chosen["planned"].tolist()]
-    values = np.concatenate([piece.network.measured.value, piece.network.planned.value])
-    scales = np.concatenate([piece.network.measured.scale, piece.network.planned.scale])
-    for (row, of), part in zip(rows, influence[: len(rows)] * values / scales, strict=True):
-        source = solved.graph.measured[row] if of == "measured" else solved.graph.planned[row]
+    sources = [solved.graph.measured[k] for k in piece.chosen["measured"].tolist()]
+    sources += [solved.graph.planned[k] for k in piece.chosen["planned"].tolist()]
+    for source, part in zip(sources, parts.tolist(), strict=True):
         number = solved.state.readings[source.number].no if source.kind == "reading" else source.number
-        adds[source.kind, number] += float(part)
+        adds[source.kind, number] += part
     found = [Departure(kind, number, amount) for (kind, number), amount in adds.items() if abs(amount) > 1e-9]
     chosen = value.value_mm - planned - sum(one.adds_mm for one in found)
     return Whence(tuple(sorted(found, key=lambda one: -round(abs(one.adds_mm), ALIKE))), planned, chosen)
+
+
+def _from_no_origin(
+    solved: Solved, piece: Piece, weights: Floats, influence: Floats, rows: Rows, planned: float
+) -> tuple[float, Floats]:
+    """What the plan makes of a value, and what each row adds (m,), parts that the plan does not tie moved to
+    where the value would be 0 by the plan; see the module."""
+    parts = influence * rows.value
+    placed = np.array([solved.assembly.placed[mark] for mark in piece.marks.tolist()])
+    groups, group = np.unique(placed, return_inverse=True)
+    if len(groups) == 1:
+        return planned, parts
+    own = group[rows.mark]
+    across = np.flatnonzero(np.bincount(rows.owner(), own != own[rows.start[:-1]][rows.owner()], len(rows)) > 0)
+    moves = influence[across, None] * rows.pick(across).renumber(group).dense(len(groups))
+    on_value = np.bincount(group, weights, len(groups))
+    shift = np.zeros(len(groups))
+    free = np.eye(len(groups))
+    if np.abs(on_value).max() > SETTLED:
+        shift = -planned * on_value / (on_value @ on_value)
+        free -= np.outer(on_value, on_value) / (on_value @ on_value)
+        planned = 0.0
+    least = np.linalg.lstsq(moves @ free, parts[across] - moves @ shift, rcond=1e-9)[0]
+    parts[across] -= moves @ (shift + free @ least)
+    return planned, parts
 
 
 def part_shares(solved: Solved, told: Whence) -> dict[str, float]:
