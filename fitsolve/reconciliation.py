@@ -219,8 +219,10 @@ class Reconciliation:
             ),
             checks=tuple(one for one in self.checks if one.number in about),
             assumed=tuple(one for one in self.assumed if one.part == part),
+            joint_of=self.joint_of,  # words on this part may tell of another's
+            seat_of=self.seat_of,
         )
-        whole = ("layouts", "laid_out", "_doubtful")  # worked out once for all parts
+        whole = ("layouts", "laid_out", "contradictions", "tools", "_doubtful")  # worked out once for all parts
         narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})
         return narrowed
 
