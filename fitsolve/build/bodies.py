@@ -38,6 +38,11 @@ def closed_marks(assembly: Assembly, joint: int, note: str) -> Iterator[int]:
     yield from pegged_holes(assembly, joint, note)
 
 
+def fastened(note: str) -> str:
+    """What holds a joint that is closed for good, as the note of its closing says: glued, pegged or wedged."""
+    return next((word for word in ("pegged", "wedged") if word in note.lower()), "glued")
+
+
 def pegged_holes(assembly: Assembly, joint: int, note: str) -> list[int]:
     """The holes that a joint's pegs go through, where the note of its closing says `glued, pegged`."""
     if not any(word.strip(",;:.").lower() == "pegged" for word in note.split()[:2]):

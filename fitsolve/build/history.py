@@ -29,7 +29,7 @@ from dataclasses import field
 from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families, pegged_holes
+from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families, fastened, pegged_holes
 from fitsolve.build.growth import Growth
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
@@ -49,12 +49,11 @@ class MarkState(IntEnum):
 class State:
     """What is true after the last row.
 
-    `marks` and `cut_to_mm` go by mark number; `cut_to_mm` is where the mark was cut to, less
-    its plan position, 0 unless a row said a size; `laid_from` then gives the mark that the size
-    was laid out from. `closed` gives each closed joint "glued" or
-    "dry". `set_aside` says of rows, by number, why they no longer count. `gap_read` holds the
-    contacts between whose marks a reading that counts stands. `problems` are those of the log
-    and of its rows; a row that was struck has none.
+    `marks` and `cut_to_mm` go by mark number; `cut_to_mm` is where the mark was cut to, less its plan position, 0
+    unless a row said a size; `laid_from` then gives the mark that the size was laid out from. `closed` gives each
+    closed joint "glued" (for good) or "dry"; `for_good` what holds each of the former: glued, pegged, wedged.
+    `set_aside` says of rows, by number, why they no longer count. `gap_read` holds the contacts between whose marks
+    a reading that counts stands. `problems` are those of the log and of its rows; a row that was struck has none.
     """
 
     marks: tuple[MarkState, ...]
@@ -68,6 +67,7 @@ class State:
     last_row: int = 0
     last_time: str = ""
     laid_from: dict[int, int] = field(default_factory=dict)
+    for_good: dict[int, str] = field(default_factory=dict)
 
 
 class History:
@@ -126,6 +126,7 @@ class History:
             readings=tuple(readings),
             rough=tuple(row for row in rough if not (self._made(row.start) and self._made(row.end))),
             closed=dict(self.closed),
+            for_good={k: fastened(self.closed_by[k].note) for k, how in self.closed.items() if how == "glued"},
             set_aside=self.set_aside,
             gap_read=self._gaps_read(readings),
             problems=tuple(self.reader.problems),
@@ -435,8 +436,7 @@ class History:
         name = self.assembly.joints[joint].name
         if self.closed.get(joint) == "glued":
             by = self.closed_by[joint]
-            way = next((word for word in ("pegged", "wedged") if word in by.note.lower()), "glued")
-            what = f"{name} is {way} since #{by.no}: it can't be opened"
+            what = f"{name} is {fastened(by.note)} since #{by.no}: it can't be opened"
             hint = f"Was it closed dry? Strike #{by.no} and close it dry. Broken or cut apart? Remake what is spoilt."
             self.reader.report(row, what, hint, row.start)
         elif joint not in self.closed:

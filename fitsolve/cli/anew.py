@@ -13,15 +13,17 @@ from fitsolve.cli.common import build_folder, build_option, finish, refuse, say,
 from fitsolve.cli.complete import complete_part
 from fitsolve.light import dataclass
 
+_APART = {"glued": "cut apart", "pegged": "drilled out or cut apart", "wedged": "cut apart"}
+
 
 @dataclass(frozen=True)
 class Gone:
-    """What a remake takes with it: the rows that no longer count, the joints that are closed dry, those
-    that are glued."""
+    """What a remake takes with it: the rows that no longer count, the joints that are closed dry, those that are
+    closed for good, each with what holds it."""
 
     rows: tuple[int, ...]
     dry: tuple[str, ...]
-    glued: tuple[str, ...]
+    for_good: dict[str, str]
 
 
 @click.command()
@@ -73,7 +75,7 @@ def what_goes(bench: Bench, name: str) -> Gone:
     return Gone(
         rows,
         tuple(joint for joint, how in closed.items() if how != "glued"),
-        tuple(joint for joint, how in closed.items() if how == "glued"),
+        {joints[k].name: way for k, way in sorted(before.for_good.items()) if name in joints[k].parts},
     )
 
 
@@ -87,30 +89,32 @@ def _say(bench: Bench, name: str, gone: Gone) -> None:
     say(f"{name}: uncut again; {aside}.")
     if gone.dry:
         say(f"  must be opened first: {words_of(gone.dry)} (closed dry)")
-    if gone.glued:
-        say(f"  glued, and must be cut apart: {words_of(gone.glued)}")
+    for way in dict.fromkeys(gone.for_good.values()):
+        say(f"  {way}, and must be {_APART[way]}: {words_of([one for one, by in gone.for_good.items() if by == way])}")
     others = _others(bench, name, gone)
     if others:
         say(f"  what it was joined to keeps its readings: {words_of(others)}")
 
 
 def _others(bench: Bench, name: str, gone: Gone) -> list[str]:
-    closed = {*gone.dry, *gone.glued}
+    closed = {*gone.dry, *gone.for_good}
     parts = {part for joint in bench.assembly.joints if joint.name in closed for part in joint.parts}
     return [part for part in bench.assembly.parts if part in parts and part != name]
 
 
 def _question(gone: Gone) -> str:
-    if gone.glued:
+    if gone.for_good:
         return "Are they cut apart, and is it made anew?"
     return "Are they open, and is it made anew?" if gone.dry else "Is it made anew?"
 
 
 def _refuse_closed(name: str, gone: Gone) -> None:
     """Where nobody can be asked, joints that are closed must be dealt with first."""
-    if gone.glued:
-        raise refuse(f"{gone.glued[0]} is glued: it does not open",
-                     f"Cut apart? Then: fitsolve remake {name} --sure")  # fmt: skip
+    if gone.for_good:
+        joint, way = next(iter(gone.for_good.items()))
+        apart = _APART[way]
+        raise refuse(f"{joint} is {way}: it does not open",
+                     f"{apart[0].upper()}{apart[1:]}? Then: fitsolve remake {name} --sure")  # fmt: skip
     if gone.dry:
         raise refuse(f"{gone.dry[0]} is closed", f"First: fitsolve open {gone.dry[0]}. Or all at once: "
                      f"fitsolve remake {name} --sure")  # fmt: skip

@@ -59,7 +59,7 @@ def _fit(found: Reconciliation, joint: JointFinding) -> list[str]:
 
 def _pegs(found: Reconciliation, joint: JointFinding) -> list[str]:
     return [
-        f"the peg through {peg.hole}: {offset_text(found, peg)}"
+        f"the peg through {peg.hole}{'' if peg.read else ', which was never read'}: {offset_text(found, peg)}"
         for peg in found.pegs
         if peg.joint == joint.name and peg.verdict not in _WELL and peg.offset is not None
     ]

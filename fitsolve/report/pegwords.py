@@ -13,6 +13,20 @@ from fitsolve.report.linewords import line_mm
 from fitsolve.report.measures import Measures
 
 
+def judged(peg: PegFinding) -> str:
+    """What is said of a peg in a word: its verdict, or that its hole has to be read before there is any."""
+    return peg.verdict if peg.read else "to be read"
+
+
+def peg_name(found: Reconciliation, peg: PegFinding) -> str:
+    """A peg by its joint, and by its hole too where the joint has several: `tenon rail leg.l, leg.l.pin-a`."""
+    own = [one for one in found.assembly.pegs if found.assembly.joints[one.joint].name == peg.joint]
+    if len(own) == 1:
+        return peg.joint
+    mark = found.assembly.marks[found.assembly.index[peg.hole]]
+    return f"{peg.joint}, {peg.hole.removesuffix(f'.{mark.axis}')}"
+
+
 def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     """Return what is to be said of one peg: where its hole goes, or how far it is off; what to read first."""
     measures = Measures.of(found.assembly)

@@ -103,13 +103,16 @@ class Standing:
         return tuple(one for one in joints if all(self.state.marks[mark] == made for mark in marks[one.number]))
 
 
+_CLOSED = ("GLUED", "PEGGED", "WEDGED", "DRY")
+
+
 def standing_blocks(standing: Standing) -> list[Block]:
     """Return where things stand, as blocks for a screen."""
     count = len(standing.state.readings)
     title = standing.assembly.title or "This build"
     blocks = [Block("", (Line(f"{title}   {counted(count, 'reading')}", style="bold"),))]
     said = [Block(tag, _lines(texts)) for tag, texts in _said(standing) if texts]
-    behind = sum(tag in ("LAST", "GLUED", "DRY") for tag in (block.tag for block in said))
+    behind = sum(tag in ("LAST", *_CLOSED) for tag in (block.tag for block in said))
     words, *commands = next_step(standing)
     step = Block("NEXT", _lines([f"{words}:" if commands else words, *commands]))
     return [*blocks, *said[:behind], step, *said[behind:]]
@@ -122,8 +125,8 @@ def _lines(texts: list[str]) -> tuple[Line, ...]:
 
 def _said(standing: Standing) -> Iterator[tuple[str, list[str]]]:
     yield "LAST", _last(standing)
-    yield "GLUED", _closed(standing, "glued")
-    yield "DRY", _closed(standing, "dry")
+    for tag in _CLOSED:
+        yield tag, _closed(standing, tag.lower())
     yield "WAIT", _waiting(standing)
     yield "TO CUT", [_listed(standing.to_cut) or "nothing; everything is made"] if standing.assembly.parts else []
     yield "TO READ", _to_read(standing)
@@ -159,7 +162,8 @@ def _last(standing: Standing) -> list[str]:
 
 def _closed(standing: Standing, how: str) -> list[str]:
     joints = standing.assembly.joints
-    names = [joints[joint].name for joint, one in sorted(standing.state.closed.items()) if one == how]
+    ways = standing.state.closed | standing.state.for_good
+    names = [joints[joint].name for joint, one in sorted(ways.items()) if one == how]
     return [f"{len(names)} of {counted(len(joints), 'joint')}: {_listed(names)}"] if names else []
 
 

@@ -207,16 +207,15 @@ def _pegs(found: Reconciliation) -> list[Block]:
     """Each peg with where its tenon's hole goes and what it comes to."""
     if not found.pegs:
         return []
-    from fitsolve.report.pegwords import peg_texts
+    from fitsolve.report.pegwords import judged, peg_name, peg_texts
 
     lines: list[Line | Table] = []
+    counts = dict.fromkeys(("does not draw", "draws too much", "to be read", "can't tell", "draws"), 0)
     for peg in found.pegs:
-        lines.append(Line(f"{peg.joint}   {peg.verdict if peg.read else 'to be read'}", 3, style="bold"))
+        counts[judged(peg)] += 1
+        lines.append(Line(f"{peg_name(found, peg)}   {judged(peg)}", 3, style="bold"))
         lines += [Line(text, 6, 0) for text in peg_texts(found, peg)]
-    counts: dict[str, int] = defaultdict(int)
-    for peg in found.pegs:
-        counts[peg.verdict] += 1
-    summed = ", ".join(f"{number} {verdict}" for verdict, number in counts.items())
+    summed = ", ".join(f"{number} {word}" for word, number in counts.items() if number)
     return [Block("PEGS", (Line(summed), *lines))]
 
 
