@@ -272,7 +272,7 @@ def _part(part: SheetPart, room: float) -> list[Block]:
             others = rest
     for text in part.leave:
         blocks += paragraph(text, room, Type(NOTE_MM, 3.0, indent_mm=_columns(room).word, hang_mm=3.0))
-    return [*(replace(block, of=part.part) for block in blocks), spaced(1.6)]
+    return [*(replace(block, of=part.part) for block in blocks), spaced(1.1)]
 
 
 def _axis_head(axis: SheetAxis, room: float) -> Block:
@@ -364,7 +364,7 @@ def _part_head(part: SheetPart, room: float) -> Block:
     if x + width_mm(lead, SIZE_MM) > room:
         x, y = 0.0, 8.4
     sketch.shapes.append(Text(x, y, fitted(lead, room - x, SIZE_MM), SIZE_MM))
-    return Block(y + 1.2, tuple(sketch.shapes), True)
+    return Block(y + 0.8, tuple(sketch.shapes), True)
 
 
 def _row(line: CutLine, at: Columns, short: bool) -> Block:

@@ -38,6 +38,10 @@ from fitsolve.solve.rounding import Rounded, blocking, finer_steps
 FINEST_TRIED_MM = 0.001
 """No step finer than this is sought: nothing is laid out so."""
 
+ROOM_SHARE, ROOM_LEAST_MM = 0.1, 0.005
+"""Lines that leave a joint less than this share of the room that the sizes wanted leave it leave none; less room than
+that is none to begin with."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -90,6 +94,11 @@ class LaidOut:
             marks = self.solved.pieces[number].marks
             positions[marks] = self.solved.graph.network.plan_mm[marks] + found.x
         return positions
+
+    @cached_property
+    def without_room(self) -> frozenset[int]:
+        """The marks whose lines leave a joint no room to miss."""
+        return without_room(self.solved, self)
 
     @property
     def proven(self) -> bool:
@@ -303,3 +312,29 @@ def layout_clearance_mm(
         return None
     x = laid.positions_mm
     return float(sum(coef * x[mark] for mark, coef in merged(clearance_terms(contact))))
+
+
+def without_room(solved: Solved, laid: LaidOut) -> frozenset[int]:
+    """Return the marks off their exact places whose lines leave a joint no room to miss: some open contact there is at
+    the least or the most of its fit at the layout, though the sizes wanted leave it room."""
+    found = set[int]()
+    off = {
+        mark
+        for mark, line in laid.lines.items()
+        if line.line_mm is not None and abs(line.line_mm - line.figure_mm) > ROOM_LEAST_MM
+    }
+    for contact in solved.assembly.contacts:
+        terms = merged(clearance_terms(contact))
+        own = off.intersection(contact.every_mark)
+        if contact.joint in solved.state.closed or not own or laid.without & set(contact.every_mark):
+            continue
+        piece = solved.piece(terms)
+        if piece is None or not piece.fixed(solved.inside(terms)):
+            continue
+        at_lines = sum(coef * float(laid.positions_mm[mark]) for mark, coef in terms)
+        room, wanted = (
+            min(value - contact.least_mm, contact.most_mm - value) for value in (at_lines, solved.value_mm(terms))
+        )
+        if wanted > ROOM_LEAST_MM and room < ROOM_SHARE * wanted:
+            found.update(own)
+    return frozenset(found)

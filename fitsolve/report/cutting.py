@@ -25,6 +25,7 @@ from fitsolve.report.linewords import (
     in_place_of_line,
     laid_of,
     line_mm,
+    no_room_text,
     sided,
 )
 from fitsolve.report.measures import Measures, off_plan
@@ -108,6 +109,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
     assembly = found.assembly
     ruled = _Ruled(found, layout)
     ahead = ahead_text(found, [one.mark for one in layout.marks])
+    room = no_room_text(found, [one.mark for one in layout.marks])
     rows: list[tuple[str, ...]] = []
     planned: list[str] = []
     not_yet: dict[int, str] = {}
@@ -135,7 +137,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
         tuple(rows),
         ", ".join(planned),
         tuple(_rough(found, layout)),
-        (*(_why(found, layout, housings) if rows else ()), *filter(None, [ahead])),
+        (*(_why(found, layout, housings) if rows else ()), *filter(None, [ahead, room])),
         _slopes(found, layout),
     )
 

@@ -130,6 +130,13 @@ def ahead_text(found: Reconciliation, marks: Sequence[int]) -> str:
     return f"{names}: no {step} keeps {told} yet; read the side cut first, and cut the other to it"
 
 
+def no_room_text(found: Reconciliation, marks: Sequence[int]) -> str:
+    """What is to be said of marks of one axis whose lines leave a joint no room; empty where there are none."""
+    names = [inside(found.assembly.marks[mark]) for mark in marks if mark in found.laid_out.without_room]
+    lines = "this line" if len(names) == 1 else "these lines"
+    return f"no room to miss at {lines}: {words_of(names)}; aim at exact" if names else ""
+
+
 def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
     """Return a length counted the way of its plan: with a minus where it lies on the other side."""
     length = -mm if plan_mm < 0 else mm
