@@ -280,6 +280,14 @@ class TestUndo:
         assert len(run("undo", at=frames).stdout.splitlines()) == 5
         assert run("undo", at=frames).stdout.startswith("#15 struck #4: reading")
 
+    def test_a_strike_is_taken_back_and_undo_itself_is_not(self, frames):
+        run("strike", "1", at=frames)
+        assert run("undo", at=frames).stdout == "#6 struck #5: #1 counts again\n"
+        assert run("undo", at=frames).stdout.startswith("#7 struck #4: reading")
+        assert run("undo", at=frames).stdout.startswith("#8 struck #3: reading")
+        run("strike", "1", "--note", "read at the wrong end", at=frames)
+        assert run("undo", "2", at=frames).stdout.splitlines()[0] == "#10 struck #9: #1 counts again"
+
     def test_there_is_an_end_to_it(self, frames):
         result = run("undo", "5", at=frames)
         assert (result.exit_code, "there are only 4 that count" in result.stderr) == (2, True)

@@ -292,8 +292,10 @@ class _Asking:
         if not self.written:
             say("nothing was kept yet that could be taken back")
             return place
+        from fitsolve.cli.change import TAKEN_BACK
+
         place, number = self.written.pop()
-        written = self.writing.row(Row(event="strike", start=str(number), note="taken back"))
+        written = self.writing.row(Row(event="strike", start=str(number), note=TAKEN_BACK))
         say(f"#{written.row.no} struck #{number}")
         self.last = ("", 0.0)
         return place

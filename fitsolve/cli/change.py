@@ -33,7 +33,8 @@ def apart(note: str) -> None:
 def undo(count: int, note: str) -> None:
     """Strike the last row of the log that still counts, or the last COUNT of them.
 
-    Rows that one command wrote together, as `made apron.front` does, go together.
+    Rows that one command wrote together, as `made apron.front` does, go together. A strike is taken
+    back likewise: what it struck counts again.
 
     \b
     Example:
@@ -49,19 +50,24 @@ def undo(count: int, note: str) -> None:
         raise refuse(f"there is nothing to undo: the log has {have}" if not acts
                      else f"there are only {have}", "fitsolve log shows them.")  # fmt: skip
     rows = [row for act in acts[:count] for row in act]
+    note = f"{UNDONE} {note}".strip()
     written = write_all(bench, [Row(event="strike", start=str(row.no), note=note) for row in rows])
     for one, row in zip(written, rows, strict=True):
-        say(f"#{one.row.no} struck #{row.no}: {row_words(row)}")
+        said = f"#{row.start} counts again" if row.event == "strike" else row_words(row)
+        say(f"#{one.row.no} struck #{row.no}: {said}")
     finish(show_problems([*bench.said, *(problem for one in written for problem in one.problems)]))
 
 
+UNDONE, TAKEN_BACK = "undo", "taken back"
+"""How the note of a strike begins that took something back: it is no act of its own, and is not taken back itself."""
 _TOGETHER = ("made", "compare", "open", "remake", "close")
 """Events that one command may write several rows of."""
 
 
 def _of_one_sheet(one: Row, other: Row) -> bool:
     """Whether two readings came of one sheet."""
-    return one.event == other.event == "reading" and one.note == other.note and one.note.startswith("list ")
+    readings = {one.event, other.event} <= {"reading", "diagonal"}
+    return readings and one.note == other.note and one.note.startswith("list ")
 
 
 def last_acts(bench: Bench) -> list[list[Row]]:
@@ -72,7 +78,7 @@ def last_acts(bench: Bench) -> list[list[Row]]:
     struck = struck_rows(bench.log)
     acts: list[list[Row]] = []
     for row in sorted(bench.log.rows, key=lambda row: row.no, reverse=True):
-        if row.event == "strike" or row.no in struck:
+        if row.no in struck or (row.event == "strike" and row.note.startswith((UNDONE, TAKEN_BACK))):
             continue
         before = acts[-1][-1] if acts else None
         if (before is not None and before.time == row.time and before.no == row.no + 1
