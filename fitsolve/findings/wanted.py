@@ -10,7 +10,7 @@ read for those after it, so that four distances of a run that three would settle
                     that lie on it
     between parts   the spans of a check, the sides of a square, and how far apart the pieces stand
                     that a part still to be made goes over or between, once those pieces are set up:
-                    joined to something, or meant for parts of one kind only
+                    joined to something, or meant for one part only; of a check, for parts of one kind
     across          the diagonals of a square, once its corners are set up
 
 Order: part by part as in the plan, on a part the small tools first; what lies between parts last.
@@ -114,7 +114,7 @@ class _Wanting:
             for start, end in spans.pop((part,), ()):
                 yield from self._along(start, end, part)
         for parts, pairs in spans.items():
-            for start, end in pairs if all(map(self._set_up, parts)) else ():
+            for start, end in pairs if all(map(self._meant_for_one_kind, parts)) else ():
                 yield from self._along(start, end)
         yield from self._of_mates()
         yield from dict.fromkeys(self._diagonals())
@@ -207,7 +207,7 @@ class _Wanting:
             if check.frame is None or not all(map(self._made, check.every_mark)):
                 continue
             parts = {self._part(mark) for mark in check.every_mark}
-            if len(parts) > 1 and not all(map(self._set_up, parts)):
+            if len(parts) > 1 and not all(map(self._meant_for_one_kind, parts)):
                 continue
             if not all(self._settled(terms, check.frame.read) for terms, _ in rule_values(check, plan)):
                 yield check, check.frame
@@ -321,3 +321,14 @@ class _Wanting:
                 return True
             others |= {other for other in self.assembly.joints[number].parts if other != part}
         return len(others) <= 1
+
+    def _meant_for_one_kind(self, part: str) -> bool:
+        """Whether what a check is about stands where it will: set up, or meant for parts of one kind only, as legs for
+        two aprons. That it is checked says that it can be read."""
+        kinds = {
+            other.partition(".")[0]
+            for number in self.assembly.joints_of[part]
+            for other in self.assembly.joints[number].parts
+            if other != part
+        }
+        return self._set_up(part) or len(kinds) <= 1
