@@ -336,3 +336,75 @@ def test_a_difference_of_two_readings_that_nothing_ties_is_shared_by_them():
     assert sum(one.adds_mm for one in where.departures) == near(worst.value_mm)
     readings = [one.adds_mm for one in where.departures if one.kind == "reading"]
     assert [abs(adds) for adds in readings] == [near(abs(worst.value_mm) / 2)] * 2
+
+
+ENDS = """
+[part.leg]
+copies = { fl = "as drawn", fr = "left for right", rl = "front for rear", rr = "both" }
+x = "outer 80 inner"
+y = ["face 80 back", "face 20 cheek-a 40 cheek-b 20 back"]
+[part.rail]
+copies = ["front", "rear"]
+x = "l.shoulder 1000 r.shoulder"
+y = "show 39.8 back"
+[joint.long]
+each = '''
+rail   e  leg
+front  l  fl
+front  r  fr
+rear   l  rl
+rear   r  rr
+'''
+meet = ["rail.{rail}.{e}.shoulder against leg.{leg}.inner, shoulder",
+        "rail.{rail}.show/back in leg.{leg}.cheek-a/cheek-b, wide"]
+[check]
+parallel = "leg.fl.inner..leg.fr.inner = leg.rl.inner..leg.rr.inner, within 0.5"
+"""
+UPPER = ENDS.replace('["front", "rear"]', '["front", "rear", "upper"]').replace("rear   l", "upper  l  fl\nupper  r  fr\nrear   l")
+LEGS_MADE = [f"reading leg.{leg}.outer leg.{leg}.inner 80 fine" for leg in COPIES]
+
+
+def rails(**longs):
+    return [f"reading rail.{rail}.l.shoulder rail.{rail}.r.shoulder {long} fine" for rail, long in longs.items()]
+
+
+def test_frames_that_only_stand_are_to_be_moved_and_read_again():
+    across = "reading leg.fl.inner leg.fr.inner 1003 fine", "reading leg.rl.inner leg.rr.inner 999 fine"
+    result = found(ENDS, *LEGS_MADE, *rails(front=1000, rear=1000), *across)
+    assert told(result)[2][-1] == (
+        "nothing still uncut can take it up. "
+        "But no closed joint ties leg.fl and leg.fr: move them, say fitsolve apart, and read across again"
+    )
+
+
+def test_of_joints_that_are_closed_nothing_is_to_be_moved_or_pared():
+    joints = [f"close long_rail.{rail}_leg.{leg} - - -" for rail, leg in
+              (("front", "fl"), ("front", "fr"), ("rear", "rl"), ("rear", "rr"))]  # fmt: skip
+    result = found(ENDS, *LEGS_MADE, *rails(front=1003, rear=999.5), *joints)
+    assert told(result)[2][-1] == "nothing still uncut can take it up"
+
+
+@pytest.mark.parametrize(("front", "rear", "long"), [(1003, 999.5, "front"), (999.5, 1003, "rear")])
+def test_a_made_shoulder_can_be_pared_by_what_is_too_much(front, rear, long):
+    result = found(ENDS, *LEGS_MADE, *rails(front=front, rear=rear))
+    assert result.checks[0].verdict == "beyond"
+    assert told(result)[2][-1] == (
+        f"nothing still uncut can take it up. Pare 3.5 off rail.{long}.l.shoulder or rail.{long}.r.shoulder"
+    )
+    then = found(ENDS, *LEGS_MADE, *rails(front=min(front, rear), rear=min(front, rear)))
+    assert then.checks[0].value_mm == near(0.0)
+
+
+def test_what_stands_beside_it_has_to_be_pared_with_it():
+    # Two rails hold the same legs off, both 3 too long.
+    result = found(UPPER, *LEGS_MADE, *rails(front=1003, upper=1003, rear=1000))
+    assert told(result)[2][-1] == (
+        "nothing still uncut can take it up. Pare 3 off rail.front.l.shoulder and rail.upper.l.shoulder "
+        "or rail.front.r.shoulder and rail.upper.r.shoulder"
+    )
+
+
+def test_nor_is_it_pared_where_what_stands_beside_it_is_closed():
+    shut = ["close long_rail.upper_leg.fl - - -", "close long_rail.upper_leg.fr - - -"]
+    result = found(UPPER, *LEGS_MADE, *rails(front=1003, upper=1003, rear=1000), *shut)
+    assert told(result)[2][-1] == "nothing still uncut can take it up"

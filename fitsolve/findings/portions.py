@@ -20,6 +20,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
+import numpy as np
+
 from fitsolve.findings.solved import Solved, Terms
 from fitsolve.graph import distance_terms, gap_terms
 from fitsolve.light import dataclass
@@ -33,7 +35,7 @@ SLIGHT_MM = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Tie:
-    """Two marks that something ties: a size (its distance), a gap (its joint), or a wish; the change in mm."""
+    """Two marks that something ties: a size (its distance), a gap (its contact), or a wish; the change in mm."""
 
     kind: str
     number: int
@@ -94,7 +96,8 @@ def portions(solved: Solved, terms: Terms, moved: Floats) -> Portions:
         if tie.kind == "size" and abs(adds) > SLIGHT_MM:
             sizes.append(SizePortion(tie.number, tie.change_mm, adds))
         elif tie.kind == "gap":
-            joints[tie.number] = joints.get(tie.number, 0.0) + adds
+            joint = solved.assembly.contacts[tie.number].joint
+            joints[joint] = joints.get(joint, 0.0) + adds
         elif tie.kind == "wish":
             left += adds
     sizes.sort(key=lambda one: (-round(abs(one.adds_mm), 2), one.distance))
@@ -104,13 +107,24 @@ def portions(solved: Solved, terms: Terms, moved: Floats) -> Portions:
     return Portions(tuple(sizes), tuple(told), left)
 
 
+def carried_by_gaps(solved: Solved, terms: Terms) -> dict[int, float]:
+    """Return by how much a sum grows for a mm more of the gap of each contact that it goes across, sizes kept."""
+    still = np.zeros(len(solved.piece_of))
+    forest = _Forest()
+    ties = [tie for tie in _ties(solved, still) if tie.kind != "wish"]
+    ties.sort(key=lambda tie: tie.kind != "size")
+    grown = [tie for tie in ties if forest.add(tie)]
+    carried, _ = _flow(forest, terms, still)
+    return {tie.number: carried[tie] for tie in grown if tie.kind == "gap" and abs(carried.get(tie, 0.0)) > STILL_MM}
+
+
 def _ties(solved: Solved, moved: Floats) -> Iterator[Tie]:
     """All that ties two marks."""
     for number, distance in enumerate(solved.assembly.distances):
         yield from _tie("size", number, distance_terms(distance), moved)
-    for contact in solved.assembly.contacts:
+    for number, contact in enumerate(solved.assembly.contacts):
         for gap in gap_terms(contact):
-            yield from _tie("gap", contact.joint, gap, moved)
+            yield from _tie("gap", number, gap, moved)
     for reading in solved.state.readings:
         yield from _tie("wish", -1, list(reading.terms), moved)
     for piece in solved.pieces:

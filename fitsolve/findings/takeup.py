@@ -84,17 +84,12 @@ class TakeUp:
 
 def whence(solved: Solved, value: CheckValue) -> Whence | None:
     """Return where a value comes from; None where nothing fixes it, or its piece is too large to ask."""
-    piece = _piece(solved, value)
+    piece = piece_of_value(solved, value)
     if piece is None or value.value_mm is None:
         return None
     plan = solved.graph.network.plan_mm
     planned = float(sum(coef * plan[mark] for mark, coef in value.terms)) - value.target
-    weights = np.zeros(len(piece.network))
-    for mark, coef in solved.inside(value.terms):
-        weights[mark] += coef
-    errors = piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
-    rows = stacked([piece.network.measured, piece.network.planned])
-    influence = errors.influence(weights)[: len(rows)] / rows.scale
+    weights, rows, influence = influences(solved, piece, value)
     planned, parts = _from_no_origin(solved, piece, weights, influence, rows, planned)
     adds: dict[tuple[str, int], float] = defaultdict(float)
     sources = [solved.graph.measured[k] for k in piece.chosen["measured"].tolist()]
@@ -105,6 +100,17 @@ def whence(solved: Solved, value: CheckValue) -> Whence | None:
     found = [Departure(kind, number, amount) for (kind, number), amount in adds.items() if abs(amount) > 1e-9]
     chosen = value.value_mm - planned - sum(one.adds_mm for one in found)
     return Whence(tuple(sorted(found, key=lambda one: -round(abs(one.adds_mm), ALIKE))), planned, chosen)
+
+
+def influences(solved: Solved, piece: Piece, value: CheckValue) -> tuple[Floats, Rows, Floats]:
+    """Return the weights of a value on the marks of its piece (n,), the rows of the estimate, first those that
+    were measured, and by how much the value moves for a mm more of each (m,)."""
+    weights = np.zeros(len(piece.network))
+    for mark, coef in solved.inside(value.terms):
+        weights[mark] += coef
+    errors = piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
+    rows = stacked([piece.network.measured, piece.network.planned])
+    return weights, rows, errors.influence(weights)[: len(rows)] / rows.scale
 
 
 def _from_no_origin(
@@ -161,7 +167,7 @@ def _part_of(solved: Solved, one: Departure) -> str:
 
 def take_up(solved: Solved, check: Rule, value: CheckValue) -> TakeUp | None:
     """Return what could bring a value in; None where nothing still uncut can."""
-    piece = _piece(solved, value)
+    piece = piece_of_value(solved, value)
     if piece is None or value.value_mm is None:
         return None
     own = rows_of([solved.inside(value.terms)])
@@ -207,7 +213,8 @@ def _worst_at(check: Rule, positions: Floats) -> float:
     return max(abs(sum(coef * float(positions[mark]) for mark, coef in terms) - target) for terms, target in values)
 
 
-def _piece(solved: Solved, value: CheckValue) -> Piece | None:
+def piece_of_value(solved: Solved, value: CheckValue) -> Piece | None:
+    """Return the piece of a value; None where it has none, or one too large to ask."""
     piece = solved.piece(value.terms) if value.terms else None
     return piece if piece is not None and len(piece.network) <= TELLING_MARKS_MAX else None
 

@@ -19,6 +19,7 @@ from fitsolve.findings.takeup import WORTH, Departure, TakeUp, Whence, part_shar
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, span_named, span_of, words_of
+from fitsolve.report.remedies import face_to_plane, sides
 
 SHOWN_MOST = 3
 PARTS_MOST = 8
@@ -259,7 +260,25 @@ def rescue_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
         return f"Plane {amount} off {names}{halves}" if proud else ""
     if check.kind == "rack" and _open_between(found, check):
         return "Pull the longer diagonal in before its joints are closed"
-    return ""
+    return "" if check.kind == "rack" else _loose_or_pared(found, worst)
+
+
+def _loose_or_pared(found: Reconciliation, worst: CheckValue) -> str:
+    """What parts that are only set up, and shoulders that can still be pared, leave to be done."""
+    from fitsolve.findings.mending import parings, set_up
+
+    marks, contacts = found.assembly.marks, found.assembly.contacts
+    reading = set_up(found.solved, worst)
+    if reading is not None:
+        parts = words_of(sorted({marks[mark].part for mark, _ in reading.terms}))
+        return f"But no closed joint ties {parts}: move them, say fitsolve apart, and read across again"
+    ways: dict[str, list[str]] = {}
+    for one in parings(found.solved, worst):
+        amount = Measures.of(found.assembly).coarse(one.off_mm)
+        names = [marks[face_to_plane(found, sides(found, contacts[each])[0])].name for each in one.contacts]
+        ways.setdefault(amount, []).append(words_of(names))
+    pared = ", or ".join(f"{amount} off {' or '.join(names)}" for amount, names in ways.items())
+    return f"Pare {pared}" if pared else ""
 
 
 def _firm_again(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
