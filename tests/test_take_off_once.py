@@ -184,6 +184,59 @@ x = "l 399.8 r"
 meet = ["drawer.l short of stile.l.inner by 0.05 to 0.2, drawer.l above", "drawer.r short of stile.r.inner by 0.05 to 0.2, drawer.r below"]
 """
 
+SIDES = """\
+unit = "mm"
+workmanship = "0.2"
+[fits]
+slip = ["0.1", "0.2", "0.5"]
+[tool.caliper]
+good_to = "0.04"
+[part.side]
+copies = ["l", "r"]
+z = "foot 200 low 18 high 200 head"
+[part.shelf]
+z = "under 17.8 over"
+[part.base]
+z = "under 20 top"
+[joint.foot]
+each = '''
+s
+l
+r
+'''
+meet = "side.{s}.foot against base.top, tight-up, side.{s} above"
+[joint.groove]
+each = '''
+s
+l
+r
+'''
+meet = "shelf.under/over in side.{s}.low/high, slip"
+"""
+
+
+class TestWhatCannotMove:
+    """A piece that is held already by another joint has to go in where it stands."""
+
+    def rows(self, left):
+        read = "".join(
+            f"reading,side.{s}.low,side.{s}.high,18,caliper,\nreading,side.{s}.foot,side.{s}.low,{foot},caliper,\n"
+            for s, foot in (("l", left), ("r", "200"))
+        )
+        return (
+            f"{read}made,side.l,,,,\nmade,side.r,,,,\nreading,shelf.under,shelf.over,17.8,caliper,\nmade,base,,,,\n"
+        )
+
+    def test_one_wall_is_in_its_way(self, tmp_path):
+        # The left groove lies 0.4 higher than the right one; the shelf is in it, centred, so it stands 0.4 higher than
+        # it should for the other: there its top is 0.1 below the wall when level, 0.3 into it now.
+        closed = "close,foot side.l base,,,,glued\nclose,foot side.r base,,,,glued\nclose,groove shelf side.l,,,,glued\n"
+        found = solved(tmp_path, self.rows("200.4") + closed, SIDES)
+        said = seat_text(found, seat(found, "shelf"))
+        assert "0.30 mm too little" in said
+        assert "between side.r.high and shelf.over, as they stand" in said
+
+
 NEVER_READ = HEAD.replace('"1/32"\nworkmanship_width', '"0.005"\nworkmanship_width') + """\
 [part.rail]
 x = "outer 1/2 cheek-o 1 1/2 cheek-i 1/2 inner"

@@ -224,7 +224,8 @@ class Squeeze:
     """The two gaps of a part that leave its placement the least room: what it must get over at once.
 
     `first` and `second` are contacts; `room_mm` is what the two gaps leave, negative where the
-    part jams by so much; `terms` is their sum as a row.
+    part jams by so much; `terms` is their sum as a row. `alone` where the part cannot move any more against what it
+    meets: then it is one gap, which has to be there by itself.
     """
 
     first: int
@@ -232,14 +233,17 @@ class Squeeze:
     room_mm: float
     expanded_mm: float
     terms: tuple[tuple[int, float], ...]
+    alone: bool = False
 
 
 def squeeze(solved: Solved, part: str) -> Squeeze | None:
     """Return the tightest pair of gaps of a part on its open joints: of those that are too tight for sure the one
     that lacks the most, else the tightest in units of their uncertainty."""
     found: list[Squeeze] = []
-    for own, other in _facing_gaps(solved, part).values():
-        pairs = [(a, b, merged(a[1], b[1])) for a in own for b in other]
+    for (_, mine, theirs), (own, other) in _facing_gaps(solved, part).items():
+        alone = mine == theirs
+        pairs = [(a, a, a[1]) for a in (*own, *other)] if alone else []
+        pairs = pairs or [(a, b, merged(a[1], b[1])) for a in own for b in other]
         pairs = [pair for pair in pairs if pair[2]]
         if not pairs:
             continue
@@ -248,8 +252,8 @@ def squeeze(solved: Solved, part: str) -> Squeeze | None:
             continue
         expanded = _expanded(solved, piece, [terms for _, _, terms in pairs])
         for (a, b, terms), spread in zip(pairs, expanded, strict=True):
-            room = solved.value_mm(terms) - a[2] - b[2]
-            found.append(Squeeze(a[0], b[0], room, spread, tuple(terms)))
+            room = solved.value_mm(terms) - a[2] - (0.0 if alone else b[2])
+            found.append(Squeeze(a[0], b[0], room, spread, tuple(terms), alone))
     return min(found, key=_tightness, default=None)
 
 
@@ -274,11 +278,11 @@ Gap = tuple[int, Terms, float]
 """A gap: its contact, its row, and the least it must keep."""
 
 
-def _facing_gaps(solved: Solved, part: str) -> dict[Hashable, tuple[list[Gap], list[Gap]]]:
+def _facing_gaps(solved: Solved, part: str) -> dict[tuple[int, Hashable, Hashable], tuple[list[Gap], list[Gap]]]:
     """The gaps of a part's open housings and rooms that one placement must serve together: those
     whose upper mark is its own, and those whose lower mark is."""
     marks = solved.assembly.marks
-    groups: dict[Hashable, tuple[list[Gap], list[Gap]]] = defaultdict(lambda: ([], []))
+    groups: dict[tuple[int, Hashable, Hashable], tuple[list[Gap], list[Gap]]] = defaultdict(lambda: ([], []))
     for number in solved.assembly.contacts_of[part]:
         contact = solved.assembly.contacts[number]
         if contact.joint in solved.state.closed or contact.kind == "butt":

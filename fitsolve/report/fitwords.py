@@ -27,6 +27,7 @@ from fitsolve.report.remedies import (
     face_to_plane,
     going_in,
     hair,
+    joined,
     needed_u_mm,
     no_amount,
     reaching_end,
@@ -222,6 +223,8 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
     rescue = f"glue a veneer on {part} and plane it to fit"
     if contact.kind == "butt":
         rescue = "pare what holds the shoulder off"
+        if joined(found, *(found.assembly.marks[mark].part for mark in contact.marks)):
+            rescue = "nothing brings it home any more: glue a slip behind the shoulder and pare it to fit"
     return then(read_first(found, one.unread), f"{rescue}, or remake {part}")
 
 

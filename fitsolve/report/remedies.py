@@ -164,6 +164,18 @@ def going_in(found: Reconciliation, contact: Contact) -> str:
     return pieces.pop() if len(pieces) == 1 and pieces <= own else ""
 
 
+def joined(found: Reconciliation, one: str, other: str) -> bool:
+    """Whether closed joints make one thing of two parts, by whatever way."""
+    assembly, closed = found.assembly, found.state.closed
+    seen, waiting = {one}, [one]
+    while waiting:
+        part = waiting.pop()
+        near = {p for number in assembly.joints_of[part] if number in closed for p in assembly.joints[number].parts}
+        waiting += near - seen
+        seen |= near
+    return other in seen
+
+
 def reaching_end(found: Reconciliation, contact: Contact) -> int | None:
     """The end of a part that reaches through a room, as a tenon that stands out beyond its post: its own wood fills
     the room, and what comes off it makes the room less. None where both marks only bound the room."""
@@ -208,7 +220,8 @@ def jammed_marks(found: Reconciliation, part: str) -> tuple[int, ...]:
 def to_take(found: Reconciliation, tightest: Squeeze) -> tuple[float, float]:
     """How much two gaps lack to give their fits the least, and the aim, mm: half a fit for a gap of a housing."""
     gaps = found.solved.value_mm(list(tightest.terms))
-    contacts = [found.assembly.contacts[number] for number in (tightest.first, tightest.second)]
+    numbers = (tightest.first,) if tightest.alone else (tightest.first, tightest.second)
+    contacts = [found.assembly.contacts[number] for number in numbers]
     parts = [0.5 if one.kind == "housing" else 1.0 for one in contacts]
     least = sum(part * one.least_mm for part, one in zip(parts, contacts, strict=True)) - gaps
     aim = sum(part * one.aim_mm for part, one in zip(parts, contacts, strict=True)) - gaps
@@ -237,6 +250,8 @@ def told_by_seat(found: Reconciliation, contact: int) -> str:
         tightest = squeeze(found.solved, part) if seat is not None and seat.verdict == "jams" else None
         if tightest is None or contact not in (tightest.first, tightest.second):
             continue
+        if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
+            continue  # what is still to be cut is told of there, and not what comes off made wood
         if tightest.room_mm < -SURE_RATIO * tightest.expanded_mm and not told_by_joints(found, tightest):
             return part
     return ""

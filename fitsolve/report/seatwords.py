@@ -37,7 +37,6 @@ from fitsolve.report.remedies import (
 )
 from fitsolve.report.waits import in_conflict
 
-TRY = "try it dry and ease what binds"
 NEGLIGIBLE_MM = 1e-6
 ALSO_WORTH = 0.05
 """Beside a knifed cut, a reading with so small a share of the variance is still a way to know more."""
@@ -111,6 +110,9 @@ def _where(found: Reconciliation, tightest: Squeeze) -> str:
     """The one contact or the two between which a part is squeezed."""
     contacts = found.assembly.contacts
     first, second = contacts[tightest.first], contacts[tightest.second]
+    if tightest.alone:
+        marks = [found.assembly.marks[mark] for mark, _ in tightest.terms[:2]]
+        return f"between {words_of([mark.name for mark in marks])}, as they stand"
     if tightest.first == tightest.second:
         return f"at {contact_name(found, first)}"
     return f"between {contact_name(found, first)} and {contact_name(found, second)}"
@@ -118,13 +120,13 @@ def _where(found: Reconciliation, tightest: Squeeze) -> str:
 
 def _saved(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures: Measures) -> str:
     """What would let a part on that jams, at the least cost."""
+    if not _proven(tightest):
+        rescue = _seat_rescue(found, tightest)
+        return f"No one place is too tight for sure, but hardly all of them go: {rescue[:1].lower()}{rescue[1:]}"
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
         if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
             return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
         return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
-    if not _proven(tightest):
-        ways = to_know(found, list(tightest.terms))
-        return f"No one place is too tight for sure, but hardly all of them go: {'; or '.join([TRY, *ways])}"
     return then(read_first(found, unread(found.solved, list(tightest.terms))), _taken(found, seat, tightest, measures))
 
 
