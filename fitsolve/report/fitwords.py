@@ -23,7 +23,9 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, inside, words_of
 from fitsolve.report.remedies import (
     KNIFE,
+    NO_WOOD,
     amount_text,
+    beyond_wood,
     face_to_plane,
     going_in,
     hair,
@@ -193,7 +195,10 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
         short = found.assembly.marks[end]
         return said + then(read_first(found, one.unread), f"remake {short.part}: {short.name} does not reach so far")
     amount = amount_text(measures, under, one.aim_mm - one.clearance_mm)
-    name = found.assembly.marks[face_to_plane(found, cheap)].name
+    face = face_to_plane(found, cheap)
+    if beyond_wood(found, face, under):
+        return said + then(read_first(found, one.unread), f"{NO_WOOD}{part}")
+    name = found.assembly.marks[face].name
     verb = "plane" if contact.kind == "housing" and cheap == contact.marks[:2] else "pare"
     if contact.kind == "room" and part == going_in(found, contact):
         own = (found.assembly.contacts[number] for number in found.assembly.joints[contact.joint].contacts)

@@ -12,6 +12,7 @@ of all.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from fitsolve.build.assembly import Assembly, Contact
@@ -162,6 +163,21 @@ def going_in(found: Reconciliation, contact: Contact) -> str:
     if not pieces:
         pieces = {part for part in own if not any(joint in found.state.closed for joint in assembly.joints_of[part])}
     return pieces.pop() if len(pieces) == 1 and pieces <= own else ""
+
+
+def beyond_wood(found: Reconciliation, mark: int, off_mm: float) -> bool:
+    """Whether so much is more than a face or a wall can lose: half the way to the next mark of its part."""
+    assembly = found.assembly
+    own = assembly.marks[mark]
+    ways = (
+        abs(one.plan_mm - own.plan_mm)
+        for one in assembly.marks
+        if one.part == own.part and one.axis == own.axis and one.station_of is None
+    )
+    return off_mm > 0.5 * min((way for way in ways if way > REACHED_MM), default=math.inf)
+
+
+NO_WOOD = "no piece can lose so much: is a reading wrong? Else remake "
 
 
 def joined(found: Reconciliation, one: str, other: str) -> bool:

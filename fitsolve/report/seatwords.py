@@ -20,7 +20,9 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
 from fitsolve.report.remedies import (
     KNIFE,
+    NO_WOOD,
     amount_text,
+    beyond_wood,
     capital,
     contact_found,
     extent_mm,
@@ -151,6 +153,8 @@ def _taken(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures
     if past > NEGLIGIBLE_MM and past > max(_past_most(found, mark, least / len(both))[0] for mark in both):
         choice = both
     share = 1 / len(choice)
+    if any(beyond_wood(found, mark, share * least) for mark in choice):
+        return f"{NO_WOOD}{seat.part}"
     past, joint = max(_past_most(found, mark, share * least) for mark in choice)
     names = words_of([found.assembly.marks[mark].name for mark in choice])
     each = "each of " if len(choice) > 1 else ""
