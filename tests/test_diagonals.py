@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from fitsolve.build.logtext import HEADER, parse_log
 from fitsolve.build.place import assemble
 from fitsolve.build.plan import read_plan
 from fitsolve.build.state import settle
+from fitsolve.solve.pieces import residuals
 from tests.builds import Bench, Case, findings, solve
 from tests.oracle import Oracle
 from tests.test_sparse_and_dense_agree import all_sparse, assert_agree
@@ -242,6 +244,28 @@ def test_where_something_holds_it_straight_they_say_how_far_it_leans():
     shift = [(index["rl.x"], 1.0), (index["fl.x"], -1.0)]
     assert whole.piece(shift).fixed(whole.inside(shift))
     assert whole.value_mm(shift) == approx(3.0, abs=1e-3)  # a parallelogram: diagonals over 1000 + 3, 1000 - 3
+
+
+@pytest.mark.parametrize("sparse", [False, True])
+def test_diagonals_between_stations_do_not_turn_a_frame_that_nothing_holds_straight(sparse):
+    """The corners are stations at the heads, only drawn to lie over their marks, and both diagonals were read
+    a hair too long for the sides. Turned a long way, sides kept along their axes, they would fit: that is no frame."""
+    bench = Bench(workmanship=0.8)
+    for name, (x, y) in {"fl": (0, 0), "fr": (1000, 0), "rl": (0, 600), "rr": (1000, 600)}.items():
+        for axis, at in (("x", x), ("y", y)):
+            bench.part(name, float(at), axis, axis=axis)
+            bench.station(f"{name}.{axis}", "head")
+            bench.make(f"{name}.{axis}", f"{name}.{axis}@head")
+    for a, b, length in (("fl.x", "fr.x", 1000.4), ("rl.x", "rr.x", 999.9), ("fl.y", "rl.y", 600), ("fr.y", "rr.y", 598.6)):
+        bench.read(a, b, length, 0.2)
+    for a, b in (("fl", "rr"), ("fr", "rl")):
+        bench.diagonal((f"{a}.x@head", f"{a}.y@head"), (f"{b}.x@head", f"{b}.y@head"), float(np.hypot(1000, 600)) + 1.0, 0.2)
+    with all_sparse() if sparse else nullcontext():
+        whole = solve(bench.case())
+    assert not len(whole.turned.left_out)
+    found = residuals(next(piece for piece in whole.pieces if piece.network.turning is not None))
+    assert found.redundancy == approx(0.0)  # the edges need not be straight, nothing checks a diagonal
+    assert np.abs(whole.positions_mm - [mark.plan_mm for mark in whole.assembly.marks]).max() < 3.0
 
 
 @given(st.integers(-40, 40), st.integers(-40, 40), st.sampled_from([0.1, 0.8, 3.0]))

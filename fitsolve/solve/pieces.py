@@ -49,6 +49,9 @@ DENSE_MARKS = 400
 CHECKED = 1e-9
 """A redundancy below this is rounding: nothing checks the reading."""
 
+BENT = 0.01
+"""That of a row which turns, likewise: the direction it is counted in and the one it lies in differ by as little."""
+
 
 @dataclass(frozen=True)
 class Piece:
@@ -162,7 +165,10 @@ def residuals(piece: Piece) -> Residuals:
     if piece.shared is not None:
         redundancy = redundancy - np.square(piece.shared.spread).sum(axis=1)
     redundancy = np.clip(redundancy, 0.0, 1.0)
-    checked = redundancy > CHECKED
+    least = np.full(len(rows), CHECKED)
+    if piece.network.turning is not None:
+        least[piece.network.turning] = BENT
+    checked = redundancy > least
     w = np.zeros(len(rows))
     w[checked] = v[checked] / scale[checked] / np.sqrt(redundancy[checked])
     return Residuals(v, np.where(checked, redundancy, 0.0), w)
@@ -239,7 +245,7 @@ def _estimated(network: Network, x: Floats | None) -> tuple[Floats, AnyStaged, F
     if x is not None:
         estimate.x = x.copy()
     try:
-        estimate.add(network.measured, as_counted(network.measured, network.counted, len(network)))
+        estimate.add(network.measured, as_counted(network.measured, network.counted, network.planned, len(network)))
         read = estimate.freedom.copy()
         estimate.add(network.planned)
     except (np.linalg.LinAlgError, RuntimeError):  # no rank left in the directions that rows have come to
@@ -276,7 +282,8 @@ def _measured(
     if x is not None:
         rows = replace(rows, value=rows.value - rows.of(x[marks]))
     counted = None if network.counted is None else network.counted.pick(chosen["measured"]).renumber(number)
-    return chosen["measured"], rows, as_counted(rows, counted, len(marks))
+    then = network.planned.pick(chosen["planned"]).renumber(number)
+    return chosen["measured"], rows, as_counted(rows, counted, then, len(marks))
 
 
 def solve_piece(
