@@ -106,16 +106,18 @@ def as_counted(rows: Rows, counted: Rows | None, then: Rows, size: int) -> Rows 
     """How rows over so many marks are counted: as they lie now where that settles no more than they do
     in their first directions, for then what is free is exactly what leaves them alone; else by those.
 
-    What is settled is that of these rows and of those that come `then`, together: diagonals between stations
-    settle in part where the stations are, and only with the edges straight how the frame lies.
+    Both by themselves and with the rows that come `then`: diagonals between stations settle in part where the
+    stations are, and only with straight edges how the frame lies.
     """
     if counted is None:
         return None
     now, first = Freedom(size), Freedom(size)
-    for whole, own in ((now, rows), (first, counted)):
-        whole.tie(own)
-        whole.tie(then)
-    return None if len(now.free_marks()) == len(first.free_marks()) else counted
+    for own, reckoned in ((rows, counted), (then, then)):
+        now.tie(own)
+        first.tie(reckoned)
+        if len(now.free_marks()) != len(first.free_marks()):
+            return counted
+    return None
 
 
 @dataclass(frozen=True)
