@@ -162,6 +162,13 @@ class Reconciliation:
         return (*found, *diagonal_problems(self.solved))
 
     @property
+    def warnings(self) -> tuple[Problem, ...]:
+        """The problems but for what is noticed of the plan as long as it stays so: that is said where the whole is
+        shown, not with each part of it."""
+        plan = set(self.assembly.notices)
+        return tuple(one for one in self.problems if one.level != "notice" or one not in plan)
+
+    @property
     def proven(self) -> bool:
         """False where some answer could not be certified as the best one: its numbers keep the limits, but may
         not be used as exact."""

@@ -326,12 +326,23 @@ def _corners(stock: Stock, said: Framed, station: Name | None) -> list[tuple[int
     return found
 
 
+def _stations_there(stock: Stock, corners: list[tuple[int, int]], third: int) -> str:
+    """Which station could be named: a mark along the third axis that the part of each corner has."""
+    parts = [stock.part[first] for first, _ in corners]
+    own = [mark for mark in stock.members[parts[0]] if stock.axis[mark] == third and stock.station_of[mark] is None]
+    names = [stock.name[mark][len(stock.parts[parts[0]]) + 1 :] for mark in own]
+    shared = [name for name in names if all(f"{stock.parts[part]}.{name}" in stock.index for part in parts)]
+    if not shared or len(set(parts)) < 4:
+        return f"Wanted? As a check of its own: {_FORMS['wind']}."
+    return f"Wanted? Name a station, as in: {' or '.join(f'at {name}' for name in shared[:3])}."
+
+
 def _heights(stock: Stock, corners: list[tuple[int, int]], station: Name | None, spot: Spot) -> list[int]:
     """The marks along the third axis at a station; none, with a notice, where the station is no such mark."""
     third = ({0, 1, 2} - {stock.axis[mark] for mark in corners[0]}).pop()
     if station is None:
         what = "without a station along the third axis these corners tell rack and taper, and no wind"
-        stock.notices.append(spot.problem(what, "Name one, as in: at head.", level="notice"))
+        stock.notices.append(spot.problem(what, _stations_there(stock, corners, third), level="notice"))
         return []
     found = [stock.index.get(f"{stock.parts[stock.part[first]]}.{station.text}") for first, _ in corners]
     marks = [mark for mark in found if mark is not None and stock.axis[mark] == third]

@@ -229,8 +229,10 @@ class RowReader:
         if first.axis == second.axis:
             return True
         what = f"{first.name} lies along {first.axis}, {second.name} along {second.axis}"
-        hint = "That is a diagonal: enter it as one (event diagonal), or name two marks of one axis."
-        self.report(row, what, hint, cell)
+        inside = [mark.name[len(mark.part) + 1 :] for mark in (first, second)]
+        corner = f"{first.part} {'+'.join(inside)}" if first.part == second.part else f"{first.part} {inside[0]}+..."
+        hint = f"Name two marks of one axis. Corner to corner? Then each point is a mark of each axis, as {corner}: "
+        self.report(row, what, f"{hint}fitsolve diagonal POINT POINT {row.reading}".rstrip(), cell)
         return False
 
     def plan_distance(self, start: int, end: int) -> float | None:

@@ -68,7 +68,7 @@ def strip(
     pages = strip_pages(plan, sheet)
     write_output(path, _pdf(pages, f"{edge.part} {edge.axis}"))
     say(f"{_strip_said(plan, len(pieces), len(pages), sheet)}, in {path}")
-    status = show_problems(found.problems)
+    status = show_problems(found.warnings)
     for line in plan.lines:
         if line.at_mm is None:
             say(f"not on it: {line.name}, not fixed by anything")
@@ -182,7 +182,7 @@ def sheet(output: str, paper: str | None, replace: bool) -> None:
         f"sheet {number}: {counted(len(whole.parts), 'part')} to cut, {counted(len(whole.to_read), 'reading')} wanted, "
         f"{counted(len(pages), 'page')} of {name}, in {path}"
     )
-    finish(max(show_problems(found.problems), 0 if found.all_well else 1))
+    finish(max(show_problems(found.warnings), 0 if found.all_well else 1))
 
 
 def _tags_now() -> tuple[Tagged, ...]:
@@ -222,7 +222,7 @@ def draw(part: str | None, assembled: bool, loops: bool, output: str, replace: b
     pdf = path.suffix.lower() == ".pdf"
     write_output(path, _pdf([page], page.title) if pdf else svg_text(page).encode("utf-8"))
     say(f"{said}, in {path}")
-    finish(max(show_problems(found.problems), int(warned)))
+    finish(max(show_problems(found.warnings), int(warned)))
 
 
 def _drawn(build: Build, found: Reconciliation, part: str | None, assembled: bool) -> tuple[Page, str, bool]:

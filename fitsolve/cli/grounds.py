@@ -41,7 +41,7 @@ def grounds(words: tuple[str, ...], readings: bool, as_json: bool) -> None:
     build, found = reconciled()
     if readings:
         _show_readings(found, as_json)
-        finish(show_problems(found.problems))
+        finish(show_problems(found.warnings))
     title, told = _asked(found, Names(found.assembly, build.plan.tools()), words)
     if as_json:
         from fitsolve.report.groundwords import grounds_json
@@ -52,7 +52,7 @@ def grounds(words: tuple[str, ...], readings: bool, as_json: bool) -> None:
         from fitsolve.report.screen import show
 
         show(grounds_blocks(found, title, told))
-    finish(show_problems(found.problems))
+    finish(show_problems(found.warnings))
 
 
 def _show_readings(found: Reconciliation, as_json: bool) -> None:

@@ -165,12 +165,15 @@ class Names:
             raise
 
     def pair(self, words: Sequence[str]) -> tuple[str, str]:
-        """Two marks from words: FROM..TO, PART FROM..TO, FROM TO or PART FROM TO."""
+        """Two marks from words: FROM..TO, PART FROM..TO, FROM TO, PART FROM TO or PART FROM PART TO."""
         if words and ".." in words[-1] and len(words) < 3:
             return self.span(words[-1], self.part(words[0]) if len(words) == 2 else "")
+        if len(words) == 4:
+            return self.mark(words[1], self.part(words[0])), self.mark(words[3], self.part(words[2]))
         if len(words) not in (2, 3):
             what = "name two marks" if len(words) < 2 else "that is more than two marks"
-            raise refuse(what, "As leg.fl.outer inner, or leg.fl outer..inner.", " ".join(words))
+            hint = "As leg.fl outer inner, or leg.fl outer..inner; of two parts: leg.fl inner leg.fr inner."
+            raise refuse(what, hint, " ".join(words))
         if len(words) == 2 and words[0] in self.assembly.parts and words[0] not in self.assembly.index:
             raise refuse(f"{words[0]} is a part: name two of its marks", f"As {words[0]} FROM TO.", " ".join(words))
         start = self.mark(words[-2], self.part(words[0]) if len(words) == 3 else "")

@@ -290,6 +290,8 @@ def spanned(
         hint = f"As in: fitsolve read {part} FROM TO {given}"
         raise refuse(f"a mark is missing before {given}", hint, " ".join(words))
     start_mark = gathered(problems, names.mark, words[1], part)
+    if len(words) > 3 and words[2] in bench.assembly.parts and words[3][:1].isalpha():  # PART FROM PART TO
+        return "", start_mark, gathered(problems, names.mark, words[3], words[2]), words[4:]
     end_mark = gathered(problems, names.mark, words[2], part)
     return part, start_mark, end_mark, words[3:]
 

@@ -110,7 +110,7 @@ def _show_beside(build: Build, found: Reconciliation, tries: tuple[str, ...], on
         say(beside_json(tried, beside))
     else:
         show(beside_blocks(found, tried, beside))
-    finish(max(show_problems(found.problems), 0 if tried.all_well else 1))
+    finish(max(show_problems(found.warnings), 0 if tried.all_well else 1))
 
 
 @click.command()
@@ -146,7 +146,7 @@ def layout(part: str, as_json: bool) -> None:
         from fitsolve.report.screen import show
 
         show(layout_blocks(found, laid))
-    finish(max(show_problems(found.problems), 1 if laid.waits else 0))
+    finish(max(show_problems(found.warnings), 1 if laid.waits else 0))
 
 
 @click.command()
@@ -180,7 +180,7 @@ def between(words: tuple[str, ...], as_json: bool) -> None:
 
         say(between_text(found, first, second, answer))
     stops = _stops(found, first, second)
-    finish(max(show_problems(found.problems), 1 if answer.distance_mm is None or stops else 0))
+    finish(max(show_problems(found.warnings), 1 if answer.distance_mm is None or stops else 0))
 
 
 def _known(found: Reconciliation, name: str) -> str:

@@ -5,6 +5,8 @@ Not here: how they are laid out on a screen (terminal), what a check stands on (
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from fitsolve.build.assembly import Assembly, Rule
 from fitsolve.build.points import point_name
 from fitsolve.findings.values import CheckFinding, MissingReading
@@ -27,9 +29,25 @@ def frame_text(assembly: Assembly, rule: Rule) -> str:
 def missing_text(assembly: Assembly, check: CheckFinding) -> str:
     """Why a check has no number: `missing: the diagonal A to B and the diagonal C to D`."""
     if not check.missing:
-        frame = assembly.checks[check.number].frame
+        rule = assembly.checks[check.number]
+        frame = rule.frame
+        untied = list(dict.fromkeys(_untied(assembly, rule)))
+        if untied:
+            return f"not tied by the plan: once made and set up, read {words_of(untied)}"
         return "nothing of it is read yet" if frame is not None and frame.read else "not fixed by anything yet"
     return f"missing: {words_of([_missing(assembly, one) for one in check.missing])}"
+
+
+def _untied(assembly: Assembly, rule: Rule) -> Iterator[str]:
+    """The spans of a check that the plan does not tie: nothing but a reading can tell how long they are."""
+    marks, placed = assembly.marks, assembly.placed
+    pairs = [(span.start, span.end) for span in rule.spans]
+    if rule.frame is not None:
+        first: dict[str, int] = {}
+        pairs = [(first.setdefault(marks[mark].axis, mark), mark) for mark in rule.every_mark]
+    for start, end in pairs:
+        if placed[start] != placed[end]:
+            yield span_named(assembly, marks[start].name, marks[end].name)
 
 
 def _missing(assembly: Assembly, one: MissingReading) -> str:
