@@ -7,11 +7,12 @@ from cli_folder import folder_of
 from test_drawings import words_on
 from test_paper_has_room import clear, found_in, pages_of_sheet
 
+from fitsolve.drawing.cutlines import cut_lines
 from fitsolve.drawing.partdraw import part_page
 from fitsolve.drawing.partwords import part_drawing
 from fitsolve.drawing.shapes import Page
 from fitsolve.drawing.shapes import Path as Lines
-from fitsolve.drawing.slants import slants_of
+from fitsolve.drawing.slants import slants_of, with_slanted_ends
 from fitsolve.findings.edges import edges
 from fitsolve.reconciliation import Reconciliation
 
@@ -138,3 +139,19 @@ meet = ["rail.shoulder against leg.l.inner, slip", "rail.lower@shoulder/upper in
     wood = {found.assembly.marks[one.mark].name: one.wood for one in edge.marks}
     assert wood["leg.l.notch"] == -1
     assert wood["leg.l.top"] == 1
+
+
+@pytest.mark.parametrize(("copy", "start"), [("l", "foot@outer"), ("r", "foot@outer")])
+def test_a_strip_has_a_line_for_each_face_that_a_slanted_line_comes_out_on(tmp_path, copy, start):
+    # By hand: 90 across at 1:6 is 15, so the foot falls 15 below its start, and the notch lies at 100 and 85.
+    plan = LEG.replace("foot 100 notch@inner 60", "foot 100 notch 60").replace(
+        'slopes = "', 'slopes = ["foot@outer..foot@inner 1:6 down", "'
+    ).replace(' 1:6 down"\n', ' 1:6 down"]\n')
+    found = found_in(folder_of(tmp_path / "b", plan))
+    (edge,) = (one for one in edges(found.solved, [f"leg.{copy}"]) if one.axis == "z")
+    (lines,) = cut_lines(found, [edge], exact=True)
+    told = {line.name: (line.word, line.figure) for line in with_slanted_ends(found, edge, lines)}
+    assert told == {
+        "foot@inner": ("CUT", "15 the other way"), start: ("START", "0"), "notch@outer": ("CUT", "85"),
+        "notch@inner": ("CUT", "100"), "top": ("CUT", "160"), "head": ("CUT", "700"),
+    }  # fmt: skip

@@ -49,7 +49,7 @@ def strip(
         $ fitsolve strip apron.front --output apron.pdf
         apron.front x from l.end: 6 marks on 8 pieces, 4 pages of Letter, in apron.pdf
     """
-    from fitsolve.drawing.cutlines import cut_lines
+    from fitsolve.drawing.cutlines import START, cut_lines
     from fitsolve.drawing.papers import STRIPS, usual_paper
     from fitsolve.drawing.strip import PIECES_MOST, StripPlan, pieces_of, strip_pages
 
@@ -58,7 +58,11 @@ def strip(
     edge = edge_meant(build, found, part, along)
     sheet = STRIPS[paper or usual_paper(found.assembly.unit)]
     [lines] = cut_lines(found, [edge], exact=True)
-    start = next(line.name for line in lines if line.mark == edge.reference)
+    if found.assembly.slopes:
+        from fitsolve.drawing.slants import with_slanted_ends
+
+        lines = with_slanted_ends(found, edge, lines)
+    start = next(line.name for line in lines if line.word == START)
     inches = found.assembly.unit == "in"
     plan = StripPlan(edge.part, edge.axis, start, lines, number_of(build, found), found.assembly.title or "",
                      inches, _scale(scale_reads, inches))  # fmt: skip

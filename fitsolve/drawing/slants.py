@@ -12,15 +12,21 @@ Not here: where it is drawn (bar, partdraw), what is said of it (slopewords).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from fitsolve.build.assembly import Slope
 from fitsolve.build.history import MarkState
+from fitsolve.drawing.cutlines import CUT, MADE, START, CutLine
 from fitsolve.drawing.shapes import PLAIN, Pen, Sketch
 from fitsolve.findings.edges import Edge
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.linewords import OTHER_WAY
+from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 
+SAME_MM = 0.1
+"""Lines nearer to each other than this are one on paper."""
 AS_BUILT = Pen(0.25, (1.2, 0.8))
 
 
@@ -98,6 +104,37 @@ def _across(found: Reconciliation, ends: tuple[int, int]) -> tuple[tuple[float, 
         return None
     up = [(float(places[one]) - float(places[low])) / reach for one in ends]
     return (up[0], up[1]), inside(marks[low]), inside(marks[high])
+
+
+def with_slanted_ends(found: Reconciliation, edge: Edge, lines: Sequence[CutLine]) -> tuple[CutLine, ...]:
+    """Return the lines of an edge with one for each end of a slanted line that lies elsewhere than its mark: laid on
+    that face, the wood is knifed there. The mark is named by the end that lies where it does."""
+    marks, measures = found.assembly.marks, Measures.of(found.assembly)
+    own = {line.mark: line for line in lines}
+    ends: dict[int, float] = {}
+    for slope in found.assembly.slopes:
+        for mark in (slope.start, slope.end) if slope.part == edge.part else ():
+            at = _away(found, edge, mark) if marks[mark].station_of in own else None
+            if at is not None:
+                ends[mark] = at
+    named = dict(own)
+    more = []
+    for mark, at in ends.items():
+        base = marks[mark].station_of
+        assert base is not None, "so they were chosen"
+        line = own[base]
+        if line.at_mm is not None and abs(at - line.at_mm) < SAME_MM:
+            named[base] = replace(line, name=inside(marks[mark]))
+        else:
+            word = CUT if line.word == START and found.state.marks[mark] != MarkState.MADE else line.word
+            figure = measures.full(abs(at)) + (OTHER_WAY if (at < 0) != (line.plan_mm < 0) else "")
+            more.append(
+                replace(
+                    line, name=inside(marks[mark]), word=MADE if word == START else word, at_mm=at, now_mm=None,
+                    figure="?" if line.figure == "?" else figure, chain="", off="", tag="", beside="",
+                )
+            )  # fmt: skip
+    return tuple(sorted((*named.values(), *more), key=lambda line: (line.at_mm is None, line.at_mm or 0.0)))
 
 
 def draw_slants(
