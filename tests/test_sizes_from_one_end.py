@@ -100,3 +100,12 @@ def test_a_mark_with_stations_is_laid_out_once(between):
     assert between(plan, CUT, "rail.l.end", "rail.l.shoulder") == (pytest.approx(42), pytest.approx(0.3))
     at_station = between(plan, CUT, "rail.l.end", "rail.l.shoulder@up")
     assert at_station == (pytest.approx(42), pytest.approx(0.3 * 2**0.5))
+
+
+def test_an_end_that_was_trimmed_is_one_cut_and_what_was_laid_out_from_the_old_one_stays(between):
+    """By hand: o was knifed 42 from the old end, then the end was cut 41 from o: 41 ± 0.3, once. The far marks stay where
+    they were, each distance on the way at its size ± 0.3: r.end stands 742 from o, and 783 from the new end."""
+    rows = [*CUT, "trim,rail.l.end,rail.l.shoulder,41,,"]
+    assert between(RAIL, rows, "rail.l.end", "rail.l.shoulder") == (pytest.approx(41), pytest.approx(0.3))
+    assert between(RAIL, rows, "rail.l.shoulder", "rail.r.end") == (pytest.approx(742), pytest.approx(0.3 * 2**0.5))
+    assert between(RAIL, rows, "rail.l.end", "rail.r.end") == (pytest.approx(783), pytest.approx(0.3 * 3**0.5))

@@ -31,6 +31,7 @@ from enum import IntEnum
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families, fastened, pegged_holes
 from fitsolve.build.growth import Growth
+from fitsolve.build.laying import LaidFrom
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.errors import Problem
@@ -79,7 +80,7 @@ class History:
         self.lookup = reader.lookup
         self.marks = [MarkState.UNCUT] * len(assembly.marks)
         self.cut_to = [0.0] * len(assembly.marks)
-        self.laid_from: dict[int, int] = {}
+        self.laid = LaidFrom()
         self.family = families(assembly)
         self.cut_together = cut_together(assembly)
         self.standing: dict[int, Reading | RoughBound] = {}
@@ -122,7 +123,7 @@ class History:
         return State(
             marks=tuple(self.marks),
             cut_to_mm=tuple(self.cut_to),
-            laid_from=dict(self.laid_from),
+            laid_from=dict(self.laid.out_of),
             readings=tuple(readings),
             rough=tuple(row for row in rough if not (self._made(row.start) and self._made(row.end))),
             closed=dict(self.closed),
@@ -280,8 +281,9 @@ class History:
             cut_to = self.growth.trimmed(row, mark, before, sized[0])
             for one in self.family.get(mark, (mark,)) if self._is_base(mark) else (mark,):
                 self._put_aside(self.touching.pop(one, ()), f"{name} was trimmed in #{row.no}")
+                self.laid.moved(one)
             if sized[0] is None:
-                self.laid_from.pop(mark, None)
+                self.laid.out_of.pop(mark, None)
             self._cut(mark, cut_to)
             self._become(mark, MarkState.MADE)
             self._bound_by_size(row, mark)
@@ -318,9 +320,7 @@ class History:
     def _sized(self, row: Row, marks: list[int]) -> tuple[float | None] | None:
         """Where the row says that a mark was cut to, less its plan position; (None,) where it says
         no size; None where what it says cannot be used."""
-        if not row.reading and (not row.end or row.event == "trim"):
-            return (None,)
-        if len(marks) > 1 and not row.reading:
+        if not row.reading and (not row.end or row.event == "trim" or len(marks) > 1):
             return (None,)
         if len(marks) > 1:
             what = f"a size for {len(marks)} marks at once"
@@ -352,14 +352,13 @@ class History:
         if sign is None:
             return None
         self._become(reference, MarkState.MADE if self.marks[reference] == MarkState.UNCUT else MarkState.ROUGH)
-        for one in self.cut_together.get(mark, (mark,)):
-            self.laid_from[one] = reference
+        self.laid.lay_out(self.cut_together.get(mark, (mark,)), reference)
         off_plan = sign * length_mm - plan if row.reading else 0.0
         return (self.cut_to[reference] + off_plan,)
 
     def _bound_by_size(self, row: Row, mark: int) -> None:
         """A size laid out from an end that can still come down is the most that it can be."""
-        reference = self.laid_from.get(mark, mark) if row.reading else mark
+        reference = self.laid.out_of.get(mark, mark) if row.reading else mark
         if self.marks[reference] != MarkState.ROUGH:
             return
         size = self.growth.place(mark) - self.growth.place(reference)
@@ -382,7 +381,7 @@ class History:
             self._put_aside(self.touching.pop(mark, ()), why)
             self.marks[mark] = MarkState.UNCUT
             self.cut_to[mark] = 0.0
-            self.laid_from.pop(mark, None)
+            self.laid.out_of.pop(mark, None)
         self.set_aside.update(dict.fromkeys(self.cuts.pop(name, ()), why))
         for joint in [joint for joint in self.closed if name in self.assembly.joints[joint].parts]:
             del self.closed[joint]

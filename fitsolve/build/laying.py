@@ -10,11 +10,32 @@ Not here: what a size weighs (graph), what was cut to what (history).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.light import dataclass
+
+
+class LaidFrom:
+    """What was laid out from what, kept up as marks are cut and moved."""
+
+    def __init__(self) -> None:
+        self.out_of: dict[int, int] = {}
+        self._upon: dict[int, set[int]] = defaultdict(set)
+
+    def lay_out(self, marks: Iterable[int], reference: int) -> None:
+        """Marks were cut at a size from a reference."""
+        for mark in marks:
+            self.out_of[mark] = reference
+            self._upon[reference].add(mark)
+
+    def moved(self, reference: int) -> None:
+        """A mark was trimmed. What was laid out from where it was stays where it is, and has no size from it now."""
+        for mark in self._upon.pop(reference, ()):
+            if self.out_of.get(mark) == reference:
+                del self.out_of[mark]
 
 
 @dataclass(frozen=True)
