@@ -100,6 +100,22 @@ def stacked(groups: Sequence[Rows]) -> Rows:
 
 
 @dataclass(frozen=True)
+class Entries:
+    """A matrix with few entries: value[i] stands in row[i], column[i] of so many columns."""
+
+    row: Ints
+    column: Ints
+    value: Floats
+    columns: int
+
+    def dense(self, rows: int) -> Floats:
+        """The matrix (rows, columns)."""
+        matrix = np.zeros((rows, self.columns))
+        matrix[self.row, self.column] = self.value
+        return matrix
+
+
+@dataclass(frozen=True)
 class Bounds:
     """low <= sum(coef * x) <= high. `hard` (q,) where an uncut mark can still change the sum;
     `relaxable` (q,) where the maker could give way (never a fact, never wood that is gone)."""

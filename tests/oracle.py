@@ -307,15 +307,27 @@ class Oracle:
         hard = (np.abs(G.rows) @ ~self.made) > 0
         return G, hard, hard & np.array([may for *_, may in sides], dtype=bool)
 
-    def _stage(self, rows, value, scale) -> None:
-        """One more least squares stage in what is free."""
+    def _stage(self, rows, value, scale, u=None, which=()) -> None:
+        """One more least squares stage in what is free; u is how well its values are known, if they err, and `which`
+        bounds its last rows are."""
         step, self.free = settle(rows, scale, self.free)
         self.x = self.x + step @ (value - rows @ self.x)
         self.J = self.J - step @ (rows @ self.J)
+        if u is not None:
+            first = self.J.shape[1] + len(value) - len(which)
+            self.own_error.update({int(bound): first + k for k, bound in enumerate(which)})
+            self.J = np.hstack([self.J, step * u])
+
+    def _known(self, bounds: Lines, press):
+        """How well pressing bounds are known: what is said of rough wood as it was read, all else exactly."""
+        gone = self.hard_ones[press] & ~self.may[press]
+        self.left += [int(k) for k in press[gone]]
+        return np.where(gone, bounds.scale[press], 0.0)
 
     def _allocate(self) -> None:
         wishes, late, holds, (bounds, hard, may) = self._wanted()
-        self.missed = np.zeros(len(bounds.value))
+        self.missed, self.hard_ones, self.may, self.left = np.zeros(len(bounds.value)), hard, may, []
+        self.own_error: dict[int, int] = {}
         for rows, giving in ((~hard, ~hard), (~may, hard & ~may)):  # facts, then wood that is gone
             moved = (norm(bounds.rows @ self.free, axis=1) > TINY) & (self.missed == 0.0)
             self._facts(bounds, moved & rows, giving)
@@ -329,10 +341,11 @@ class Oracle:
         self._stage(
             np.vstack([holds.rows[held], bounds.rows[press]]),
             np.concatenate([holds.value[held], bounds.value[press]]), np.ones(held.sum() + len(press)),
+            np.concatenate([np.zeros(held.sum()), self._known(bounds, press)]), press,
         )  # fmt: skip
         self._stage(wishes.rows, wishes.value, wishes.scale)
         press = self._best(late, holds, np.zeros_like(held), bounds, moved)
-        self._stage(bounds.rows[press], bounds.value[press], np.ones(len(press)))
+        self._stage(bounds.rows[press], bounds.value[press], np.ones(len(press)), self._known(bounds, press), press)
         self._stage(late.rows, late.value, late.scale)
         self.bounds, self.moved, self.hard = bounds, moved, hard
         assert (bounds.rows @ self.x - bounds.value)[moved].max(initial=0.0) < 1e-7, "the oracle misses a bound"
@@ -385,7 +398,10 @@ class Oracle:
         """Whether no bound that the answer touches would be crossed by a slight change of the readings,
         so that uncertainties are defined."""
         touching = self.moved & (self.bounds.value - self.bounds.rows @ self.x < 1e-6)
-        return bool((norm(self.bounds.rows[touching] @ self.J, axis=1) < 1e-7).all())
+        crossing = self.bounds.rows @ self.J
+        for bound in self.left:  # what rough wood is moves that bound with the answer
+            crossing[bound, self.own_error[bound]] = 0.0
+        return bool((norm(crossing[touching], axis=1) < 1e-7).all())
 
     # -- what it comes to ------------------------------------------------------------------------
 
@@ -457,7 +473,7 @@ class Oracle:
     @cached_property
     def outlook(self):
         """How the finished piece errs before and after placements follow, and what can still move."""
-        rows = []
+        rows, laid_from = [], {}
         for part, axis in {(mark.part, mark.axis) for mark in self.assembly.marks}:
             own = [k for k, mark in enumerate(self.assembly.marks) if (mark.part, mark.axis) == (part, axis)]
             made = [k for k in own if self.made[k]]
@@ -466,14 +482,25 @@ class Oracle:
                     far = [abs(self.plan[m] - self.plan[k]) for m in made]
                     reference = made[int(np.argmin(far))] if made else own[0]
                     rows.append(self.row((k, 1), (reference, -1)))
+                    laid_from[k] = reference
         rows = np.array(rows).reshape(-1, self.n)
         step, free = settle(rows, np.ones(len(rows)), self.free_there)
-        errors = np.hstack([self.J_there - step @ (rows @ self.J_there), self.cut_errors])
+        errors = np.hstack([self.J_there - step @ (rows @ self.J_there), self.cut_errors, self._left(laid_from)])
         wishes, _, holds, _ = self._wanted()
         step, free = settle(holds.rows, holds.scale, free)
         errors = errors - step @ (holds.rows @ errors)
         step, _ = settle(wishes.rows, wishes.scale, free)
         return errors, errors - step @ (wishes.rows @ errors), free
+
+    def _left(self, laid_from):
+        """How marks err that are left where rough wood ends: the one laid out from the other, with its line."""
+        columns = []
+        for bound in self.left:
+            own = np.flatnonzero(self.bounds.rows[bound])
+            uncut = [k for k in own if not self.made[k]]
+            mark = ([k for k in uncut if laid_from[k] in own and laid_from[k] != k] or uncut)[0]
+            columns.append(self.bounds.scale[bound] * self.row(*((one, 1) for one in self.lines_cut[mark])))
+        return np.array(columns).reshape(-1, self.n).T
 
     def chance(self, value, u, low, high) -> float:
         if u < 1e-9:

@@ -159,8 +159,8 @@ def _rough_now(solved: Solved, reference: int, way: int) -> dict[int, float]:
     x, states, marks = solved.positions_mm, solved.state.marks, solved.assembly.marks
     here = float(x[reference])
     found: dict[int, float] = {}
-    for bound in solved.state.rough:
-        long = bound.sign * bound.most_mm
+    for bound, most_mm in zip(solved.state.rough, solved.rough_most_mm, strict=True):
+        long = bound.sign * most_mm
         ends = [(bound.end, bound.start, long), (bound.start, bound.end, -long)]
         ends = [end for end in ends if states[end[0]] == MarkState.ROUGH]
         if not ends:

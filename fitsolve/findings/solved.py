@@ -40,6 +40,21 @@ class Solved:
             x[piece.marks] += piece.x
         return x
 
+    @cached_property
+    def rough_most_mm(self) -> tuple[float, ...]:
+        """What each rough span still is (in the order of the state), what its tool reads too long taken off."""
+        found = [bound.most_mm for bound in self.state.rough]
+        if self.graph.network.shared is None:
+            return tuple(found)
+        plan = self.graph.network.plan_mm
+        for piece in self.pieces:
+            for number, high in zip(piece.chosen["bounds"].tolist(), piece.network.bounds.high.tolist(), strict=True):
+                source = self.graph.bounds[number]
+                if source.kind == "rough":
+                    bound = self.state.rough[source.number]
+                    found[source.number] = high + bound.sign * float(plan[bound.end] - plan[bound.start])
+        return tuple(found)
+
     def piece(self, terms: Terms) -> Piece | None:
         """The piece in which all marks of a row lie, or None where it spans several."""
         homes = {int(self.piece_of[mark]) for mark, _ in terms}

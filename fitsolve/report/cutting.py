@@ -200,15 +200,18 @@ def _rough(found: Reconciliation, layout: Layout) -> list[str]:
     """What is rough on this axis, and how much is to come off it."""
     assembly, measures = found.assembly, Measures.of(found.assembly)
     lines = []
-    for bound in found.state.rough:
+    for bound, most_mm in zip(found.state.rough, found.solved.rough_most_mm, strict=True):
         mark = assembly.marks[bound.start]
         if (mark.part, mark.axis) != (layout.part, layout.axis):
             continue
         size = _laid_apart(found, layout, bound.start, bound.end)
         name = f"{inside(mark)}..{inside(assembly.marks[bound.end])}"
-        off = max(bound.most_mm - size, 0.0)
+        off = max(most_mm - size, 0.0)
         take = f"take {measures.clearance(off)} off" if measures.bare(off).strip("0.") else "leave it"
-        lines.append(f"{name} is rough, {measures.exact(bound.most_mm)} (#{bound.no}): {take}")
+        told = f"{measures.exact(bound.most_mm)} (#{bound.no})"
+        if measures.bare(most_mm) != measures.bare(bound.most_mm):
+            told += f", {measures.full(most_mm)} with the error of {bound.tool} taken off"
+        lines.append(f"{name} is rough, {told}: {take}")
     return lines
 
 

@@ -53,7 +53,8 @@ class Allocation:
 
     `active` (q,) is -1 at its low limit, +1 at its high one, 0 else; `missed_mm` (q,) by how
     much a bound is missed, negative under its low limit; `hold_missed_mm` (p,) likewise.
-    `fact_weight` (q,) are the weights with which the missed facts contradict each other.
+    `fact_weight` (q,) are the weights with which the missed facts contradict each other. `pressed` are the
+    bounds that press: in which stage, from which row of it on, and which.
     """
 
     staged: AnyStaged
@@ -63,6 +64,7 @@ class Allocation:
     fact_weight: Floats
     contradictions: tuple[Contradiction, ...]
     status: str
+    pressed: tuple[tuple[int, int, Ints], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -129,10 +131,12 @@ def _finish(chosen: _Chosen, wanted: Wanted, asked: Ints) -> Allocation:
     active = _pressing(optimum, len(wanted.bounds), reduced.moved)
     holds = wanted.holds.pick(reduced.held)
     holds = replace(holds, scale=np.ones(len(holds)))
+    pressed = [(staged.depth, len(holds), np.flatnonzero(active))]
     staged.add(stacked([holds, at_limits(wanted, active)])).add(wanted.wishes)
     solved, status = chosen.held.x + reduced.basis @ optimum.z, str(optimum.status)
     if len(staged.free) and len(wanted.late):
         solved, late_active, late_status = _late(staged, wanted)
+        pressed.append((staged.depth, 0, np.flatnonzero(late_active)))
         staged.add(at_limits(wanted, late_active)).add(wanted.late)
         active = np.where(active == 0, late_active, active)
         status = late_status if status == "optimal" else status
@@ -142,7 +146,9 @@ def _finish(chosen: _Chosen, wanted: Wanted, asked: Ints) -> Allocation:
     if not (way.proven and _kept(staged.x, wanted, asked)):
         status = "unproven"
     active = np.where(way.missed == 0.0, active, np.sign(way.missed)).astype(np.intp)
-    return Allocation(staged, active, way.missed, way.hold_missed, way.fact_weight, way.found, status)
+    return Allocation(
+        staged, active, way.missed, way.hold_missed, way.fact_weight, way.found, status, tuple(pressed)
+    )
 
 
 def _pressing(optimum: Optimum, q: int, moved: Ints) -> Ints:

@@ -28,10 +28,11 @@ from functools import cached_property
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Bounds, Cuts, Flags, Floats, Ints, Network, Rows
+from fitsolve.rows import Bounds, Cuts, Entries, Flags, Floats, Ints, Network, Rows
 from fitsolve.solve.allocate import Allocation, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors
 from fitsolve.solve.freedom import Freedom
+from fitsolve.solve.gone import NONE, advice_noise, left_as_it_is
 from fitsolve.solve.judge import Outlook
 from fitsolve.solve.shared import PieceShared, SharedErrors, corrected, find_shared, with_shared
 from fitsolve.solve.staged import Staged
@@ -76,7 +77,8 @@ class Piece:
     @cached_property
     def advice(self) -> Errors:
         """How positions err with the readings, what to cut following them."""
-        return with_shared(self.allocation.staged.errors(NOISY), self.shared)
+        wood = advice_noise(self.network, self.allocation)
+        return with_shared(self.allocation.staged.errors(NOISY, wood), self.shared)
 
     @cached_property
     def facts(self) -> Errors:
@@ -216,7 +218,7 @@ def _unshared(network: Network, parts: Parts, x: Floats | None) -> tuple[Network
     if network.shared is None:
         return network, [None] * len(parts)
     shares = find_shared(network, [_measured(network, *part, x) for part in parts], _start)
-    return (corrected(network, shares[0].told.value) if shares else network), shares
+    return (corrected(network, shares[0].told) if shares else network), shares
 
 
 class _Steps:
@@ -296,7 +298,7 @@ def solve_piece(
     """Estimate, allocate and look ahead for one piece; x (n,) are positions to start from."""
     _, estimate, read = _estimated(network, x)
     allocation = allocate(estimate, wanted_of(network))
-    outlook = _outlook(estimate, network)
+    outlook = _outlook(estimate, network, left_as_it_is(network, allocation))
     outlook = replace(outlook, errors=with_shared(outlook.errors, shared))
     return Piece(marks, chosen, network, read, estimate, allocation, outlook, shared)
 
@@ -325,14 +327,16 @@ def _start(size: int) -> AnyStaged:
     return SparseStaged.start(size)
 
 
-def _outlook(estimate: AnyStaged, network: Network) -> Outlook:
+def _outlook(estimate: AnyStaged, network: Network, left: Entries | None = None) -> Outlook:
     """How the finished piece errs: uncut marks follow the mark they are laid out from and miss
     by their cut; made marks that only a hold ties to uncut ones follow the hold; placements that are
-    still free then follow what is asked of them, and the wishes."""
+    still free then follow what is asked of them, and the wishes. `left` (n, e) is how rough marks err beside."""
+    if left is None:
+        left = Entries(NONE, NONE, np.zeros(0), 0)
     staged = estimate.copy().add(_layout(network))
     in_wood, asked = _two_kinds(network)
     if isinstance(staged, Staged):
-        maps = np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts)])
+        maps = np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts), left.dense(len(network))])
         maps = _following(staged, in_wood, maps)
         freedom = staged.freedom.copy()
         maps = _following(staged, asked, maps)
@@ -340,7 +344,7 @@ def _outlook(estimate: AnyStaged, network: Network) -> Outlook:
     from fitsolve.solve.selected import SparseErrors
     from fitsolve.solve.sparse import cut_noise, system
 
-    noise = cut_noise(staged, network.cuts)
+    noise = cut_noise(staged, network.cuts, left)
     freedom = staged.add(in_wood).freedom.copy()
     staged.add(asked).add(network.wishes)
     return Outlook(freedom, SparseErrors(system(staged, [None] * NOISY + [noise])))

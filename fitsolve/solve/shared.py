@@ -103,15 +103,21 @@ def find_shared(
     return [PieceShared(weights, unexplained, told) for weights, unexplained in parts]
 
 
-def corrected(network: Network, value: Floats) -> Network:
-    """The network with what is shared taken off its readings and off what rough marks still are."""
+def corrected(network: Network, told: Told) -> Network:
+    """The network with what is shared taken off its readings and off what rough marks still are; how well what is
+    left of it is known counts into how well that wood is, as if by itself."""
+    value = told.value
     shared = network.shared
     assert shared is not None, "asked for only where something is shared"
     off = np.bincount(shared.row, shared.coef * value[shared.column], len(network.measured))
     bounds = network.bounds
     high = bounds.high - np.bincount(shared.bound, shared.bound_coef * value[shared.bound_column], len(bounds.rows))
+    weight = np.zeros((len(bounds.rows), len(value)))
+    np.add.at(weight, (shared.bound, shared.bound_column), shared.bound_coef)
+    beside = np.square(weight @ told.root).sum(axis=1)
+    rows = replace(bounds.rows, scale=np.where(beside > 0.0, np.sqrt(bounds.rows.scale**2 + beside), bounds.rows.scale))
     measured = replace(network.measured, value=network.measured.value - off)
-    return replace(network, measured=measured, bounds=replace(bounds, high=high))
+    return replace(network, measured=measured, bounds=replace(bounds, rows=rows, high=high))
 
 
 def columns_of(rows: Rows, x: Floats) -> Floats:

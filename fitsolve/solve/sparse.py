@@ -15,7 +15,7 @@ mode (from memory); the stages as in `staged`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from typing import Any
 
@@ -24,7 +24,7 @@ from scipy.sparse import block_array, csc_array, csr_array, diags_array, eye_arr
 from scipy.sparse.linalg import SuperLU, splu
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Cuts, Flags, Floats, Ints, Rows
+from fitsolve.rows import Cuts, Entries, Flags, Floats, Ints, Rows
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.selected import SparseErrors
 
@@ -113,9 +113,19 @@ class SparseStaged:
         """The rows of a contracted matrix that anything moves."""
         return np.flatnonzero(np.diff(matrix.indptr) > 0)
 
-    def errors(self, noisy: int) -> SparseErrors:
-        """How positions err when the rows of the first stages each have a unit error."""
-        return SparseErrors(system(self, [None] * noisy))
+    @property
+    def depth(self) -> int:
+        """How many stages there were."""
+        return len(self.stages)
+
+    def errors(self, noisy: int, later: Mapping[int, Entries] | None = None) -> SparseErrors:
+        """How positions err; `later` as in `Staged.errors`."""
+        noises: list[Sparse | None] = [None] * noisy
+        for stage in range(noisy, max(later) + 1 if later else noisy):
+            rows = self.stages[stage].rows.shape[0]
+            given = (later or {}).get(stage)
+            noises.append(csr_array((rows, 0)) if given is None else sparse_entries(given, rows))
+        return SparseErrors(system(self, noises))
 
 
 def contract(rows: Rows, basis: Sparse) -> Sparse:
@@ -160,14 +170,20 @@ def system(staged: SparseStaged, noises: Sequence[Sparse | None]) -> System:
     return System(matrix, coordinates, _noise(staged, settling, noises))
 
 
-def cut_noise(staged: SparseStaged, cuts: Cuts) -> Sparse:
-    """How the rows of the last stage, the layout of uncut marks, err by location and width."""
+def cut_noise(staged: SparseStaged, cuts: Cuts, left: Entries) -> Sparse:
+    """How the rows of the last stage, the layout of uncut marks, err by location, width and `left` (n, e)."""
     groups = int(cuts.group.max(initial=-1)) + 1
     cut = np.flatnonzero(cuts.group >= 0)
-    values = np.concatenate([np.full(len(cut), cuts.u_location_mm), cuts.side[cut] * cuts.u_width_mm / 2])
-    columns = np.concatenate([cuts.group[cut], groups + cuts.group[cut]])
-    errors = csr_array((values, (np.tile(cut, 2), columns)), shape=(len(cuts.group), 2 * groups))
+    values = np.concatenate([np.full(len(cut), cuts.u_location_mm), cuts.side[cut] * cuts.u_width_mm / 2, left.value])
+    columns = np.concatenate([cuts.group[cut], groups + cuts.group[cut], 2 * groups + left.column])
+    marks = np.concatenate([cut, cut, left.row])
+    errors = csr_array((values, (marks, columns)), shape=(len(cuts.group), 2 * groups + left.columns))
     return csr_array(staged.stages[-1].rows @ errors)
+
+
+def sparse_entries(entries: Entries, rows: int) -> Sparse:
+    """Entries as a sparse matrix (rows, columns)."""
+    return csr_array((entries.value, (entries.row, entries.column)), shape=(rows, entries.columns))
 
 
 def _noise(staged: SparseStaged, settling: list[int], noises: Sequence[Sparse | None]) -> Sparse:

@@ -23,12 +23,13 @@ Source: A. Bjorck, Numerical Methods for Least Squares Problems (1996), null-spa
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import field
 
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Flags, Floats, Ints, Rows
+from fitsolve.rows import Entries, Flags, Floats, Ints, Rows
 from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.freedom import Freedom
 
@@ -115,9 +116,16 @@ class Staged:
         """The rows of a contracted matrix that anything moves."""
         return np.flatnonzero(np.abs(matrix).sum(axis=1) > 0)
 
-    def errors(self, noisy: int) -> DenseErrors:
-        """How positions err when the rows of the first stages each have a unit error."""
-        return DenseErrors(np.hstack([np.zeros((len(self.x), 0)), *self.maps[:noisy]]))
+    @property
+    def depth(self) -> int:
+        """How many stages there were."""
+        return len(self.maps)
+
+    def errors(self, noisy: int, later: Mapping[int, Entries] | None = None) -> DenseErrors:
+        """How positions err when the rows of the first stages each have a unit error, and those of `later` stages
+        (by number) the errors (m, e) given."""
+        noise = [self.maps[stage] @ one.dense(self.maps[stage].shape[1]) for stage, one in (later or {}).items()]
+        return DenseErrors(np.hstack([np.zeros((len(self.x), 0)), *self.maps[:noisy], *noise]))
 
 
 def contract(rows: Rows, basis: Floats) -> Floats:
