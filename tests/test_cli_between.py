@@ -7,6 +7,8 @@ import json
 import pytest
 from cli_folder import FRAMES, PLAN, folder_of, run
 
+from tests.test_cli_showing import SCHEMA, faults
+
 TWO_AXES = PLAN.replace('x = "left 3 1/2 right"', 'x = "left 3 1/2 right"\ny = "face 3 back"')
 AN_INCH_OFF = FRAMES + "reading,leg.l.left,leg.r.left,45 5/8,tape,\nreading,apron.l.end,apron.l.left,6,caliper,\n"
 
@@ -64,3 +66,48 @@ def test_a_mark_that_lies_at_its_stations_alone_is_found_by_its_name(tmp_path, w
 def test_a_station_that_it_does_not_have_is_not_guessed(tmp_path):
     result = run("between", "leg.l", "top", "bottom@middle", at=folder_of(tmp_path, plan=SLANTED))
     assert (result.exit_code, "Did you mean bottom@" in result.output) == (2, True)
+
+
+UNTIED = """
+format = 1
+unit = "mm"
+finest = "0.5"
+give = 1
+[tool.rule]
+good_to = "0.1"
+[part.post]
+x = "outer 90 inner"
+y = "face 60 back"
+z = "foot 750 head"
+[part.chop]
+x = "left 120 right"
+y = "front 40 back"
+z = "low 560 top"
+"""
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "lies"),
+    [
+        ("chop.low", "post.foot", "chop.low below post.foot"),
+        ("post.foot", "chop.low", "post.foot below chop.low"),
+        ("chop.left", "post.outer", "chop.left left of post.outer"),
+        ("post.face", "chop.back", "post.face in front of chop.back"),
+    ],
+)
+def test_a_reading_between_parts_that_nothing_ties_says_which_way_it_was_taken(tmp_path, first, second, lies):
+    at = folder_of(tmp_path, plan=UNTIED)
+    echo = run("read", f"{first}..{second}", "50.2", "--tool", "rule", at=at).stdout
+    assert echo == f"#1 {first}..{second} 50.2 mm rule, not tied by the plan: taken as {lies}\n"
+    for pair in ((first, second), (second, first)):  # whichever way it is asked
+        said = run("between", *pair, at=at).stdout
+        assert said.startswith(f"{pair[0]}..{pair[1]}   50 + 0.20 mm, {lies}, ± ")
+        told = json.loads(run("between", *pair, "--json", at=at).stdout)
+        assert (told["first"], told["distance_mm"]) == (first, pytest.approx(50.2))
+        assert list(faults(told, SCHEMA["$defs"]["between"])) == []
+        assert f"{pair[0]}..{pair[1]}   50 + 0.20" in run("grounds", *pair, at=at).stdout  # and not below 0
+
+
+def test_marks_that_the_plan_ties_do_not_say_which_way_they_lie(tmp_path):
+    at = folder_of(tmp_path, plan=UNTIED, rows="reading,chop.low,chop.top,560,rule,\n")
+    assert "below" not in run("between", "chop.low", "chop.top", at=at).stdout

@@ -134,8 +134,9 @@ def span_name(assembly: Assembly, start: str, end: str) -> str:
 
 
 def _against_plan(assembly: Assembly, said: Reading | RoughBound) -> str:
-    """`, plan 4: 15/32 less`, or why there is nothing to compare with."""
+    """`, plan 4: 15/32 less`, or why there is nothing to compare with, and then which way it was taken."""
     from fitsolve.report.measures import off_plan
+    from fitsolve.report.naming import lies_text
     from fitsolve.written import write_length
 
     if isinstance(said, Reading):
@@ -144,7 +145,8 @@ def _against_plan(assembly: Assembly, said: Reading | RoughBound) -> str:
     else:
         start, end, value = said.start, said.end, said.sign * said.most_mm
     if assembly.placed[start] != assembly.placed[end]:
-        return ", not tied by the plan"
+        lies = lies_text(assembly, start, end, value)
+        return ", not tied by the plan" + (f": taken as {lies}" if lies else "")
     plan = assembly.marks[end].plan_mm - assembly.marks[start].plan_mm
     if abs(plan) < FLUSH_MM:
         return "" if value == 0 else ", flush in the plan"

@@ -151,7 +151,10 @@ def distance_grounds(solved: Solved, start: int, end: int) -> list[Ground]:
     """How far apart two marks are."""
     marks = solved.assembly.marks
     name = f"{marks[start].name}..{marks[end].name}"
-    way = 1.0 if marks[end].plan_mm >= marks[start].plan_mm else -1.0
+    apart = marks[end].plan_mm - marks[start].plan_mm
+    if solved.assembly.placed[start] != solved.assembly.placed[end]:  # the plan does not tell which way
+        apart = solved.value_mm([(end, 1.0), (start, -1.0)])
+    way = 1.0 if apart >= 0 else -1.0
     terms = [(end, way), (start, -way)]
     return [ground(solved, ("distance", -1, name), terms, (-math.inf, math.inf))]
 

@@ -55,6 +55,10 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
     )
 
 
+SAME_MM = 1e-6
+"""Marks that lie no further apart than this lie in one place."""
+
+
 def between(solved: Solved, start: int, end: int) -> Between:
     """How far apart two marks are, as built or as to be cut; the distance is never negative."""
     terms = [(end, 1.0), (start, -1.0)]
@@ -64,7 +68,9 @@ def between(solved: Solved, start: int, end: int) -> Between:
     piece = solved.piece(terms)
     if piece is None or not piece.fixed(solved.inside(terms)):
         return Between(None, None, state)
-    return Between(abs(solved.value_mm(terms)), 2 * _u_between(solved, piece, terms), state)
+    apart = solved.value_mm(terms)
+    first = solved.assembly.marks[start if apart > 0 else end].name if abs(apart) > SAME_MM else None
+    return Between(abs(apart), 2 * _u_between(solved, piece, terms), state, first)
 
 
 def _u_between(solved: Solved, piece: Piece, terms: Terms) -> float:

@@ -290,8 +290,10 @@ class Assumption:
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """How far apart two marks are, with U (k = 2); None where nothing fixes it."""
+    """How far apart two marks are, with U (k = 2); None where nothing fixes it. `first` is the one that lies
+    further left, in front or down; None where they lie in one place, or nothing fixes where."""
 
     distance_mm: float | None
     expanded_mm: float | None
     state: DistanceState
+    first: str | None = None

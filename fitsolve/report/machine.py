@@ -54,6 +54,7 @@ def between_json(found: Between) -> str:
         "distance_mm": found.distance_mm,
         "expanded_uncertainty_mm": found.expanded_mm,
         "state": found.state,
+        "first": found.first,
     }
     return json.dumps(answer, indent=2, allow_nan=False)
 

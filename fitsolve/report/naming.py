@@ -58,6 +58,18 @@ def span_named(assembly: Assembly, start: str, end: str) -> str:
     return f"{start} to {end}" if end and ".." not in start else f"{start} {end}".strip()
 
 
+_BEFORE = {"x": "left of", "y": "in front of", "z": "below"}
+
+
+def lies_text(assembly: Assembly, start: int, end: int, apart_mm: float) -> str:
+    """Which way two marks lie, by what the second is from the first along the axis, mm: `chop.low below leg.foot`;
+    empty where they lie in one place."""
+    if not apart_mm:
+        return ""
+    first, second = (start, end) if apart_mm > 0 else (end, start)
+    return f"{assembly.marks[first].name} {_BEFORE[assembly.marks[first].axis]} {assembly.marks[second].name}"
+
+
 def words_of(names: Sequence[str]) -> str:
     """Names in a sentence: `a, b and c`."""
     if len(names) < 2:

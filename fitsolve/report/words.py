@@ -22,7 +22,7 @@ from fitsolve.report.doubtwords import (
     waiting,
 )
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, span_named
+from fitsolve.report.naming import counted, lies_text, span_named
 from fitsolve.report.remedies import KNIFE, to_know
 from fitsolve.report.slipwords import slip_guess, tool_kind
 from fitsolve.report.when import when
@@ -143,8 +143,20 @@ def between_text(found: Reconciliation, start: str, end: str, answer: Between) -
     measures = Measures.of(found.assembly)
     unit = f" {measures.unit}" if measures.marks_unit else ""
     spread = measures.u(answer.expanded_mm) + (" with how cuts land" if answer.state == "uncut" else "")
-    other_way = ", the other way round than planned" if turned_between(found, start, end) else ""
-    return f"{name}   {measures.full(answer.distance_mm)}{unit}{other_way}, {spread}, {how}"
+    return f"{name}   {measures.full(answer.distance_mm)}{unit}{_which_way(found, start, end)}, {spread}, {how}"
+
+
+def _which_way(found: Reconciliation, start: str, end: str) -> str:
+    """Which way two marks lie, where the plan does not tell or tells otherwise."""
+    assembly = found.assembly
+    first, second = assembly.index[start], assembly.index[end]
+    if turned_between(found, start, end):
+        return ", the other way round than planned"
+    if assembly.placed[first] == assembly.placed[second]:
+        return ""
+    apart = found.solved.value_mm([(second, 1.0), (first, -1.0)])
+    lies = lies_text(assembly, first, second, apart if abs(apart) > TURNED_MM else 0.0)
+    return f", {lies}" if lies else ""
 
 
 def turned_between(found: Reconciliation, start: str, end: str) -> bool:
