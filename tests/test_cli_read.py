@@ -185,3 +185,12 @@ def test_read_brings_in_no_solver(tmp_path):
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert done.stdout.splitlines()[-1] == "[]", done.stderr
+
+
+def test_the_number_of_a_row_is_no_tag_and_no_mark(bench):
+    run("read", "leg.l", "left", "right", "3-17/32", "--tool", "caliper", at=bench)
+    again = run("read", "#1", "3.53", at=bench)
+    assert again.exit_code == 2
+    assert "#1 is the number of a row, and no mark" in again.stderr
+    assert "To read the same once more: fitsolve read leg.l left..right 3.53" in again.stderr
+    assert "fitsolve log shows what it says" in run("read", "#7", "3", at=bench).stderr

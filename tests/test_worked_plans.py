@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -116,3 +117,16 @@ def test_any_part_and_what_is_named_with_it_can_be_struck_out(name, part):
 def test_the_plans_are_data_of_the_package():
     beside = Path(worked_plan.__code__.co_filename).parent / "plans"
     assert sorted(path.stem for path in beside.glob("*.toml")) == sorted(WORKED)
+
+
+def test_what_is_made_before_anything_is_read_is_as_advised_too(tmp_path):
+    """A room that aims at its middle asks for another size than is drawn; whoever cut that is not taken at the plan."""
+    at = tmp_path / "table"
+    assert run("new", str(at), "--like", "table-base", at=None).exit_code == 0
+    asked = json.loads(run("layout", "apron.front", "--json", at=at).stdout)
+    line = next(mark for axis in asked["axes"] for mark in axis["marks"] if mark["mark"] == "apron.front.r.end")
+    assert run("made", "apron.front", at=at).exit_code == 0
+    told = json.loads(run("between", "apron.front", "l.end..r.end", "--json", at=at).stdout)
+    assert line["line_mm"] < line["plan_mm"]
+    assert told["distance_mm"] == pytest.approx(line["line_mm"], abs=1e-3)
+    assert told["state"] == "made"

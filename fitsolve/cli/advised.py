@@ -3,8 +3,8 @@
 Whoever cut what `sizes` told, and says only that it is made, must not be taken at the plan. So a
 mark that is made without a size is written down at what was advised, worked out here anew: the
 line it is laid out at; where no line will do, as far from the other wall of its housing as is wanted. A part that waits
-for a reading, or stands in a conflict, has no size that was advised. As long as nothing was read
-and no size said, what is advised is the drawing.
+for a reading, or stands in a conflict, has no size that was advised. A plan whose lines or rooms ask
+for another size than it draws is advised so from the start, before anything is read.
 """
 
 from __future__ import annotations
@@ -38,8 +38,6 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
     """Return what was advised for these marks (of one part), in the order they are laid out in; a mark that
     nothing fixes, a reference end and a made mark have nothing. Raises BuildError where the part waits."""
     assembly, state = settle(bench.assembly, bench.log, bench.tools)
-    if nothing_said(state):
-        return {}
     part = assembly.marks[marks[0]].part
     wanted = set(marks)
     try:
@@ -65,11 +63,6 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
             planned = laid.as_planned(measures.stepped(line.step_mm))
             cuts[one.mark] = AdvisedCut(one.mark, layout.reference, one.plan_mm if planned else figure, planned)
     return cuts
-
-
-def nothing_said(state: State) -> bool:
-    """Whether no reading and no size counts yet."""
-    return not (state.readings or state.rough or any(state.cut_to_mm))
 
 
 def _not_advised(part: str, why: str) -> BuildError:

@@ -88,12 +88,27 @@ def read(
 
         read_sheet(bench, sheet, words, how.tool, again)
         return
+    if words and words[0].startswith("#"):
+        raise _row_typed(bench, words)
     if not words or (len(words) == 1 and _is_part(bench, words[0])):
         from fitsolve.cli.ask import ask
 
         ask(bench, _part_to_read(bench, words[0]) if words else "", tool)
         return
     read_one(bench, words, how)
+
+
+def _row_typed(bench: Bench, words: Sequence[str]) -> BuildError:
+    """The number of a row where marks belong: how what it read is read once more."""
+    no = words[0][1:]
+    rows = [row for row in bench.log.rows if str(row.no) == no and row.event in ("reading", "lean", "rough")]
+    if not rows:
+        return refuse(f"{words[0]} is the number of a row, and no mark", "fitsolve log shows what it says.", words[0])
+    from fitsolve.report.naming import span_named
+
+    again = span_named(bench.assembly, rows[0].start, rows[0].end)
+    hint = f"To read the same once more: fitsolve read {again} {' '.join(words[1:]) or bench.example}"
+    return refuse(f"{words[0]} is the number of a row, and no mark", hint, words[0])
 
 
 def _is_part(bench: Bench, word: str) -> bool:
