@@ -35,6 +35,10 @@ VERDICTS = {
     "beyond": "proven beyond it",
 }
 
+TO_BE_READ = (
+    "the fault rests on made wood that was never read: read what is named before anything is taken off "
+    "(`read_first` in `--json`)"
+)
 
 CHECKS = {
     "parallel, equal": "each two spans, the first less the second; the worst pair",
@@ -93,7 +97,7 @@ def _checks() -> list[str]:
 
 def _verdicts() -> list[str]:
     words = dict.fromkeys(word for kind in (FitVerdict, SeatVerdict, CheckVerdict) for word in get_args(kind))
-    return [f"| {word} | {VERDICTS[word]} |" for word in words]
+    return [*(f"| {word} | {VERDICTS[word]} |" for word in words), f"| ..., to be read | {TO_BE_READ} |"]
 
 
 def _tags() -> str:
@@ -102,10 +106,13 @@ def _tags() -> str:
 
         | word | means |
         | --- | --- |
-        | STOP | a reading not to be believed, or something that cannot all be had: settle it first |
+        | STOP | a reading not to be believed, or a joint that may stand off: settle it first |
+        | TOOLS | what the readings tell of the tools they were taken with |
+        | CONFLICT | what cannot all be had, or made wood that cannot go together |
+        | UNPROVEN | sizes that keep every limit, but may not be the best |
         | CUT NOW | sizes that nothing in doubt moves |
         | WAIT | sizes that a doubt or a conflict moves; it says which |
-        | JOINTS, SEATS, FRAME | verdicts, the bad ones in full |
+        | JOINTS, PEGS, SEATS, FRAME | verdicts, the bad ones in full |
         | UNCHECKED | readings in which a slip would not show |
         | ASSUMED | wood that is made and was never read |
         """) + "\n"

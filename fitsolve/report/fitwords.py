@@ -249,8 +249,8 @@ def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, told: 
     needed = needed_u_mm(one.clearance_mm, one.least_mm, one.most_mm)
     ways = to_know(found, merged(clearance_terms(contact)))
     if contact.kind == "butt":
-        ways = ["leave the shoulder full and pare it" if way == KNIFE else way for way in ways]
-    how = _asked_once(ways, found.assembly.joints[contact.joint].name, told)
+        ways = [way for way in ways if way != KNIFE]
+    how = _asked_once(ways, found.assembly.joints[contact.joint].name, told) + _left_full(found, contact, ways)
     if needed is not None:
         last = measures.bare(max(needed - 0.5 * 10**-measures.places * measures.unit_mm, 0.0))
         if last.strip("0."):
@@ -260,6 +260,15 @@ def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, told: 
         return f"{known}, {limit} in the compromise: settle the CONFLICT"
     tried = "" if limit.startswith("just") else ". Try it dry before you take anything off"
     return f"{known}, {limit}{tried}{how}"
+
+
+def _left_full(found: Reconciliation, contact: Contact, ways: list[str]) -> str:
+    """Of a shoulder with a side still to be cut, what does without any reading: to leave that full and pare it."""
+    uncut = [mark for mark in contact.marks if found.state.marks[mark] != MarkState.MADE]
+    if contact.kind != "butt" or not uncut:
+        return ""
+    what = inside(found.assembly.marks[uncut[0]]) if len(uncut) == 1 else "one side"
+    return f"{'; or' if ways else ':'} leave {what} full and pare it"
 
 
 def _asked_once(ways: list[str], joint: str, told: dict[str, str] | None) -> str:
