@@ -238,7 +238,14 @@ class Squeeze:
 
 def squeeze(solved: Solved, part: str) -> Squeeze | None:
     """Return the tightest pair of gaps of a part on its open joints: of those that are too tight for sure the one
-    that lacks the most, else the tightest in units of their uncertainty."""
+    that lacks the most, else the tightest in units of their uncertainty. Worked out once for each part: what is
+    told of a joint asks for it again and again, and it takes all pairs of its gaps."""
+    if part not in solved.squeezes:
+        solved.squeezes[part] = _squeeze(solved, part)
+    return solved.squeezes[part]
+
+
+def _squeeze(solved: Solved, part: str) -> Squeeze | None:
     found: list[Squeeze] = []
     for (_, mine, theirs), (own, other) in _facing_gaps(solved, part).items():
         alone = mine == theirs

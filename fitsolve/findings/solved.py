@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +16,9 @@ from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, RowList, Rows
 from fitsolve.solve.pieces import Piece, Whole
 from fitsolve.solve.turning import Turned
+
+if TYPE_CHECKING:
+    from fitsolve.findings.causes import Squeeze
 
 Terms = list[tuple[int, float]]
 
@@ -54,6 +58,11 @@ class Solved:
                     bound = self.state.rough[source.number]
                     found[source.number] = high + bound.sign * float(plan[bound.end] - plan[bound.start])
         return tuple(found)
+
+    @cached_property
+    def squeezes(self) -> dict[str, Squeeze | None]:
+        """The tightest pair of gaps of each part, as far as it was asked for (causes)."""
+        return {}
 
     def piece(self, terms: Terms) -> Piece | None:
         """The piece in which all marks of a row lie, or None where it spans several."""
