@@ -105,6 +105,11 @@ class LaidOut:
         """Whether nothing could be nearer, and every bound is held."""
         return all(found.proven for found in self.pieces.values())
 
+    @property
+    def nearer_mm(self) -> float:
+        """How much nearer all lines together could be at most, where the search was stopped; else 0."""
+        return sum(found.nearer_mm for found in self.pieces.values())
+
     def finer_mm(self, mark: int) -> float | None:
         """The next finer step at which a mark given up can be laid out, with the others of its group that
         were given up; None where none down to FINEST_TRIED_MM will do."""

@@ -137,6 +137,16 @@ def no_room_text(found: Reconciliation, marks: Sequence[int]) -> str:
     return f"no room to miss at {lines}: {words_of(names)}; aim at exact" if names else ""
 
 
+def stopped_text(found: Reconciliation) -> str:
+    """What is said where the search for the nearest lines was stopped: how much nearer others could be."""
+    nearer = found.laid_out.nearer_mm
+    if nearer == float("inf"):
+        return "The search for lines was stopped: those given keep every joint, but fewer may have to be knifed."
+    by = Measures.of(found.assembly).clearance(nearer)
+    said = "The search for lines was stopped: those given keep every joint"
+    return f"{said}, and none are nearer by more than {by} in all."
+
+
 def sided(mm: Fraction, plan_mm: float, write: Callable[[Fraction], str]) -> str:
     """Return a length counted the way of its plan: with a minus where it lies on the other side."""
     length = -mm if plan_mm < 0 else mm

@@ -21,6 +21,7 @@ from fitsolve.report.doubtwords import (
     unchecked_text,
 )
 from fitsolve.report.fitwords import BY_ITSELF, joint_lines, to_be_read, uncut_both_sides
+from fitsolve.report.linewords import stopped_text
 from fitsolve.report.naming import counted, rows_listed
 from fitsolve.report.remedies import extent_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
@@ -58,6 +59,8 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     if not found.proven:
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
         blocks.append(Block("UNPROVEN", (Line(unproven, hang=0),), "bold yellow"))
+    if found.laid_out.nearer_mm > 0.0:
+        blocks.append(Block("UNPROVEN", (Line(stopped_text(found), hang=0),), "bold yellow"))
     held = held_up(found)
     unread = reading_waits(found, [one.part for one in parts if one.part not in waits and one.part not in held])
     held |= {part: f"{what}. With it as drawn:" for part, what in unread.items()}

@@ -48,6 +48,11 @@ class LaidOutPiece:
         """Whether nothing is nearer, and every bound was held."""
         return self._placed[1] and all(one.proven for _, one in self.groups)
 
+    @property
+    def nearer_mm(self) -> float:
+        """How much nearer all lines together could be at most; 0 where it is proven that none could."""
+        return sum(one.nearer_mm for _, one in self.groups)
+
     @cached_property
     def _placed(self) -> tuple[Floats, bool]:
         return _placed(self.piece, wanted_of(self.piece.network), self.lines, self.line, self.given_up)

@@ -26,8 +26,9 @@ lambda_i = f_i b_i - e_i + s_i, |s_i| <= f_i / 2 y_i, y_i 0 or 1, minimise sum y
 as well, the one farther along is given up. The rest is then rounded as above, with the lines given up
 free. A finer step for those alone is sought down a ladder, each tried in turn.
 
-Fails: `proven` is false where the solver stopped early; the lines keep every bound all the same. Lines
-more than 63 steps beyond the nearest are not sought.
+Fails: `proven` is false where the solver stopped early; the lines keep every bound all the same, and the least
+that any lines could be off (its dual bound, or what a line outside the box costs) says how much nearer others
+could be. Lines more than 63 steps beyond the nearest are not sought.
 Source: G. Nemhauser, L. Wolsey, Integer and Combinatorial Optimization (1988), rounding of rows and
 hulls (from memory); R. E. Gomory's rounding.
 """
@@ -36,6 +37,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import replace
 from fractions import Fraction
 from functools import reduce as fold
 from math import gcd, lcm
@@ -63,8 +65,9 @@ FEW = LINES_MOST
 AT_ONCE, ROWS_AT_ONCE = 6, 16
 """A group of up to so many lines and rows is tried through as a whole."""
 
-SECONDS = 20.0
-"""The solver gets so long for one programme; then its best answer is taken, and called unproven."""
+SECONDS = 5.0
+"""The solver gets so long for one programme; then its best answer is taken, and called unproven, with how much
+nearer any other could be."""
 
 _LIKELY_DENOMINATOR = 10**5
 
@@ -72,11 +75,13 @@ _LIKELY_DENOMINATOR = 10**5
 @dataclass(frozen=True)
 class Rounded:
     """The lines of one group: `steps` (m,) from the line under each figure (0 or 1 mostly), `given_up`
-    (m,) where no multiple will do, and whether it is proven that nothing is nearer."""
+    (m,) where no multiple will do, and whether it is proven that nothing is nearer. Where it is not, all lines
+    together could be nearer by `nearer_mm` at the most: infinity where fewer might have to be given up."""
 
     steps: Ints
     given_up: Flags
     proven: bool = True
+    nearer_mm: float = 0.0
 
     def off_mm(self, group: Group) -> float:
         """How far all lines laid out are off their exact figures together, mm."""
@@ -227,14 +232,18 @@ def _rounded(group: Group, given_up: Flags, few: Few | None = None, any_will_do:
     for box in BOXES:
         if few is not None:
             tried = few.best(given_up, box, any_will_do)
-            found = None if tried is None else (tried, True)
+            found = None if tried is None else (tried, True, 0.0)
         else:
             assert rows is not None, "made above"
             found = _in_box(group, rows, kept, box)
         if found is None:
             continue
         best = Rounded(found[0], given_up, found[1])
-        worse = best.off_mm(group) - unavoidable
+        off = best.off_mm(group)
+        if not best.proven:
+            least = min(found[2], unavoidable + (box + 1) * least_step)
+            best = replace(best, nearer_mm=max(off - least, 0.0))
+        worse = off - unavoidable
         if any_will_do or not best.proven or worse <= (box + 1) * least_step + KEPT_MM:
             return best
     return best
@@ -294,8 +303,9 @@ def _common(coefs: Floats) -> float | None:
     return unit if off.max() < 1e-9 and np.abs(coefs).max() / unit < 1e6 else None
 
 
-def _in_box(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, bool] | None:
-    """The best b within -box .. 1 + box, and whether it is proven; None where there is none."""
+def _in_box(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, bool, float] | None:
+    """The best b within -box .. 1 + box, whether it is proven, and what all lines there are off together at the least
+    (mm); None where there is none."""
     from scipy.sparse import csr_array, diags_array, eye_array, hstack, vstack
 
     m, width = len(kept), rows.free.shape[1]
@@ -327,13 +337,15 @@ def _in_box(group: Group, rows: _Rows, kept: Flags, box: int) -> tuple[Ints, boo
         return None
     steps = np.zeros(m, dtype=np.intp)
     steps[whole] = np.rint(found[0][: len(whole)]).astype(np.intp)
-    return steps, found[1]
+    always = float((unit * share).sum()) if box == 0 else 0.0
+    return steps, found[1], (found[2] + always) * float(f.min(initial=np.inf))
 
 
 def _solve(
     cost: Floats, matrix: Sparse, limits: tuple[Floats, Floats], least: Floats, most: Floats, whole: int
-) -> tuple[Floats, bool] | None:
-    """The first `whole` variables are whole numbers. Returns the best point and whether it is proven."""
+) -> tuple[Floats, bool, float] | None:
+    """The first `whole` variables are whole numbers. Returns the best point, whether it is proven, and the least that
+    any costs."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array
 
@@ -350,7 +362,10 @@ def _solve(
             constraints=constraints,
             options={"mip_rel_gap": 0.0, "time_limit": SECONDS},
         )
-    return None if found.x is None else (found.x, found.status == 0)
+    if found.x is None:
+        return None
+    least = found.mip_dual_bound
+    return found.x, found.status == 0, -np.inf if least is None else float(least)
 
 
 # -- where no multiples will do -----------------------------------------------------------------
@@ -362,8 +377,8 @@ def _with_some_given_up(group: Group) -> Rounded:
     rounded = _rounded(group, found)
     if rounded is None:  # not within the solver's own tolerance: all of them
         everything = np.ones(len(found), dtype=bool)
-        return Rounded(np.zeros(len(found), dtype=np.intp), everything, False)
-    return Rounded(rounded.steps, found, rounded.proven and proven)
+        return Rounded(np.zeros(len(found), dtype=np.intp), everything, False, np.inf)
+    return rounded if proven else replace(rounded, proven=False, nearer_mm=np.inf)
 
 
 def _given_up(group: Group) -> tuple[Flags, bool]:
