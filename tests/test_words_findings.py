@@ -12,8 +12,11 @@ import pytest
 from cli_folder import FRAMES, HEAD, PLAN, folder_of, run
 
 import fitsolve
+from fitsolve.build.folder import load_build
+from fitsolve.reconciliation import reconcile
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.demands import contradiction_text
+from fitsolve.report.doubtwords import unchecked, unchecked_text
 from fitsolve.report.fitwords import joint_lines
 from fitsolve.report.measures import Measures
 from fitsolve.report.seatwords import seat_text
@@ -390,3 +393,13 @@ def test_what_comes_off_rough_wood_is_what_the_lines_leave(tmp_path):
     assert "l..r is rough, 698.2 (#1): take 0.20 mm off" in said
     assert "698 " in said
     assert "leave it" not in said
+
+
+def test_what_a_reading_is_off_plan_is_not_rounded_to_a_line(tmp_path):
+    """39.3 by caliper of a plan of 40 is 0.7 less, whatever lines are laid out to."""
+    (tmp_path / "plan.toml").write_text('unit = "mm"\nfinest = 0.5\n[part.a]\nx = "l 40 r"\n')
+    (tmp_path / "log.csv").write_text(
+        "no,time,event,from,to,reading,tool,note\n1,2026-03-02T08:00:00+01:00,reading,a.l,a.r,39.3,caliper,\n"
+    )
+    found = reconcile(load_build(tmp_path))
+    assert unchecked_text(found, unchecked(found)[0]) == "#1 a l..r, 39.3 by caliper: 0.7 mm less than plan"

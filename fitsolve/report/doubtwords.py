@@ -17,7 +17,7 @@ from dataclasses import replace
 from fitsolve.findings.causes import ALIKE, moved_by, moves_mm
 from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.measures import Measures
+from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import counted, rows_listed, span_named, words_of
 from fitsolve.report.slipwords import slip_guess, tool_kind
 
@@ -47,7 +47,7 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
         should = _plan_of(found, doubt)
         if should is None:
             return f"{lead}nothing else checks it, and it is far off. Read it again."
-        off = _off(doubt.reading_mm - should, measures, "more than plan", "less than plan")
+        off = _off_plan(doubt.reading_mm - should, measures)
         told = f"{lead}{off}, and nothing else checks it."
     else:
         off = _off(doubt.reading_mm - should, measures, "more than the others say", "short of what the others say")
@@ -59,6 +59,12 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
 def _written(found: Reconciliation, doubt: Doubt) -> str:
     """A reading as the maker wrote it."""
     return next((one.text for one in found.state.readings if one.no == doubt.row), "")
+
+
+def _off_plan(mm: float, measures: Measures) -> str:
+    """What a reading is off plan, as exactly as both were said: `0.7 mm less than plan`, `1/16 in more than plan`."""
+    amount, _, way = off_plan(mm, measures.unit).rpartition(" ")
+    return f"{amount} {measures.unit} {way} than plan" if way in ("more", "less") else f"{amount} {way}".strip()
 
 
 def _off(mm: float, measures: Measures, over: str, under: str) -> str:
@@ -324,7 +330,7 @@ def unchecked_text(found: Reconciliation, doubt: Doubt) -> str:
         return f"{lead}: the plan does not say how far that is"
     if abs(off) < 1e-6:
         return f"{lead}: as planned"
-    told = f"{lead}: {_off(off, measures, 'more than plan', 'less than plan')}"
+    told = f"{lead}: {_off_plan(off, measures)}"
     should = doubt.reading_mm - off
     guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool), _written(found, doubt))
     return f"{told}. {guess}" if guess and abs(off) > measures.step_mm else told
