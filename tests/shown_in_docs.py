@@ -5,7 +5,7 @@
 A page says in a comment which build it starts from, `<!-- build: examples/wedging-table -->`, or
 `<!-- build: nothing -->` for an empty folder. In a block a line `$ fitsolve ...` is a command; below it
 stands its output, of which `...` leaves out any number of lines. `$ cat > plan.toml` takes the
-lines up to `EOF`; `$ cp` copies a file, `$ cd` goes to a folder. Times of day and numbers of lists differ from day to day: they are not compared.
+lines up to `EOF`; `$ cp` copies a file, `$ mkdir` makes a folder, `$ cd` goes there. Times of day and numbers of lists differ from day to day: they are not compared.
 """
 
 from __future__ import annotations
@@ -54,6 +54,9 @@ def ran(command: str, output: str, at: Path) -> str:
     words = shlex.split(command)
     if words[0] == "cd":
         os.chdir(words[1])
+        return ""
+    if words[0] == "mkdir":
+        (at / words[1]).mkdir()
         return ""
     if words[0] == "cp":
         shutil.copyfile(at / words[1], at / words[2])
