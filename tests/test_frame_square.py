@@ -227,3 +227,80 @@ def _row(text):
         time="2025-11-25T14:10:00+00:00", event=event, start=start, end=end, reading=reading, tool=tool,
         note=" ".join(note).strip("-"),
     )  # fmt: skip
+
+
+HOUSED = """
+[part.leg]
+copies = { fl = "as drawn", fr = "left for right", rl = "front for rear", rr = "both" }
+x = ["outer 80 inner", "outer 20 c 40 d 20 inner"]
+y = ["face 80 back", "face 20 a 40 b 20 back"]
+[part.rail]
+copies = ["front", "rear"]
+x = "l 1000 r"
+y = "show 39.8 back"
+[part.side]
+copies = ["left", "right"]
+x = "show 39.8 back"
+y = "f 600 r"
+[joint.long]
+each = '''
+rail   e  leg
+front  l  fl
+front  r  fr
+rear   l  rl
+rear   r  rr
+'''
+meet = ["rail.{rail}.{e} against leg.{leg}.inner, shoulder", "rail.{rail}.show/back in leg.{leg}.a/b, wide"]
+[joint.short]
+each = '''
+side   e  leg
+left   f  fl
+left   r  rl
+right  f  fr
+right  r  rr
+'''
+meet = ["side.{side}.{e} against leg.{leg}.back, shoulder", "side.{side}.show/back in leg.{leg}.c/d, wide"]
+[check]
+square = "corners leg.*.outer/face, within 2"
+"""
+LEGS = ("fl", "fr", "rl", "rr")
+LEGS_READ = [f"reading leg.{leg}.{a} leg.{leg}.{b} 80 fine" for leg in LEGS for a, b in (("outer", "inner"), ("face", "back"))]
+CHEEKS_READ = [
+    f"reading leg.{leg}.{a} leg.{leg}.{b} {mm} fine"
+    for leg in LEGS
+    for a, b, mm in (("outer", "c", 20), ("c", "d", 40), ("face", "a", 20), ("a", "b", 40))
+]
+RAILS_READ = [f"reading rail.{one}.l rail.{one}.r 1000 fine" for one in ("front", "rear")]
+SIDES_READ = [f"reading side.{one}.f side.{one}.r 600 fine" for one in ("left", "right")]
+ALL_CLOSED = [
+    *[f"close long_rail.{rail}_leg.{leg} - - -" for rail, leg in zip(("front", "front", "rear", "rear"), LEGS, strict=True)],
+    *[f"close short_side.{side}_leg.{leg} - - -" for side, leg in zip(("left", "right", "left", "right"), LEGS, strict=True)],
+]
+LEANS = [
+    f"diagonal leg.{a}.outer/face leg.{b}.outer/face {hypot(1160, 760) + off:.4f} coarse"
+    for a, b, off in (("fl", "rr", 4), ("fr", "rl", -4))
+]
+
+
+def test_housings_closed_on_both_sides_fix_the_shape_and_the_diagonals_are_doubted():
+    """The play of the housings is 0.6: diagonals that differ by 8 say more than it allows."""
+    rows = [*LEGS_READ, *CHEEKS_READ, *RAILS_READ, *SIDES_READ, *ALL_CLOSED, *LEANS]
+    result = found(HOUSED, *rows)
+    assert {(one.worst.kind, one.worst.number) for one in result.suspicions} == {
+        ("reading", len(rows) - 1), ("reading", len(rows))
+    }  # fmt: skip
+    assert all(not one.equals for one in result.suspicions)
+    assert 0 < result.checks[0].value_mm < 4
+
+
+@pytest.mark.parametrize("read", [[], CHEEKS_READ])
+def test_diagonals_are_believed_of_an_open_frame_and_where_nobody_read_the_cheeks(read):
+    shut = [] if read else ALL_CLOSED
+    standing = [
+        f"reading leg.{a}.{mark} leg.{b}.{mark} {mm} coarse"
+        for a, b, mark, mm in (("fl", "fr", "outer", 1160), ("rl", "rr", "outer", 1160),
+                               ("fl", "rl", "face", 760), ("fr", "rr", "face", 760))
+    ]  # fmt: skip
+    result = found(HOUSED, *LEGS_READ, *read, *RAILS_READ, *SIDES_READ, *shut, *([] if shut else standing), *LEANS)
+    assert result.suspicions == ()
+    assert result.checks[0].value_mm == pytest.approx(8, abs=0.02)
