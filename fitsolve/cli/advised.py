@@ -23,15 +23,19 @@ from fitsolve.report.layout import wait_texts
 from fitsolve.report.linewords import knifed_mm, laid_of
 from fitsolve.report.measures import Measures
 
+_SAME_MM = 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class AdvisedCut:
-    """What a mark is to be cut to: `size_mm` from mark `reference`, `planned` where that is the plan."""
+    """What a mark is to be cut to: `size_mm` from mark `reference`; `planned` where that is the line of the plan,
+    `as_drawn` where it is the plan itself."""
 
     mark: int
     reference: int
     size_mm: float
     planned: bool
+    as_drawn: bool
 
 
 def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
@@ -61,8 +65,23 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
             laid = laid_of(found, one.mark, one.figure_mm, one.plan_mm, one.fitted)
             figure = knifed_mm(found, one.mark) if laid.line_mm is None else laid.line_mm
             planned = laid.as_planned(measures.stepped(line.step_mm))
-            cuts[one.mark] = AdvisedCut(one.mark, layout.reference, one.plan_mm if planned else figure, planned)
+            drawn = planned and abs(figure - one.plan_mm) < _SAME_MM
+            cuts[one.mark] = AdvisedCut(one.mark, layout.reference, figure, planned, drawn)
     return cuts
+
+
+def _drawn_on_lines(assembly: Assembly, part: str) -> bool:
+    """Whether the drawing puts every mark of a part on a line: it is laid out as drawn then."""
+    from fitsolve.build.assembly import exact_step
+    from fitsolve.build.reference import reference_ends
+    from fitsolve.written import round_to_step
+
+    if any(one.part == part and one.finest_mm is not None for one in assembly.distances):
+        return False
+    step = exact_step(assembly.finest_mm)
+    ends = {key: assembly.marks[mark].plan_mm for key, mark in reference_ends(assembly).items()}
+    figures = (mark.plan_mm - ends.get((part, mark.axis), mark.plan_mm) for mark in assembly.marks if mark.part == part)
+    return all(abs(float(round_to_step(figure, step)) - figure) < _SAME_MM for figure in figures)
 
 
 def _not_advised(part: str, why: str) -> BuildError:

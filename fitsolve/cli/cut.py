@@ -234,8 +234,9 @@ def _apart(bench: Bench, near: int, far: int) -> tuple[str, str]:
         cuts = advised_cuts(bench, (near, far))
     except BuildError:
         cuts = {}
-    if near in cuts and far in cuts and not (cuts[near].planned and cuts[far].planned):
-        return size_text(bench.assembly, cuts[far].size_mm - cuts[near].size_mm), "as advised"
+    if near in cuts and far in cuts and not (cuts[near].as_drawn and cuts[far].as_drawn):
+        why = "as planned" if cuts[near].planned and cuts[far].planned else "as advised"
+        return size_text(bench.assembly, cuts[far].size_mm - cuts[near].size_mm), why
     return size_text(bench.assembly, planned), "as planned"
 
 
@@ -259,7 +260,7 @@ def made_rows(
     _, state = settle(bench.assembly, bench.log, bench.tools)
     waiting = [mark for mark in _cut_with(bench, names, marks) if not is_made(state, mark)]
     cuts = advised_cuts(bench, waiting) if waiting and not planned_only else {}
-    moved = [cut for cut in cuts.values() if not cut.planned]
+    moved = [cut for cut in cuts.values() if not cut.as_drawn]
     word = "as planned" if waiting and not any(state.marks[mark] for mark in waiting) else ""
     own = bench.assembly.marks
     left = [mark for mark in waiting if not moved or mark not in cuts]

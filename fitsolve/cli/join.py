@@ -141,9 +141,9 @@ def _advised_rows(bench: Bench, marks: list[int]) -> list[tuple[Row, str]]:
 
     names = [bench.assembly.marks[mark].name for mark in marks]
     rows = made_rows(bench, names, marks, planned_only=False)
-    if any(why == "as advised" for _, why in rows):
-        return rows
     holes = {bench.assembly.marks[peg.tenon_hole].name for peg in bench.assembly.pegs}
+    if any(why == "as advised" for _, why in rows) or any(row.reading and row.start not in holes for row, _ in rows):
+        return rows
     return [(row, why) for row, why in rows if row.start in holes]  # without its size it would go with the mortise
 
 
