@@ -44,6 +44,14 @@ def test_a_table_loses_nothing_and_stays_within_the_width(rows, width):
     assert all(line == line.rstrip() for line in lines)
 
 
+@pytest.mark.parametrize("width", [44, 60, 80])
+def test_a_name_is_not_broken_for_the_sake_of_columns(width):
+    name = "post.hl.outer@head..post.hr.outer@head"
+    rows = (("square rack", "? of 3", f"missing: a reading of {name}"), ("level", "0 of 3", "within"))
+    lines = [line.plain for line in laid_out(Block("FRAME", (Line("1"), Table(rows, 3))), width)]
+    assert any(name in line for line in lines)
+
+
 def test_a_sign_stays_with_its_number():
     assert wrapped("off by ± 0.004 in", 10, 10) == ["off by", "± 0.004 in"]
 

@@ -209,8 +209,10 @@ def _table(table: Table, width: int) -> list[Text]:
     *used, last = [k for k in range(columns) if wide[k]] or [0]
     before = [table.indent + sum(wide[j] + len(_GAP) for j in used if j < k) for k in range(columns)]
     room = width - before[last]
-    if room < min(wide[last], LAST_COLUMN_LEAST) or any(width - before[len(row) - 1] < LAST_COLUMN_LEAST for row in rows
-                                                        if len(row) < columns and row[-1]):  # fmt: skip
+    longest = max((cell_len(word) for row in rows if len(row) == columns for word in row[-1].split(" ")), default=0)
+    least = max(min(wide[last], LAST_COLUMN_LEAST), longest)  # a name is not broken for the sake of columns
+    over = (width - before[len(row) - 1] for row in rows if len(row) < columns and row[-1])
+    if room < least or any(left < LAST_COLUMN_LEAST for left in over):
         sentences: list[Text] = []
         for row in rows:
             sentences += _sentence(Line("  ".join(cell for cell in row if cell), table.indent, 4), width)
