@@ -24,6 +24,7 @@ from fitsolve.light import dataclass
 from fitsolve.solve.pieces import solve_network
 
 if TYPE_CHECKING:
+    from fitsolve.findings.causes import Squeeze
     from fitsolve.findings.doubts import Doubted
     from fitsolve.findings.lines import LaidOut
     from fitsolve.findings.running import Layout
@@ -198,6 +199,18 @@ class Reconciliation:
         """What was found of each joint, by its number in the plan."""
         return {joint.number: joint for joint in self.joints}
 
+    @cached_property
+    def _squeezes(self) -> dict[str, Squeeze | None]:
+        return {}
+
+    def squeeze_of(self, part: str) -> Squeeze | None:
+        """The two gaps of a part on its open joints that leave it the least room; worked out once."""
+        if part not in self._squeezes:
+            from fitsolve.findings.causes import squeeze
+
+            self._squeezes[part] = squeeze(self.solved, part)
+        return self._squeezes[part]
+
     @property
     def turned(self) -> tuple[DistanceFinding, ...]:
         """The distances along a run whose two marks would change sides: no piece can be cut so."""
@@ -218,6 +231,7 @@ class Reconciliation:
         about = {k for k, rule in enumerate(rules) if any(marks[mark].part == part for mark in rule.every_mark)}
         narrowed = Reconciliation(self.solved, self.notices)
         narrowed.__dict__.update(  # in place of what would be worked out when it is asked for
+            _squeezes=self._squeezes,
             distances=tuple(one for one in self.distances if one.part == part),
             joints=tuple(one for one in self.joints if part in one.parts),
             seats=tuple(one for one in self.seats if one.part == part),

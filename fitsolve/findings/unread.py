@@ -11,7 +11,7 @@ Not here: words (report).
 from __future__ import annotations
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.causes import Share, shares, squeeze
+from fitsolve.findings.causes import Share, shares
 from fitsolve.findings.solved import Solved, Terms
 
 MOST = 4
@@ -34,12 +34,6 @@ def unread(solved: Solved, terms: Terms) -> tuple[tuple[int, int], ...]:
         return ()
     worth = [pair for pair, share in pairs[:MOST] if share >= WORTH]
     return tuple(dict.fromkeys(worth or [pairs[0][0]]))
-
-
-def seat_unread(solved: Solved, part: str) -> tuple[tuple[int, int], ...]:
-    """Return the pairs of marks to be read before anything is done about a part that jams."""
-    tightest = squeeze(solved, part)
-    return () if tightest is None else unread(solved, list(tightest.terms))
 
 
 def _pair(solved: Solved, one: Share) -> tuple[int, int] | None:

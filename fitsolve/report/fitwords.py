@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import ALIKE
-from fitsolve.findings.unread import seat_unread
+from fitsolve.findings.unread import unread
 from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding
 from fitsolve.findings.verdicts import missed_share
 from fitsolve.graph import clearance_terms, merged
@@ -83,7 +83,8 @@ def to_be_read(found: Reconciliation, joint: JointFinding) -> bool:
     if faults:
         return all(one.unread for one in faults)
     seats = [found.seat_of[part] for part in joint.parts if part in found.seat_of]
-    return all(seat_unread(found.solved, seat.part) for seat in seats if seat.verdict == "jams")
+    jammed = [found.squeeze_of(seat.part) for seat in seats if seat.verdict == "jams"]
+    return all(one is not None and unread(found.solved, list(one.terms)) for one in jammed)
 
 
 def _also(found: Reconciliation, one: ContactFinding, closed: bool) -> str:

@@ -152,10 +152,9 @@ def _peg(one: PegFinding) -> dict[str, Any]:
 
 
 def _seat(found: Reconciliation, one: SeatFinding) -> dict[str, Any]:
-    from fitsolve.findings.causes import squeeze
     from fitsolve.findings.unread import unread
 
-    tightest = squeeze(found.solved, one.part) if one.verdict != "goes on" else None
+    tightest = found.squeeze_of(one.part) if one.verdict != "goes on" else None
     first = unread(found.solved, list(tightest.terms)) if tightest and one.verdict == "jams" else ()
     return {
         "part": one.part,

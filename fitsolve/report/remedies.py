@@ -19,7 +19,7 @@ from fitsolve.build.assembly import Assembly, Contact
 from fitsolve.build.history import MarkState
 from fitsolve.build.readings import Reading
 from fitsolve.build.tools import BUILT_IN
-from fitsolve.findings.causes import SURE_RATIO, Share, Squeeze, shares, squeeze
+from fitsolve.findings.causes import SURE_RATIO, Share, Squeeze, shares
 from fitsolve.findings.grounds import u_to_prove
 from fitsolve.findings.solved import Terms
 from fitsolve.findings.values import ContactFinding
@@ -229,7 +229,7 @@ def face_to_plane(found: Reconciliation, marks: tuple[int, ...]) -> int:
 def jammed_marks(found: Reconciliation, part: str) -> tuple[int, ...]:
     """The marks between which a part jams, none where it does not."""
     seat = found.seat_of.get(part)
-    tightest = squeeze(found.solved, part) if seat is not None and seat.verdict == "jams" else None
+    tightest = found.squeeze_of(part) if seat is not None and seat.verdict == "jams" else None
     return () if tightest is None else tuple(mark for mark, _ in tightest.terms)
 
 
@@ -263,7 +263,7 @@ def told_by_seat(found: Reconciliation, contact: int) -> str:
     assembly = found.assembly
     for part in dict.fromkeys(assembly.marks[mark].part for mark in assembly.contacts[contact].marks):
         seat = found.seat_of.get(part)
-        tightest = squeeze(found.solved, part) if seat is not None and seat.verdict == "jams" else None
+        tightest = found.squeeze_of(part) if seat is not None and seat.verdict == "jams" else None
         if tightest is None or contact not in (tightest.first, tightest.second):
             continue
         if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):

@@ -11,7 +11,7 @@ parts with the same gaps in their way are told of once.
 from __future__ import annotations
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.causes import SURE_RATIO, Squeeze, squeeze
+from fitsolve.findings.causes import SURE_RATIO, Squeeze
 from fitsolve.findings.unread import unread
 from fitsolve.findings.values import ContactFinding, JointFinding, SeatFinding
 from fitsolve.reconciliation import Reconciliation
@@ -58,7 +58,7 @@ def seat_text(found: Reconciliation, seat: SeatFinding, told: dict[tuple[int, in
     said = f"chance {seat.chance:.2f} that it goes {at_once}"
     if count > 1 and all(one.verdict == "fits" for one in _housings(found, seat)):
         said += " though each fits by itself"
-    tightest = squeeze(found.solved, seat.part)
+    tightest = found.squeeze_of(seat.part)
     if tightest is None:
         return f"{said}{plan}."
     pair = (min(tightest.first, tightest.second), max(tightest.first, tightest.second))
@@ -86,7 +86,7 @@ def _told_elsewhere(found: Reconciliation, tightest: Squeeze) -> str:
 
 def seat_to_be_read(found: Reconciliation, seat: SeatFinding) -> bool:
     """Whether that a part jams rests on what was never read."""
-    tightest = squeeze(found.solved, seat.part) if seat.verdict == "jams" else None
+    tightest = found.squeeze_of(seat.part) if seat.verdict == "jams" else None
     return tightest is not None and bool(unread(found.solved, list(tightest.terms)))
 
 
@@ -179,7 +179,8 @@ def _one_of_each(found: Reconciliation, tightest: Squeeze, walls: list[int]) -> 
 def _past_most(found: Reconciliation, mark: int, off_mm: float) -> tuple[float, str]:
     """By how much an open fit is past its most, mm, once so much is off a mark, with its joint; the worst of them."""
     worst = (0.0, "")
-    for number, contact in enumerate(found.assembly.contacts):
+    for number in found.assembly.contacts_of[found.assembly.marks[mark].part]:
+        contact = found.assembly.contacts[number]
         if mark in contact.marks and contact.joint not in found.state.closed:
             clearance = contact_found(found, number).clearance_mm
             if clearance is not None:
