@@ -203,6 +203,22 @@ def test_a_wedge_is_tight_sooner_or_later_and_what_is_left_of_its_travel(wide):
     assert slant.shoulder is None
 
 
+@pytest.mark.parametrize(("wide", "rescue"), [(0.0, "Drive it further"), (0.8, "Glue a veneer on wedge")])
+def test_a_loose_wedge_is_driven_further_while_it_has_a_way_to_go(wide, rescue):
+    """Clearance 1 + wide, more than the 0.5 of the fit: 30 or 54 mm to go, of 40.5."""
+    from fitsolve.report.fitwords import joint_lines
+
+    result = found(
+        WEDGE,
+        "reading wedge.under wedge.over@far 39 fine",
+        f"reading leg.slot.a leg.slot.b@inner {40 + wide} fine",
+        "reading wedge.far wedge.head 40.5 fine",
+    )
+    (joint,) = result.joints
+    assert joint.verdict == "loose"
+    assert rescue in " ".join(str(line) for line in joint_lines(result, joint))
+
+
 def test_a_slope_between_two_lines_is_laid_out_to_a_step():
     """No whole half millimetres make 93 / 6 = 15.5 less what its two ends share; each end has its own line."""
     result = found(

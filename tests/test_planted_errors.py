@@ -7,6 +7,7 @@ the bounds are three binomial standard deviations below, and above, what is clai
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import pytest
 from planted import alarms, planted
@@ -36,6 +37,20 @@ def test_the_smallest_error_is_found_four_times_in_five(name):
     # Found by its own test 4 times in 5; others that stand out instead add a little.
     assert found >= 0.80 * trials - 3 * math.sqrt(trials * 0.80 * 0.20)
     assert found <= 0.90 * trials + 3 * math.sqrt(trials * 0.90 * 0.10)
+
+
+def test_no_more_than_normal_errors_let_be_found_is_missed_in_one_loop():
+    """4 u of the reading more: with one check, w is normal about (4.132 / sqrt r + 4) sqrt r, r = u^2 over the
+    sum of all u^2, and 3.2905 is to be passed (tables of the normal distribution). Caliper U 0.1, tape
+    0.8 + 0.0004 x 950: 0.880 for each of the three by caliper, 1.000 for the tape, 0.910 of a reading by lot."""
+    trials = 200
+    u = [0.05, 0.05, 0.05, (0.8 + 0.0004 * 950) / 2]
+    root = [one / math.hypot(*u) for one in u]
+    expected = sum(NormalDist().cdf(4.132 + 4 * one - 3.2905) for one in root) / 4
+    assert expected == pytest.approx(0.910, abs=5e-4)
+    counts = planted("one loop of four", trials, seed=9, seen=False)
+    assert counts["among equals"] >= trials * expected - 3 * math.sqrt(trials * expected * (1 - expected))
+    assert counts["wrong"] == 0
 
 
 def test_in_one_loop_nothing_says_which_and_all_are_named():

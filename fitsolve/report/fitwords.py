@@ -226,6 +226,8 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
         return SEE_CONFLICT
     if no_amount(measures, one.clearance_mm - one.most_mm):
         return "Nothing is to be done about so little"
+    if one.slant is not None and one.slant.left_mm is not None and one.slant.left_mm >= 0:
+        return then(read_first(found, one.unread), "drive it further: that takes it up")
     rescue = f"glue a veneer on {part} and plane it to fit"
     if contact.kind == "butt":
         rescue = "pare what holds the shoulder off"
