@@ -7,6 +7,8 @@ from cli_folder import folder_of
 from test_drawings import words_on
 from test_paper_has_room import clear, found_in, pages_of_sheet
 
+from fitsolve.drawing.assembled import assembled_page
+from fitsolve.drawing.assembledwords import assembled_drawing
 from fitsolve.drawing.cutlines import cut_lines
 from fitsolve.drawing.partdraw import part_page
 from fitsolve.drawing.partwords import part_drawing
@@ -155,3 +157,15 @@ def test_a_strip_has_a_line_for_each_face_that_a_slanted_line_comes_out_on(tmp_p
         "foot@inner": ("CUT", "15 the other way"), start: ("START", "0"), "notch@outer": ("CUT", "85"),
         "notch@inner": ("CUT", "100"), "top": ("CUT", "160"), "head": ("CUT", "700"),
     }  # fmt: skip
+
+
+def test_the_whole_has_its_slanted_lines(tmp_path):
+    # By hand: the foot of a notch 1:6 over 90 falls 15 from the inner side (right of the left leg) to the outer.
+    found = found_in(folder_of(tmp_path / "b", LEG))
+    drawing = assembled_drawing(found, "0-0000")
+    seen = {view.title: [(one.part, one.start, one.end) for one in view.slants] for view in drawing.views}
+    assert set(seen) == {"front"}
+    for part, (x, y), (u, v) in seen["front"]:
+        assert (u - x, v - y) == pytest.approx((-90 if part == "leg.l" else 90, -15))
+    assert len(seen["front"]) == 2
+    clear(assembled_page(drawing), 0.0)

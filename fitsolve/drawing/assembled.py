@@ -2,8 +2,8 @@
 
 Each view shows the parts where the findings have them, their errors drawn larger than lengths are by a
 factor that is stated; the plan stands behind, pale and dashed. Parts nearer to the eye cover those
-behind. A joint is marked by a shape for its verdict, and by a letter that stands in its shape's legend,
-so that no colour is needed to read it.
+behind. A joint is marked by a shape for its verdict, which the legend names, so that no colour is needed to
+read it.
 
 Below, each gap of an open joint is drawn to a scale of its own: the fit as a box from its least to its
 most, its aim as a line in it, the gap as a diamond with a whisker of ± U (k = 2) to each side.
@@ -89,6 +89,16 @@ class JointSign:
 
 
 @dataclass(frozen=True)
+class SlantLine:
+    """A slanted line of a part in a view, errors enlarged."""
+
+    part: str
+    start: Point
+    end: Point
+    made: bool
+
+
+@dataclass(frozen=True)
 class ViewDrawing:
     """One view: its title, the axes to the right and upward, and what stands in it. y runs up here."""
 
@@ -97,6 +107,7 @@ class ViewDrawing:
     up: str
     outlines: tuple[Outline, ...]
     joints: tuple[JointSign, ...]
+    slants: tuple[SlantLine, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -224,8 +235,14 @@ def _view(view: ViewDrawing, scale: float, drawing: AssembledDrawing) -> list[Sh
         sketch.rect(at(one.box), PLAIN if one.made else UNCUT_PEN, WHITE)
     for one in view.outlines:
         sketch.rect(at(one.box), FINE if one.made else Pen(0.1, (2.4, 0.8)))
+
+    def point(p: Point) -> Point:
+        return 8 + (p[0] - left) * scale, head + (high - p[1]) * scale
+
+    for slant in view.slants:
+        sketch.path((point(slant.start), point(slant.end)), THIN if slant.made else Pen(0.18, (2.4, 0.8)))
     taken: list[Box] = []
-    for verdict, x, y in _beside(view.joints, lambda p: (8 + (p[0] - left) * scale, head + (high - p[1]) * scale)):
+    for verdict, x, y in _beside(view.joints, point):
         sketch.add(sign_shapes(verdict, x, y))
         taken.append((x - SIGN_MM, y - SIGN_MM, x + SIGN_MM, y + SIGN_MM))
     foot = head + max((high - low) * scale, VIEW_LEAST_MM)
@@ -360,6 +377,7 @@ def _gaps(sketch: Sketch, drawing: AssembledDrawing, y: float) -> float:
         x = left + names + axis_room + 3
         sketch.shapes.append(Text(x, middle + 0.9, fitted(gap.said, left + room - x, 2.5), 2.5))
     words = "box: the fit from least to most, its aim a line; diamond: the gap as found; whisker: ± U (k = 2)"
+    words += "; each gap by itself"
     sketch.shapes.append(Text(left, bottom + 7, words, 2.5, colour=GREY))
     return bottom + 8
 

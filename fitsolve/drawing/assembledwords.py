@@ -13,7 +13,7 @@ import numpy as np
 
 from fitsolve.build.assembly import AXES
 from fitsolve.build.history import MarkState
-from fitsolve.drawing.assembled import AssembledDrawing, Gap, JointSign, Outline, ViewDrawing
+from fitsolve.drawing.assembled import AssembledDrawing, Gap, JointSign, Outline, SlantLine, ViewDrawing
 from fitsolve.drawing.shapes import Box
 from fitsolve.findings.values import ContactFinding, JointFinding
 from fitsolve.light import dataclass
@@ -52,7 +52,8 @@ def assembled_drawing(found: Reconciliation, number: str) -> AssembledDrawing:
     places = _places(found)
     times = _times(places)
     sides = _sides(found, places, times)
-    views = tuple(view for view in (_view(found, sides, how) for how in _VIEWS) if view.outlines)
+    drawn = places.plan + times * places.off
+    views = tuple(view for view in (_view(found, sides, how, drawn) for how in _VIEWS) if view.outlines)
     shown = {one.part for view in views for one in view.outlines}
     finest = f"{measures.size(found.assembly.finest_mm)}{f' {measures.unit}' if measures.marks_unit else ''}"
     return AssembledDrawing(
@@ -149,7 +150,7 @@ def _sides(found: Reconciliation, places: _Places, times: int) -> _Sides:
     return sides
 
 
-def _view(found: Reconciliation, sides: _Sides, how: _Sight) -> ViewDrawing:
+def _view(found: Reconciliation, sides: _Sides, how: _Sight, drawn: Floats) -> ViewDrawing:
     states: dict[str, bool] = {}
     for mark, state in zip(found.assembly.marks, found.state.marks, strict=True):
         states[mark.part] = states.get(mark.part, True) and state == MarkState.MADE
@@ -161,7 +162,26 @@ def _view(found: Reconciliation, sides: _Sides, how: _Sight) -> ViewDrawing:
             outlines.append(Outline(part, now, plan, depth, states[part]))
     shown = {one.part: one for one in outlines}
     signs = [sign for joint in found.joints if (sign := _sign(joint, shown)) is not None]
-    return ViewDrawing(how.title, _WAYS[how.right], _WAYS[how.up], tuple(outlines), tuple(signs))
+    ways = _WAYS[how.right], _WAYS[how.up]
+    return ViewDrawing(how.title, *ways, tuple(outlines), tuple(signs), _slants(found, how, drawn))
+
+
+def _slants(found: Reconciliation, how: _Sight, drawn: Floats) -> tuple[SlantLine, ...]:
+    """The slanted lines that lie in a view, from end to end."""
+    marks, states = found.assembly.marks, found.state.marks
+    lines = []
+    for slope in found.assembly.slopes:
+        across: dict[str, int] = {marks[slope.start].axis: 0, marks[slope.run_start].axis: 1}
+        if set(across) != {how.right, how.up}:
+            continue
+        ends = [
+            ((own, run)[across[how.right]], (own, run)[across[how.up]])
+            for own, run in ((slope.start, slope.run_start), (slope.end, slope.run_end))
+        ]
+        (x, y), (u, v) = (tuple(float(drawn[mark]) for mark in end) for end in ends)
+        made = all(states[mark] == MarkState.MADE for mark in (slope.start, slope.end))
+        lines.append(SlantLine(slope.part, (x, y), (u, v), made))
+    return tuple(lines)
 
 
 def _box(own: dict[str, tuple[tuple[float, float], tuple[float, float]]], how: _Sight, which: int) -> Box:
