@@ -11,8 +11,12 @@ from paper_builds import EXAMPLES, head
 from test_drawings import words_on
 from test_paper_has_room import clear, found_in, pages_of_sheet
 
+from fitsolve.cli.bench import open_bench
+from fitsolve.cli.paper import wanted_now
 from fitsolve.drawing.assembled import assembled_page
 from fitsolve.drawing.assembledwords import assembled_drawing
+from fitsolve.drawing.sheet import sheet_pages
+from fitsolve.drawing.sheetwords import shop_sheet
 from fitsolve.report.layout import part_layout
 from fitsolve.report.layout_screen import verdict_text
 
@@ -64,3 +68,35 @@ def test_the_whole_of_nothing_says_so(tmp_path):
     page = assembled_page(assembled_drawing(found_in(folder_of(tmp_path / "b", head())), "0-0000"))
     clear(page, 0.0)
     assert "Nothing to draw: no part has marks on two axes." in words_on(page)
+
+
+WAITING = """
+fits = {{ slip = [0, 0.2, 0.4] }}
+[part.post]
+z = "foot 100 {low} 60 {high} 40 head"
+[part.rail]
+z = "low 60 high"
+[joint.tenon]
+meet = "rail.low/high in post.{low}/{high}, slip"
+"""
+LONG = "of-the-mortise-that-takes-the-longest-of-all-names-in-this-plan"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [("mo", "mi", "read post mo..mi first"), (f"lower-edge-{LONG}", f"upper-edge-{LONG}", "read w2 first")],
+)
+def test_a_line_that_waits_names_the_reading_or_where_that_is_long_its_tag(tmp_path, low, high, said):
+    # The post is made, its mortise never read: of foot..low, low..high, high..head the second is waited for.
+    at = folder_of(tmp_path / "b", head() + WAITING.format(low=low, high=high), "made,post,,,,\n")
+    found = found_in(at)
+    bench = open_bench(at)
+    pages = sheet_pages(shop_sheet(found, wanted_now(bench, ""), "1-0000", "made"), "a4")
+    for page in pages:
+        clear(page)
+    words = [words for page in pages for words in words_on(page)]
+    row = words[words.index("LEAVE") :]
+    assert said in row[:6]
+    assert "no room to miss" not in " ".join(words), "of sizes that are not given nothing more is told"
+    tag = next(words[k - 1] for k, one in enumerate(words) if one.startswith(f"post {low}..{high}"[:20]))
+    assert tag == "w2"

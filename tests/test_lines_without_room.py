@@ -25,7 +25,7 @@ meet = "rail.bottom/top in post.low/high, %s"
 def said(tmp_path, width: str, fit: str = "slip") -> list[str]:
     found = found_in(folder_of(tmp_path / "b", PLAN % fit, f"reading,post.low,post.high,{width},caliper,\n"))
     (rail,) = part_sizes(found, "rail")
-    return [text for axis in rail.axes for text in axis.why if "room" in text]
+    return [text for axis in rail.axes for text in axis.room]
 
 
 @pytest.mark.parametrize("width", ["60", "60.4"])

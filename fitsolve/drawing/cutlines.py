@@ -40,7 +40,7 @@ class CutLine:
     the middle of a hole, `toward` the way of the shoulder it is drawn to, `height` where it lies across, from 0 to 1.
     `faces` are those that the cut opens to: there the line is knifed. `beside` is how far the size wanted is
     off the line, `exact - 0.016, ± 0.002`. `no_line` says, where no line keeps a joint, which joint and what to
-    do, `knife` the last alone: there is no figure then.
+    do, `knife` the last alone: there is no figure then. `short_why` is `why` in fewer words, where there are any.
     """
 
     mark: int
@@ -65,6 +65,7 @@ class CutLine:
     beside: str = ""
     no_line: str = ""
     knife: str = ""
+    short_why: str = ""
 
 
 def cut_lines(

@@ -395,7 +395,7 @@ def _row(line: CutLine, at: Columns, short: bool) -> Block:
     if line.why:
         begin = at.off if short else at.chain
         fits = width_mm(line.why, SIZE_MM) <= at.box - begin - 1.0
-        write(begin, at.box, line.why if fits else "wait, see WAIT")
+        write(begin, at.box, line.why if fits else line.short_why or "wait, see WAIT")
     elif short and not line.shift:
         words = _beside_words(line, at)
         write(at.off, at.box, words, colour=GREY if words == " and ".join(line.meets) else BLACK)

@@ -12,6 +12,7 @@ from fitsolve.drawing.slants import seen_so, slants_of
 from fitsolve.errors import Problem
 from fitsolve.findings.edges import Edge, edges
 from fitsolve.findings.tags import Tagged
+from fitsolve.findings.wanted import awaited
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.leavewords import leave_texts
@@ -43,10 +44,34 @@ def shop_sheet(found: Reconciliation, tags: Sequence[Tagged], number: str, made:
     wanted = [one for one in tags if one.tag.startswith("w") and made_marks[one.start] and made_marks[one.end]]
     rows = f"from rows 1 to {state.last_row} of the log" if state.last_row else "from the plan alone"
     rows += f", {counted(len(state.readings), 'reading')}" if state.readings else ", nothing read yet"
+    parts = _by_tags(found, _parts(found, cut_tags), wanted)
     return ShopSheet(
-        found.assembly.title or "This build", number, made, rows, first, _parts(found, cut_tags),
+        found.assembly.title or "This build", number, made, rows, first, parts,
         tuple(_to_read(found, one) for one in wanted), last, (*CAUTIONS, footing(found)),
     )  # fmt: skip
+
+
+def _by_tags(
+    found: Reconciliation, parts: tuple[SheetPart, ...], wanted: Sequence[Tagged]
+) -> tuple[SheetPart, ...]:
+    """The parts, those that wait for readings listed on the sheet with their tags: where the names are too long for a
+    row, these stand there."""
+    tag_of = {frozenset((one.start, one.end)): one.tag for one in wanted}
+    waiting = [part.part for part in parts if any(line.why for axis in part.axes for line in axis.lines)]
+    short = {}
+    for name, readings in awaited(found.solved, waiting).items() if waiting else ():
+        tags = [tag_of.get(frozenset((one.start, one.end)), "") for one in readings]
+        if tags and all(tags):
+            short[name] = f"read {words_of(tags)} first"
+    return tuple(
+        replace(part, axes=tuple(_tagged(axis, short[part.part]) for axis in part.axes)) if part.part in short else part
+        for part in parts
+    )
+
+
+def _tagged(axis: SheetAxis, short: str) -> SheetAxis:
+    lines = [replace(line, short_why=short) if line.why.startswith("read ") else line for line in axis.lines]
+    return replace(axis, lines=tuple(lines))
 
 
 def _around(found: Reconciliation) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
@@ -111,7 +136,7 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
         slants = slants_of(found, edge) if found.assembly.slopes else ()
         notes = (*sizes.rough, *sizes.why) if sizes is not None else ()
         if sizes is not None and edge.part not in waits:
-            notes = (*sizes.slopes, *filter(None, [seen_so(slants)]), *notes)
+            notes = (*sizes.slopes, *filter(None, [seen_so(slants)]), *notes, *sizes.room)
         axes.append(SheetAxis(edge.axis, inside(found.assembly.marks[edge.reference]), lines, notes, slants))
     parts = []
     for part, sizes_of in said.items():

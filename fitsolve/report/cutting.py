@@ -40,7 +40,7 @@ COLUMN_OFF = 2
 @dataclass(frozen=True, slots=True)
 class AxisSizes:
     """What to cut along one axis of a part: where from, a table of marks off plan, those as planned
-    in a line, what is rough, why, and where both ends of its slanted lines lie."""
+    in a line, what is rough, why, where both ends of its slanted lines lie, and which lines leave no room."""
 
     axis: str
     start: str
@@ -49,6 +49,7 @@ class AxisSizes:
     rough: tuple[str, ...]
     why: tuple[str, ...]
     slopes: tuple[str, ...] = ()
+    room: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +110,6 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
     assembly = found.assembly
     ruled = _Ruled(found, layout)
     ahead = ahead_text(found, [one.mark for one in layout.marks])
-    room = no_room_text(found, [one.mark for one in layout.marks])
     rows: list[tuple[str, ...]] = []
     planned: list[str] = []
     not_yet: dict[int, str] = {}
@@ -137,8 +137,9 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
         tuple(rows),
         ", ".join(planned),
         tuple(_rough(found, layout)),
-        (*(_why(found, layout, housings) if rows else ()), *filter(None, [ahead, room])),
+        (*(_why(found, layout, housings) if rows else ()), *filter(None, [ahead])),
         _slopes(found, layout),
+        tuple(filter(None, [no_room_text(found, [one.mark for one in layout.marks])])),
     )
 
 

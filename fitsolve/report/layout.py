@@ -139,7 +139,7 @@ def part_layout(found: Reconciliation, part: str) -> PartLayout:
     waits = wait_texts(found, part)
     from fitsolve.findings.leaving import leave_on_part
 
-    notes = {axis.axis: (*axis.rough, *axis.why) for one in part_sizes(found, part) for axis in one.axes}
+    notes = {axis.axis: (*axis.rough, *axis.why, *axis.room) for one in part_sizes(found, part) for axis in one.axes}
     leave = None if waits else leave_on_part(found.solved, part)
     first = "" if waits else reading_waits(found, [part]).get(part, "")
     axes = [

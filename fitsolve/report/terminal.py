@@ -153,7 +153,7 @@ def _axis_lines(axis: AxisSizes) -> list[Line | Table]:
         if axis.as_planned:
             lines.append(Line(f"{axis.as_planned}, as planned", 3))
     lines += [Line(text, 3) for text in (*axis.slopes, *axis.rough)]
-    lines += [Line(text, 3, style="dim") for text in axis.why]
+    lines += [Line(text, 3, style="dim") for text in (*axis.why, *axis.room)]
     return lines
 
 
