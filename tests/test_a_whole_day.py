@@ -44,7 +44,7 @@ def morning(bench):
     answered(reading, f"leg.r left..right  plan 3 1/2  {CALIPER}", "114,00\n")  # 25.4 mm too much
     said = answered(reading, "Keep it? y or n: ", "n\n")
     assert "Just 1 in" in said
-    assert "held at its 1?" in said
+    assert "whole inch misread?" in said
     answered(reading, CALIPER, "88,60\n")
     reading.until("#2 leg.r left..right 3.4882 in caliper")
     assert reading.ended() == 0

@@ -21,7 +21,7 @@ def test_a_slip_stays_under_stop_however_often_it_is_repeated(tmp_path, times):
     assert all(doubt.suspect and doubt.standardised is None for doubt in doubts(at).values())
     said = run("sizes", at=at).stdout
     assert said.count("STOP") == times
-    assert "was the tape held at its 1?" in said
+    assert "was a whole inch misread?" in said
     assert "WAIT      apron" in said
 
 

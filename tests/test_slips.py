@@ -29,11 +29,22 @@ def kinds(reading, should, unit="in", tool="other", text=""):
     (3 + 3 / 16, 3 + 3 / 32, "in", "rule", "fraction"),  # sixteenths for thirty-seconds
     (3 + 3 / 32, 3 + 3 / 16, "in", "rule", "fraction"),
     (79.7, 89.7, "mm", "caliper", "jaws"),
+    (17 + 1 / 16, 17 + 1 / 32, "in", "rule", "fraction"),  # off by no more than a line of the layout
+    (3.531, 4.531, "in", "caliper", "whole"),
     (500.0, 503.2, "mm", "rule", "kerf"),  # 1/8 in
     (500.0, 501.3, "mm", "tape", "hook"),
 ])  # fmt: skip
 def test_a_slip_is_recognised(reading, should, unit, tool, kind):
     assert kind in kinds(reading, should, unit, tool)
+
+
+@pytest.mark.parametrize(("reading", "should", "unit"), [(3.531, 4.531, "in"), (78.1, 88.1, "mm"), (178.1, 78.1, "mm")])
+def test_a_caliper_is_not_held_at_its_1_or_10(reading, should, unit):
+    assert "held" not in kinds(reading, should, unit, "caliper")
+
+
+def test_half_a_sixteenth_that_is_no_fraction_of_the_other_looks_like_nothing():
+    assert kinds(17 + 5 / 32, 17 + 1 / 8, "in", "rule") == []  # 5/64 or 5/16 are not near 1/8
 
 
 def test_a_reading_near_enough_looks_like_nothing():

@@ -89,7 +89,7 @@ class TestDoubts:
         (group,) = suspect_groups(found)
         assert doubt_text(found, group[0]) == (
             "#1 leg left..right, 4 1/2 by caliper: 1 in more than plan, and nothing else checks it. "
-            "Just 1 in: was the tape held at its 1? Read it again."
+            "Just 1 in: was a whole inch misread? Read it again."
         )
         assert culprits_text(found, group) == ""
 

@@ -5,6 +5,7 @@ is off by just so much, or says v in other digits. What a reading looks like is 
 applied; several kinds may fit, the likeliest stands first.
 
     held      a tape held at its 1 (1 in) or 10 (10 or 100 mm) instead of its end: r - v = that
+    whole     a whole inch misread on a caliper, which nobody holds at its 1
     unit      one unit taken for the other: r = 25.4 v, or v / 25.4
     ten       ten times too much or too little: the point misplaced, a nought left out, cm for mm
     digits    two digits next to each other swapped, of those that were written: 42 for 24; of a
@@ -31,6 +32,8 @@ INCH_MM = 25.4
 KERF_MM = 3.175
 JAWS_MM = 10.0
 HOOK_MM = (0.9, 1.7)
+LITTLE_MM = 0.5
+"""What is off by no more looks like nothing; and what is off by little must be met as closely as this."""
 TEN = 10.0
 
 SLIP_MM = 6.0
@@ -44,7 +47,7 @@ source."""
 CRITICAL = 3.2905
 """Two-sided critical value of a standardised residual at alpha = 0.001 (standard normal quantile)."""
 
-SlipKind = Literal["unit", "held", "ten", "digits", "fraction", "jaws", "hook", "kerf"]
+SlipKind = Literal["unit", "held", "whole", "ten", "digits", "fraction", "jaws", "hook", "kerf"]
 
 _DIGITS = pattern(r"[0-9]+")
 _SLASHES = "/\u2044\u2215"
@@ -92,7 +95,7 @@ def slips(
     which no digits are known that could be misplaced. Nothing for a reading that is near enough.
     """
     off = abs(reading_mm - should_mm)
-    if off <= near_mm:
+    if off <= min(near_mm, LITTLE_MM):
         return ()
     found = []
     for slip in _candidates(reading_mm, unit, tool, text):
@@ -102,10 +105,10 @@ def slips(
             near *= INCH_MM
         elif slip.kind == "ten":  # what it stands for has digits of its own: 2001 is near 2000
             near = min(near_mm * (TEN if would_be > reading_mm else 1.0), would_be / 20)
-        elif slip.kind == "digits":  # it must be what the miss is, not bring it a little nearer
-            near = min(near_mm, off / 4)
-        elif slip.kind in ("hook", "kerf", "jaws", "fraction"):
-            near = min(near_mm, 0.5)  # what is off by little must be met closely, or everything would look like it
+        elif slip.kind in ("digits", "fraction"):  # it must be what the miss is, not bring it a little nearer
+            near = min(near_mm, off / 4, math.inf if slip.kind == "digits" else LITTLE_MM)
+        elif slip.kind in ("hook", "kerf", "jaws"):
+            near = min(near_mm, LITTLE_MM)  # or everything would look like it
         near = min(near, would_be / 4)  # near nothing, everything is near enough to be anything
         if would_be > 0 and abs(would_be - should_mm) <= near:
             found.append(slip)
@@ -114,7 +117,7 @@ def slips(
 
 def _candidates(reading_mm: float, unit: Unit, tool: str, text: str) -> Iterator[Slip]:
     """Each kind of slip with what would have been there."""
-    for kind, would_be in _large(reading_mm, unit, text):
+    for kind, would_be in _large(reading_mm, unit, tool, text):
         yield Slip(kind, would_be, reading_mm - would_be)
     for written, would_be, whole in _swaps(text, unit):
         yield Slip("digits", would_be, reading_mm - would_be, written, whole)
@@ -122,11 +125,11 @@ def _candidates(reading_mm: float, unit: Unit, tool: str, text: str) -> Iterator
         yield Slip(kind, would_be, reading_mm - would_be)
 
 
-def _large(reading_mm: float, unit: Unit, text: str) -> Iterator[tuple[SlipKind, float]]:
-    held = (INCH_MM,) if unit == "in" else (10.0, 100.0)
-    for amount in held:
-        yield "held", reading_mm - amount
-        yield "held", reading_mm + amount
+def _large(reading_mm: float, unit: Unit, tool: str, text: str) -> Iterator[tuple[SlipKind, float]]:
+    kind: SlipKind = "whole" if tool == "caliper" else "held"
+    for amount in (INCH_MM,) if unit == "in" else () if kind == "whole" else (10.0, 100.0):
+        yield kind, reading_mm - amount
+        yield kind, reading_mm + amount
     yield "unit", reading_mm * INCH_MM
     yield "unit", reading_mm / INCH_MM
     if _POINTED.fullmatch(text.strip()):

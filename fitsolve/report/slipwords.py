@@ -24,6 +24,8 @@ def slip_text(slip: Slip, measures: Measures) -> str:
     if slip.kind == "held":
         amount = measures.exact(25.4 if measures.unit == "in" else 100.0 if by > 50 else 10.0)
         return f"Just {amount} {measures.unit}: was the tape held at its {amount}?"
+    if slip.kind == "whole":
+        return "Just 1 in: was a whole inch misread?"
     if slip.kind == "unit":
         return "25.4 times off: was one unit taken for the other?"
     if slip.kind == "ten":
