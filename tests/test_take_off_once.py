@@ -401,3 +401,47 @@ def test_whoever_takes_off_what_is_told_goes_on(tmp_path_factory, off):
             at[name] += INTO_THE_WOOD[name] * max(told)
     assert not amounts
     assert not any(one.verdict == "jams" for one in found.seats)
+
+
+BED = """\
+unit = "mm"
+workmanship = "0.2"
+[fits]
+slip = ["0.05", "0.2", "0.5"]
+[tool.caliper]
+good_to = "0.04"
+[part.post]
+copies = ["h", "f"]
+z = "foot 250 low 120 high 330 head"
+[part.rail]
+copies = ["a", "b"]
+x = "l 1900 r"
+z = "under 120 over"
+[joint.bed]
+each = '''
+rail  post
+a     h
+a     f
+b     h
+b     f
+'''
+meet = "rail.{rail}.under/over in post.{post}.low/high, slip"
+"""
+
+
+def test_what_is_cut_to_a_face_waits_until_that_has_lost_its_wood(tmp_path):
+    # Rail b is 120.2 in a mortise of 119.9: 0.35 has to come off, and the mortise meets rail a too, still to be cut. Cut
+    # to 119.9 now, it would be loose in what the mortise then is.
+    rows = (
+        "made,post.h,,,,\nmade,post.f,,,,\nreading,post.h.low,post.h.high,119.9,caliper,\n"
+        "reading,post.f.low,post.f.high,120.3,caliper,\nreading,rail.b.under,rail.b.over,120.2,caliper,\n"
+    )
+    at = folder_of(tmp_path / "b", plan=BED, rows=rows)
+    shown = run("sizes", at=at, width=200).output
+    assert "Pare 0.35 to 0.50 mm off post.h.low, not rail.b" in shown
+    assert "WAIT      rail.a: post.h.low is to lose wood first, see JOINTS. As it is now:" in shown
+    assert "CUT NOW   rail.a" not in shown
+    laid_out = run("layout", "rail.a", at=at, width=200).output
+    assert laid_out.startswith("WAIT      rail.a: post.h.low is to lose wood first")
+    pared = rows.replace("119.9", "120.3")
+    assert "CUT NOW   rail.a" in run("sizes", at=folder_of(tmp_path / "c", plan=BED, rows=pared)).output

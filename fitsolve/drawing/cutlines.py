@@ -21,8 +21,9 @@ from fitsolve.report.layout import LayoutMark, axis_layouts
 from fitsolve.report.linewords import instead, no_line_text
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import rows_listed, words_of
+from fitsolve.report.pared import pared_first
 from fitsolve.report.pegwords import not_yet_bored
-from fitsolve.report.waits import held_up, joint_waits, reading_waits
+from fitsolve.report.waits import conflict_waits, held_up, joint_waits, reading_waits
 from fitsolve.report.words import waiting
 
 CUT, BORE, LEAVE, START, MADE = "CUT", "BORE", "LEAVE", "START", "made"
@@ -151,6 +152,7 @@ def waits_of(found: Reconciliation, parts: Sequence[str] | None = None) -> dict[
     some = found.distances if parts is None else [one for one in found.distances if one.part in parts]
     uncut = dict.fromkeys(one.part for one in some if one.state != "made")
     waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
+    waits |= {part: f"wait, {first}" for part, first in pared_first(found).items() if part not in conflict_waits(found)}
     waits |= dict.fromkeys(joint_waits(found), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
 

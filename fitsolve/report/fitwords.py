@@ -207,6 +207,20 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
     return said + then(read_first(found, one.unread), f"{verb} {amount} off {name}, not {other}")
 
 
+def face_told(found: Reconciliation, one: ContactFinding) -> int | None:
+    """The face of made wood of which it is told here that something has to come off; None for none."""
+    contact = found.assembly.contacts[one.number]
+    under = one.least_mm - (one.clearance_mm or 0.0)
+    if one.verdict not in ("tight", "proud") or contact.joint in found.state.closed:
+        return None
+    if still_to_cut(found, contact.marks) or no_amount(Measures.of(found.assembly), under):
+        return None
+    if at_odds(found, one.number) or told_by_seat(found, one.number) or reaching_end(found, contact) is not None:
+        return None
+    face = face_to_plane(found, sides(found, contact)[0])
+    return None if beyond_wood(found, face, under) else face
+
+
 def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, measures: Measures) -> str:
     """Over its most: wood cannot be put back, so only what is still uncut can make up for it."""
     assert one.clearance_mm is not None

@@ -176,6 +176,7 @@ def axis_layouts(
 def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
     """Why a part should not be cut yet, a sentence each; empty where it may be."""
     from fitsolve.report.demands import contradiction_text
+    from fitsolve.report.pared import pared_first
 
     said = []
     rows = set(waiting(found).get(part, ()))
@@ -188,6 +189,8 @@ def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
             if not one.facts and any(part in uncut_parts(found, demand) for demand in one.demands)
         ]  # fmt: skip
         said += [contradiction_text(found, one) for one in concerned]
+    if first := pared_first(found).get(part):
+        said.append(f"{part}: {first}, under fitsolve sizes.")
     said += [f"Not to be cut so: {turned_text(found, one)}" for one in found.turned if one.part == part]
     return tuple(said)
 

@@ -146,12 +146,7 @@ def _taken(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures
     shortest part which stays within the most of its fits; where none does, half off one wall of each joint if that
     spoils less."""
     least, aim = to_take(found, tightest)
-    walls = _walls(found, tightest)
-    single = min(walls, key=lambda mark: _spoilt_by(found, mark, least))
-    both = _one_of_each(found, tightest, walls)
-    choice, past = [single], _past_most(found, single, least)[0]
-    if past > NEGLIGIBLE_MM and past > max(_past_most(found, mark, least / len(both))[0] for mark in both):
-        choice = both
+    choice = _choice(found, tightest)
     share = 1 / len(choice)
     if any(beyond_wood(found, mark, share * least) for mark in choice):
         return f"{NO_WOOD}{seat.part}"
@@ -160,8 +155,30 @@ def _taken(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures
     each = "each of " if len(choice) > 1 else ""
     left = f", which leaves {joint} {measures.clearance(past)} over its most" if past > NEGLIGIBLE_MM else ""
     amount = amount_text(measures, share * least, share * aim)
-    anew = found.assembly.marks[single].part if tightest.first == tightest.second else seat.part
+    anew = found.assembly.marks[choice[0]].part if tightest.first == tightest.second else seat.part
     return f"take {amount} off {each}{names}{left}, or remake {anew}"
+
+
+def _choice(found: Reconciliation, tightest: Squeeze) -> list[int]:
+    """The walls that lose wood, as much each."""
+    least, _ = to_take(found, tightest)
+    walls = _walls(found, tightest)
+    single = min(walls, key=lambda mark: _spoilt_by(found, mark, least))
+    both = _one_of_each(found, tightest, walls)
+    past = _past_most(found, single, least)[0]
+    if past > NEGLIGIBLE_MM and past > max(_past_most(found, mark, least / len(both))[0] for mark in both):
+        return both
+    return [single]
+
+
+def walls_told(found: Reconciliation, seat: SeatFinding) -> list[int]:
+    """The walls of made wood of which it is told here that something has to come off."""
+    tightest = found.squeeze_of(seat.part) if seat.verdict == "jams" else None
+    if tightest is None or not _proven(tightest) or told_by_joints(found, tightest):
+        return []
+    if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
+        return []
+    return _choice(found, tightest)
 
 
 def _spoilt_by(found: Reconciliation, mark: int, off_mm: float) -> tuple[bool, tuple[int, float, str]]:

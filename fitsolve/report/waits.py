@@ -4,6 +4,7 @@
     a closed joint that may stand off moves it  they are those with the joint home
     its sizes give way in a conflict            they are those of the compromise
     two of its marks would change sides         no piece can be cut so
+    a face that it meets is to lose wood first  they are those with that face as it is
     what it goes over is made and not read      they are those with that as drawn
 
 Not here: what is wrong with a reading (doubtwords), what cannot be had (demands).
@@ -109,7 +110,10 @@ def demand_marks(found: Reconciliation, demand: Demand) -> tuple[int, ...]:
 
 def held_up(found: Reconciliation) -> dict[str, str]:
     """The parts whose sizes are those of a compromise, or cannot be cut, and why."""
-    held = {part: f"{joint} may not be home, see STOP. If it is:" for part, joint in joint_waits(found).items()}
+    from fitsolve.report.pared import pared_first
+
+    held = {part: f"{first}. As it is now:" for part, first in pared_first(found).items()}
+    held |= {part: f"{joint} may not be home, see STOP. If it is:" for part, joint in joint_waits(found).items()}
     for part, count in conflict_waits(found).items():
         where = "the CONFLICT above" if len(found.contradictions) == 1 else f"{count} of the CONFLICTs above"
         held[part] = f"it stands in {where}. Settle that first; the compromise would be:"
