@@ -13,12 +13,13 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from fitsolve.build.assembly import Assembly
+from fitsolve.build.logtext import Log
 from fitsolve.build.state import State, settle
 from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import refuse
 from fitsolve.errors import BuildError
 from fitsolve.light import dataclass
-from fitsolve.reconciliation import findings_of
+from fitsolve.reconciliation import Reconciliation, findings_of
 from fitsolve.report.layout import wait_texts
 from fitsolve.report.linewords import knifed_mm, laid_of
 from fitsolve.report.measures import Measures
@@ -38,12 +39,16 @@ class AdvisedCut:
     as_drawn: bool
 
 
-def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
+def advised_cuts(bench: Bench, marks: Sequence[int], log: Log | None = None) -> dict[int, AdvisedCut]:
     """Return what was advised for these marks (of one part), in the order they are laid out in; a mark that
-    nothing fixes, a reference end and a made mark have nothing. Raises BuildError where the part waits."""
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
-    part = assembly.marks[marks[0]].part
-    wanted = set(marks)
+    nothing fixes, a reference end and a made mark have nothing. Raises BuildError where the part waits. `log` is the
+    log as it stood when they were laid out, where that is not the log as it is."""
+    assembly, state = settle(bench.assembly, log or bench.log, bench.tools)
+    return cuts_of(found_for(assembly, state, assembly.marks[marks[0]].part), marks)
+
+
+def found_for(assembly: Assembly, state: State, part: str) -> Reconciliation:
+    """Return all findings. Raises BuildError where they give no size to cut a part to."""
     try:
         errors = [problem for problem in state.problems if problem.level == "error"]
         if errors:
@@ -55,7 +60,12 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
     waits = wait_texts(found, part)
     if waits:
         raise _not_advised(part, waits[0])
-    measures = Measures.of(assembly)
+    return found
+
+
+def cuts_of(found: Reconciliation, marks: Sequence[int]) -> dict[int, AdvisedCut]:
+    """What marks are to be cut to, those that have a size, in the order they are laid out in."""
+    measures, wanted = Measures.of(found.assembly), set(marks)
     cuts = {}
     for layout in found.layouts:
         for one in layout.marks:
@@ -68,20 +78,6 @@ def advised_cuts(bench: Bench, marks: Sequence[int]) -> dict[int, AdvisedCut]:
             drawn = planned and abs(figure - one.plan_mm) < _SAME_MM
             cuts[one.mark] = AdvisedCut(one.mark, layout.reference, figure, planned, drawn)
     return cuts
-
-
-def _drawn_on_lines(assembly: Assembly, part: str) -> bool:
-    """Whether the drawing puts every mark of a part on a line: it is laid out as drawn then."""
-    from fitsolve.build.assembly import exact_step
-    from fitsolve.build.reference import reference_ends
-    from fitsolve.written import round_to_step
-
-    if any(one.part == part and one.finest_mm is not None for one in assembly.distances):
-        return False
-    step = exact_step(assembly.finest_mm)
-    ends = {key: assembly.marks[mark].plan_mm for key, mark in reference_ends(assembly).items()}
-    figures = (mark.plan_mm - ends.get((part, mark.axis), mark.plan_mm) for mark in assembly.marks if mark.part == part)
-    return all(abs(float(round_to_step(figure, step)) - figure) < _SAME_MM for figure in figures)
 
 
 def _not_advised(part: str, why: str) -> BuildError:

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 import click
 
 from fitsolve.build.history import State
-from fitsolve.build.logtext import Row
+from fitsolve.build.logtext import Log, Row
 from fitsolve.build.state import settle
 from fitsolve.cli.bench import Bench, Written, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
@@ -111,15 +111,18 @@ def _part(bench: Bench, name: str) -> str:
 @click.option("--held", metavar="MARK", shell_complete=complete_name,
               help="With --from PART: the mark of this piece that lay on its mate when it was knifed.")  # fmt: skip
 @click.option("--as-planned", is_flag=True, help="It was cut to the drawing, whatever was advised.")
+@click.option("--as-of", metavar="NO", help="It was laid out when row NO was the last of the log; 0: before the first.")
 @click.option("--sure", is_flag=True, help="Write SIZE down without a question, however far off it is.")
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
 def made(
-    words: tuple[str, ...], reference: str | None, held: str | None, as_planned: bool, sure: bool, note: str
-) -> None:
+    words: tuple[str, ...], reference: str | None, held: str | None, as_planned: bool, as_of: str | None, sure: bool,
+    note: str,
+) -> None:  # fmt: skip
     """Say that a part or a mark is cut, and to what.
 
-    Without SIZE it is taken as cut to what was advised last, else to the plan. SIZE counts from
+    Without SIZE it is taken as cut to the lines that were advised last, else to the plan; asks where it may
+    have been laid out before a reading that moved them. SIZE counts from
     the reference end. A name that begins both walls of a dado means both: SIZE is then that of the
     nearer one.
 
@@ -143,6 +146,8 @@ def made(
         raise refuse("--held goes with --from PART", "Name the part it was knifed off.")
     if as_planned and (other or cut.size):
         raise refuse("as planned, or something else?", "Leave out --as-planned, or the rest.")
+    if as_of is not None and (other or cut.size or as_planned or reference is not None):
+        raise refuse("as advised then, or something else?", "Leave out --as-of, or the rest.")
     if other:
         from fitsolve.cli.bored import pricked_rows
         from fitsolve.cli.knifed import knifed_rows
@@ -158,8 +163,13 @@ def made(
             finish(1)
     elif reference is not None:
         rows = _at_plan_from(bench, cut, reference)
-    else:
+    elif as_planned:
         rows = made_rows(bench, cut.names, cut.marks, as_planned)
+    else:
+        from fitsolve.cli.laidsince import log_as_of, log_laid_out_by
+
+        log = log_laid_out_by(bench, cut.part, cut.marks) if as_of is None else log_as_of(bench, as_of)
+        rows = made_rows(bench, cut.names, cut.marks, as_planned, log)
     if not rows:
         finish(0)
     write_cuts(bench, [(Row(event=row.event, start=row.start, end=row.end, reading=row.reading, tool=row.tool,
@@ -249,18 +259,24 @@ def _at_plan_from(bench: Bench, cut: Cut, reference: str) -> list[tuple[Row, str
 
 
 def made_rows(
-    bench: Bench, names: Sequence[str], marks: Sequence[int], planned_only: bool
+    bench: Bench, names: Sequence[str], marks: Sequence[int], planned_only: bool, log: Log | None = None
 ) -> list[tuple[Row, str]]:
     """Rows for what is still to be cut of these names, as advised else as planned, with the word for it.
 
-    Where all of it is as planned, one row for each name. Raises BuildError where the part waits.
+    Where all of it is as planned, one row for each name. `log` is the log as it stood when it was laid out, where
+    that is not now. Raises BuildError where the part waits.
     """
     from fitsolve.cli.advised import advised_cuts, is_made, size_text
 
     _, state = settle(bench.assembly, bench.log, bench.tools)
+    earlier = log is not None and log is not bench.log
+    if log is not None and earlier:
+        from fitsolve.cli.laidsince import without_readings_since
+
+        state = without_readings_since(bench, log)
     waiting = [mark for mark in _cut_with(bench, names, marks) if not is_made(state, mark)]
-    cuts = advised_cuts(bench, waiting) if waiting and not planned_only else {}
-    moved = [cut for cut in cuts.values() if not cut.as_drawn]
+    cuts = advised_cuts(bench, waiting, log) if waiting and not planned_only else {}
+    moved = [cut for cut in cuts.values() if earlier or not cut.as_drawn]  # what was read since must not move it
     word = "as planned" if waiting and not any(state.marks[mark] for mark in waiting) else ""
     own = bench.assembly.marks
     left = [mark for mark in waiting if not moved or mark not in cuts]

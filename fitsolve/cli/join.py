@@ -138,9 +138,11 @@ def _made_first(bench: Bench, joint: int, state: State, note: str) -> list[tuple
 
 def _advised_rows(bench: Bench, marks: list[int]) -> list[tuple[Row, str]]:
     from fitsolve.cli.cut import made_rows
+    from fitsolve.cli.laidsince import log_laid_out_by
 
     names = [bench.assembly.marks[mark].name for mark in marks]
-    rows = made_rows(bench, names, marks, planned_only=False)
+    log = log_laid_out_by(bench, bench.assembly.marks[marks[0]].part, tuple(marks))
+    rows = made_rows(bench, names, marks, planned_only=False, log=log)
     holes = {bench.assembly.marks[peg.tenon_hole].name for peg in bench.assembly.pegs}
     if any(why == "as advised" for _, why in rows) or any(row.reading and row.start not in holes for row, _ in rows):
         return rows
