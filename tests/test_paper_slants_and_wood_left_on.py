@@ -169,3 +169,9 @@ def test_the_whole_has_its_slanted_lines(tmp_path):
         assert (u - x, v - y) == pytest.approx((-90 if part == "leg.l" else 90, -15))
     assert len(seen["front"]) == 2
     clear(assembled_page(drawing), 0.0)
+
+
+def test_a_slanted_line_is_told_from_the_line_that_it_is_cut_to(tmp_path):
+    # Of halves 100 is the nearest to 100.2; 90 at 1:6 below that is 85.
+    found = found_in(folder_of(tmp_path / "b", LEG.replace("foot 100 notch", "foot 100.2 notch")))
+    assert "slope 1:6: notch@inner at 100, notch@outer at 85 (inner..outer 90)" in part_drawing(found, "leg.l", "0-0000").notes

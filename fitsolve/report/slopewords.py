@@ -1,6 +1,7 @@
 """Slopes at the layout of a part: where both ends of a slanted line still to be cut lie.
 
-A slope's end has no figure of its own where it follows from the other: it is told beside the figures.
+A slope's end has no figure of its own where it follows from the other: it is told beside the figures, from the line
+that the other is cut to.
 """
 
 from __future__ import annotations
@@ -33,9 +34,22 @@ def _note(found: Reconciliation, slope: Slope, start: int, way: float) -> str:
     for mark in (slope.start, slope.end):
         if mark != start and found.between(marks[start].name, marks[mark].name).distance_mm is None:
             return ""
-        away = way * found.solved.value_mm([(mark, 1.0), (start, -1.0)]) if mark != start else 0.0
+        away = way * _apart_mm(found, start, mark)
         behind = OTHER_WAY if away < -TURNED_MM else ""
         places.append(f"{inside(marks[mark])} at {measures.full(abs(away))}{behind}")
     run = found.between(marks[slope.run_start].name, marks[slope.run_end].name).distance_mm
+    if run:  # where something fixes it, it is told at its lines
+        run = abs(_apart_mm(found, slope.run_start, slope.run_end))
     over = f" ({inside(marks[slope.run_start])}..{inside(marks[slope.run_end])} {measures.full(run)})" if run else ""
     return f"slope {slope.angle}: {places[0]}, {places[1]}{over}"
+
+
+def _apart_mm(found: Reconciliation, start: int, mark: int) -> float:
+    """How far a mark is along its axis from where figures start, once all is cut at its lines; where one of the two
+    has none, as wanted."""
+    if mark == start:
+        return 0.0
+    laid = found.laid_out
+    if {mark, start} & laid.without:
+        return found.solved.value_mm([(mark, 1.0), (start, -1.0)])
+    return float(laid.positions_mm[mark] - laid.positions_mm[start])
