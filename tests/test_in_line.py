@@ -9,7 +9,7 @@ import pytest
 from fitsolve.build.place import assemble
 from fitsolve.build.plan import read_plan
 from fitsolve.errors import BuildError
-from tests.test_hand_cases import U_FINE, found, near
+from tests.test_hand_cases import HEAD, U_FINE, found, near
 
 JAW = """
 [part.apron]
@@ -96,3 +96,27 @@ def test_a_star_that_means_nothing_is_refused(sentence, what):
     with pytest.raises(BuildError) as caught:
         assemble(read_plan('unit = "mm"\n' + STARS.format(sentence=sentence)))
     assert what in caught.value.problems[0].what
+
+
+SPACED = """
+[part.jaw]
+x = "left 600 right"
+z = "low 120 top"
+holes = { a = ["100 from left", "60 from top"], b = ["500 from left", "60 from top"] }
+[part.apron]
+x = "l.end 900 r.end"
+z = "low 120 top"
+holes = { a = ["300 from l.end", "60 from top"], b = ["700 from l.end", "60 from top"] }
+[keep]
+screws = "jaw.a.x..jaw.b.x = apron.a.x..apron.b.x, give 0.5"
+"""
+
+
+def test_by_a_keep_holes_are_laid_out_from_those_they_stand_opposite():
+    """The jaw's came out 2 nearer to each other. The apron's move t each, gives of 1, and what is left counts by
+    0.5: 2 t^2 + ((2 - 2 t) / 0.5)^2 is least for t = (2 / 0.25) / (1 + 2 / 0.25) = 8 / 9."""
+    result = found(SPACED, "reading jaw.a.x jaw.b.x 398 fine", head=HEAD.replace("[tool.fine]", "give = 1\n[tool.fine]"))
+    at = {one.end: one.size_mm for one in result.distances if one.start == "apron.l.end"}
+    assert at["apron.a.x"] == near(300 + 8 / 9)
+    assert at["apron.b.x"] == near(700 - 8 / 9)
+    assert at["apron.r.end"] == near(900)
