@@ -68,6 +68,8 @@ class SparseErrors:
         keys, place = np.unique(group_of_row[row_of_entry] * size + wanted.indices, return_inverse=True)
         start = np.searchsorted(keys, np.arange(len(groups) + 1) * size)
         owner, a, b = _pairs(start)
+        few = np.diff(start)[owner] <= COORDINATES_MOST
+        owner, a, b = owner[few], a[few], b[few]
         covariance = self._covariance(keys[a] % size, keys[b] % size)
         pair_start = np.searchsorted(owner, np.arange(len(groups) + 1))
         row_start = np.concatenate([[0], np.cumsum(sizes)])
@@ -77,9 +79,12 @@ class SparseErrors:
             weights = np.zeros((sizes[k], start[k + 1] - start[k]))
             weights[row_of_entry[entries] - row_start[k], place[entries] - start[k]] = wanted.data[entries]
             pairs = slice(pair_start[k], pair_start[k + 1])
-            block = np.zeros((weights.shape[1], weights.shape[1]))
-            block[a[pairs] - start[k], b[pairs] - start[k]] = covariance[pairs]
-            block[b[pairs] - start[k], a[pairs] - start[k]] = covariance[pairs]
+            if weights.shape[1] > COORDINATES_MOST:
+                block = self._block(keys[start[k] : start[k + 1]] % size)
+            else:
+                block = np.zeros((weights.shape[1], weights.shape[1]))
+                block[a[pairs] - start[k], b[pairs] - start[k]] = covariance[pairs]
+                block[b[pairs] - start[k], a[pairs] - start[k]] = covariance[pairs]
             found.append(_without_rounding(weights, block))
         return found
 
@@ -101,6 +106,14 @@ class SparseErrors:
             return np.zeros(0)
         keys, back = np.unique(first.astype(np.int64) * size + second, return_inverse=True)
         return coordinate_covariance(self.system, keys // size, keys % size)[back]
+
+    def _block(self, coordinates: Ints) -> Floats:
+        """The covariances of many coordinates with each other, from one solve each: all their pairs would fill
+        the factors."""
+        unit = np.zeros((self.system.matrix.shape[0], len(coordinates)))
+        unit[coordinates, np.arange(len(coordinates))] = 1.0
+        influence = np.asarray(self.system.noise.T @ self._factors.solve(unit, trans="T"))
+        return np.asarray(influence.T @ influence)
 
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`."""
@@ -168,7 +181,9 @@ def _symbolic(matrix: Any) -> tuple[_Pattern, Ints]:
     """The pattern of the factors, and the new number of each row under a fill-reducing order.
 
     Read off the factor of an M-matrix of the same pattern: all its fill has one sign, so
-    nothing cancels and every place that can be filled is seen.
+    nothing cancels and every place that can be filled is seen. Fill is a product of two entries
+    and a pivot of at least 1; where entries are so small that one could vanish, as of a part with
+    a hundred joints, the places are worked out one column after the other instead.
     """
     from scipy.sparse import csc_array, diags_array
 
@@ -179,9 +194,32 @@ def _symbolic(matrix: Any) -> tuple[_Pattern, Ints]:
     both = csc_array(both - diags_array(both.diagonal()))
     weight = 1.0 - np.asarray(both.sum(axis=0))
     lu = _in_symmetric_mode(both + diags_array(weight), "COLAMD")
+    order = np.asarray(lu.perm_c, dtype=np.intp)
     lower = csc_array(lu.L)
+    if np.abs(lower.data[lower.data != 0.0]).min(initial=1.0) < VANISHES:
+        back = np.argsort(order)
+        lower = _filled(csc_array(both[back][:, back]))
     lower.sort_indices()
-    return _Pattern.of(lower), np.asarray(lu.perm_c, dtype=np.intp)
+    return _Pattern.of(lower), order
+
+
+def _filled(places: Any) -> Any:
+    """A lower triangle, with its diagonal, that holds every place a factor of a matrix with these places (of a
+    symmetric pattern) can fill: below the diagonal, a column hands its places on to the column of the first."""
+    from scipy.sparse import csc_array
+
+    columns: list[Ints] = []
+    under: dict[int, list[Ints]] = {}
+    for k in range(places.shape[0]):
+        own = places.indices[places.indptr[k] : places.indptr[k + 1]]
+        column = np.unique(np.concatenate([own, *under.pop(k, [])]))
+        column = column[column > k]
+        columns.append(np.concatenate([[k], column]))
+        if len(column):
+            under.setdefault(int(column[0]), []).append(column)
+    start = np.concatenate([[0], np.cumsum([len(column) for column in columns])])
+    indices = np.concatenate(columns) if columns else np.zeros(0, dtype=np.intp)
+    return csc_array((np.ones(len(indices)), indices, start), shape=places.shape)
 
 
 def _in_symmetric_mode(matrix: Any, order: str) -> Any:
@@ -286,6 +324,12 @@ class _Pattern:
         column = self.index[first + inner % widths[pivot]]
         return self.find(row, column), start.tolist()
 
+
+COORDINATES_MOST = 150
+"""The pairs of so many coordinates are taken from the factors together; of more, one after the other."""
+
+VANISHES = 1e-140
+"""The product of two entries smaller than this may be too small for a number, and be left out as nothing."""
 
 ROUNDING = 1e-12
 """A sum of squares this small beside its addends is nothing: what cancels exactly must not look
