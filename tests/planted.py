@@ -7,6 +7,7 @@ way from rows to doubts. Invented.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import replace
 
@@ -16,6 +17,7 @@ import fitsolve
 from fitsolve.build.history import State
 from fitsolve.build.place import assemble
 from fitsolve.build.plan import read_plan
+from fitsolve.build.readings import Reading
 from fitsolve.build.state import settle
 from fitsolve.findings.doubts import Doubted, doubted
 from fitsolve.findings.solved import solved
@@ -71,6 +73,20 @@ SHARED = STICK.replace("[tool.rod]", "[tool.rod]\nzero = 1.0")
 WEAK = HEAD + '[part.stick]\nx = "a 300 b 400 c 250 d"\n'
 """Three spacings by caliper and one over all by tape: one loop, in which anything could be wrong."""
 
+RECTANGLE = HEAD + """
+[part.plate]
+x = ["fl 1500 fr", "rl 1500 fr", "fl 1500 rr"]
+y = ["front-l 700 rear-l", "front-r 700 rear-l", "front-l 700 rear-r"]
+"""
+"""Four corners: each side by rod and by tape, both diagonals by rod: ten readings, over two axes."""
+
+CLOSED = (
+    FRAME.replace('["fl", "fr", "rl", "rr"]', '["fl", "fr"]')
+    .replace('["front", "rear"]', '["front"]')
+    .replace("rear  l rl\nrear  r rr\n", "")
+)
+"""One apron closed on two legs: widths and dados by caliper, spacings by rod, over all by tape."""
+
 
 def _pair(a: str, b: str) -> list[tuple[str, str, str]]:
     return [
@@ -89,6 +105,8 @@ def _spacings(names: str, tool: str) -> list[tuple[str, str, str]]:
     ]
 
 
+_SIDES = [("fl", "fr"), ("rl", "rr"), ("front-l", "rear-l"), ("front-r", "rear-r")]
+
 READINGS: dict[str, tuple[str, list[tuple[str, str, str]]]] = {
     "two pairs of legs": (FRAME, [*_pair("fl", "fr"), *_pair("rl", "rr")]),
     "six points, all spacings": (STICK, _spacings("abcdef", "rod")),
@@ -99,7 +117,28 @@ READINGS: dict[str, tuple[str, list[tuple[str, str, str]]]] = {
         ("stick.c", "stick.d", "caliper"),
         ("stick.a", "stick.d", "tape"),
     ]),
+    "four corners, sides and diagonals": (RECTANGLE, [
+        *[(f"plate.{a}", f"plate.{b}", tool) for a, b in _SIDES for tool in ("rod", "tape")],
+        ("plate.fl/front-l", "plate.rr/rear-r", "rod"),
+        ("plate.fr/front-r", "plate.rl/rear-l", "rod"),
+    ]),
+    "an apron closed on two legs": (CLOSED, [
+        ("leg.fl.outer", "leg.fl.inner", "caliper"),
+        ("leg.fr.outer", "leg.fr.inner", "caliper"),
+        ("apron.front.l.dado-o", "apron.front.l.dado-i", "caliper"),
+        ("apron.front.r.dado-o", "apron.front.r.dado-i", "caliper"),
+        ("apron.front.l.dado-i", "apron.front.r.dado-i", "rod"),
+        ("apron.front.l.dado-o", "apron.front.r.dado-o", "rod"),
+        ("leg.fl.inner", "leg.fr.inner", "rod"),
+        ("leg.fl.outer", "leg.fr.outer", "tape"),
+    ]),
 }  # fmt: skip
+
+
+CLOSES = {"an apron closed on two legs"}
+"""Builds whose joints are all closed."""
+
+WHEN = "2025-11-25T14:10:00+00:00"
 
 
 class Bench:
@@ -111,10 +150,16 @@ class Bench:
         self.rng = np.random.default_rng(seed)
         rows = [
             fitsolve.Row(
-                no=k, time="2025-11-25T14:10:00+00:00", event="reading", start=a, end=b, reading="100", tool=tool
+                no=k, time=WHEN, event="diagonal" if "/" in a else "reading", start=a, end=b, reading="100", tool=tool
             )
             for k, (a, b, tool) in enumerate(readings, 1)
         ]
+        if name in CLOSES:
+            joints = [joint.name for joint in assemble(plan).joints]
+            rows += [
+                fitsolve.Row(no=len(rows) + k, time=WHEN, event="close", start=joint, note="dry")
+                for k, joint in enumerate(joints, 1)
+            ]
         build = fitsolve.Build(plan=plan, log=rows)
         self.assembly, self.state = settle(assemble(plan), build.log, plan.tools())
         self.tools = plan.tools()
@@ -122,11 +167,11 @@ class Bench:
 
     def read(self, wrong: int | None = None, error_mm: float = 0.0) -> State:
         """All readings once more; reading `wrong` is off by `error_mm`."""
-        truth = self.at + self.rng.normal(0.0, 0.5, len(self.at))
+        truth = self._made()
         zero = {name: tool.zero_u_mm * self.rng.standard_normal() for name, tool in self.tools.items()}
         said = []
         for k, reading in enumerate(self.state.readings):
-            length = abs(sum(coef * truth[mark] for mark, coef in reading.terms))
+            length = _length(reading, truth)
             tool = self.tools[reading.tool]
             shown = length + zero[reading.tool] + tool.u_mm(length) * self.rng.standard_normal()
             shown += error_mm if k == wrong else 0.0
@@ -134,10 +179,28 @@ class Bench:
             said.append(replace(reading, value_mm=float(way * shown), shown_mm=float(shown), u_mm=tool.u_mm(length)))
         return replace(self.state, readings=tuple(said))
 
+    def _made(self) -> np.ndarray:
+        """Where the marks of one more build are; a piece in a closed housing lies off its middle by the play."""
+        truth = self.at + self.rng.normal(0.0, 0.5, len(self.at))
+        for contact in self.assembly.contacts:
+            if contact.joint in self.state.closed:
+                low, high, socket_low, socket_high = contact.marks
+                off = self.rng.normal(0.0, max(contact.most_mm, 0.1) / math.sqrt(3))  # specs/mathematics.md, 2
+                own = self.assembly.marks[low].part
+                moves = [k for k, mark in enumerate(self.assembly.marks) if (mark.part, mark.axis) == (own, contact.axis)]
+                truth[moves] += (off - (truth[low] + truth[high] - truth[socket_low] - truth[socket_high])) / 2
+        return truth
+
     def doubted(self, state: State) -> Doubted:
         """What the whole way from rows to doubts makes of it."""
         graph = make_graph(self.assembly, state)
         return doubted(solved(self.assembly, state, graph, solve_network(graph.network)))
+
+
+def _length(reading: Reading, truth: np.ndarray) -> float:
+    """How far the marks of a reading are apart; of a diagonal over both its axes."""
+    marks = [mark for mark, _ in reading.terms]
+    return math.hypot(*(float(truth[b] - truth[a]) for b, a in zip(marks[::2], marks[1::2], strict=True)))
 
 
 def planted(name: str, trials: int, seed: int, sigmas_above: float = 4.0, seen: bool = True) -> Counter[str]:
