@@ -160,3 +160,11 @@ def test_a_peg_that_does_not_draw_is_said_first(tmp_path, hole, verdict):
 def test_a_peg_that_draws_is_driven(tmp_path):
     at = pegged(tmp_path, "16.5")
     assert run("close", "tenon", "--pegged", at=at).exit_code == 0
+
+
+def test_several_that_could_be_wrong_are_named_together(tmp_path):
+    """By hand: 10 and 12 of the same board cannot both be; either may be the wrong one."""
+    rows = SAID.format(wide="10.2") + "reading,board.left,board.right,12,caliper,\n"
+    result = run("close", "dado", "--glued", at=folder_of(tmp_path / "b", DADO, rows))
+    assert result.exit_code == 1
+    assert "warning: not all of #1 and #3 are to be believed" in result.stderr

@@ -11,12 +11,12 @@ What cannot be told is no known trouble. Not here: who is asked (cli).
 from __future__ import annotations
 
 from fitsolve.findings.causes import squeeze
-from fitsolve.findings.values import Doubt, JointFinding
+from fitsolve.findings.values import JointFinding
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.demands import contradiction_text
 from fitsolve.report.doubtwords import doubted_readings
 from fitsolve.report.fitwords import joint_lines, to_be_read
-from fitsolve.report.naming import span_named
+from fitsolve.report.naming import rows_listed, span_named
 from fitsolve.report.pegwords import offset_text
 from fitsolve.report.seatwords import seat_text, seat_to_be_read
 
@@ -69,9 +69,11 @@ def _unbelieved(found: Reconciliation, number: int) -> list[str]:
     contacts = found.assembly.joints[number].contacts
     inside = {mark for contact in contacts for mark in found.assembly.contacts[contact].every_mark}
     touching = {one.no for one in found.state.readings if inside & {mark for mark, _ in one.terms}}
-    return [_unbelieved_text(found, doubt) for doubt in doubted_readings(found) if doubt.row in touching]
-
-
-def _unbelieved_text(found: Reconciliation, doubt: Doubt) -> str:
-    name = span_named(found.assembly, doubt.start, doubt.end)
-    return f"#{doubt.row} {name} is not to be believed (fitsolve sizes: STOP), and cannot be read again then"
+    doubted = [doubt for doubt in doubted_readings(found) if doubt.row in touching]
+    if not doubted:
+        return []
+    if len(doubted) == 1:
+        name = span_named(found.assembly, doubted[0].start, doubted[0].end)
+        return [f"#{doubted[0].row} {name} is not to be believed (fitsolve sizes: STOP), and cannot be read again then"]
+    rows = rows_listed(sorted(doubt.row for doubt in doubted))
+    return [f"not all of {rows} are to be believed (fitsolve sizes: STOP), and they cannot be read again then"]
