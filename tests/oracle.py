@@ -498,7 +498,8 @@ class Oracle:
         for bound in self.left:
             own = np.flatnonzero(self.bounds.rows[bound])
             uncut = [k for k in own if not self.made[k]]
-            mark = ([k for k in uncut if laid_from[k] in own and laid_from[k] != k] or uncut)[0]
+            laid = [k for k in uncut if laid_from[k] in own and laid_from[k] != k]
+            mark = max(laid or uncut, key=lambda k: (round(abs(self.plan[k] - self.plan[laid_from[k]]), 6), k))
             columns.append(self.bounds.scale[bound] * self.row(*((one, 1) for one in self.lines_cut[mark])))
         return np.array(columns).reshape(-1, self.n).T
 

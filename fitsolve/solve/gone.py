@@ -39,15 +39,17 @@ def advice_noise(network: Network, allocation: Allocation) -> dict[int, Entries]
 
 
 def left_as_it_is(network: Network, allocation: Allocation) -> Entries:
-    """How marks (n, e) miss where they are left as the wood is, mm: an end and all that is cut with it."""
+    """How marks (n, e) miss where they are left as the wood is, mm: an end and all that is cut with it. Of two that
+    can both come down it is the one laid out from the other, else the farther from where it is laid out."""
     cuts, bounds = network.cuts, network.bounds.rows
     wood = pressing_wood(network, allocation)
+    far = np.abs(network.plan_mm - network.plan_mm[cuts.reference])
     rows, columns, values = [NONE], [NONE], [np.zeros(0)]
     for column, bound in enumerate(wood.tolist()):
         own = bounds.mark[bounds.start[bound] : bounds.start[bound + 1]].tolist()
         uncut = [mark for mark in own if network.uncut[mark]]
         laid = [mark for mark in uncut if int(cuts.reference[mark]) in own and cuts.reference[mark] != mark]
-        mark = (laid or uncut)[0]
+        mark = max(laid or uncut, key=lambda one: (round(float(far[one]), 6), one))
         together = np.flatnonzero((cuts.group == cuts.group[mark]) & (cuts.side == cuts.side[mark]))
         rows.append(together)
         columns.append(np.full(len(together), column, dtype=np.intp))
