@@ -57,6 +57,28 @@ def test_as_few_given_up_and_then_as_near_as_every_combination_tried(group):
         assert found.off_mm(group) == pytest.approx(best, abs=1e-6)
 
 
+@pytest.mark.parametrize("seed", range(40))
+def test_bounds_on_one_side_only_leave_nothing_nearer(seed):
+    """A shoulder bounds where a part stands from one side; the combinations tried have a bound far off instead."""
+    rng = np.random.default_rng(seed)
+    figures = (rng.integers(0, 400, 2) / 40).tolist()
+    rooms, none, far = [0.0, 0.05, 0.1, 0.3], np.inf, 1e4
+    for _ in range(4):
+        own = [k for k in range(2) for _ in range(rng.integers(1, 3))]
+        lines = [[float(rng.choice([-1, 1])) * (k == column) for column in range(2)] for k in own]
+        placing = [[float(rng.choice([-1, 1]))] for _ in own]
+        side = rng.integers(0, 3, len(own))
+        low = np.where(side == 1, -none, -rng.choice(rooms, len(own)))
+        high = np.where(side == 2, none, rng.choice(rooms, len(own)))
+        found = chosen(group := group_of([0.5] * 2, figures, lines, placing, low.tolist(), high.tolist()))
+        count, best = brute(
+            group_of([0.5] * 2, figures, lines, placing, low.clip(-far).tolist(), high.clip(max=far).tolist()), 2
+        )
+        assert int(found.given_up.sum()) <= count
+        if not found.given_up.any() and np.abs(found.steps).max(initial=0) <= 2:
+            assert found.off_mm(group) == pytest.approx(best, abs=1e-6)
+
+
 @given(stars((4, 7), (1, 2)))
 @settings(max_examples=12, deadline=None)
 def test_the_solver_gives_up_as_many_and_is_as_near(group):

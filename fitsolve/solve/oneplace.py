@@ -8,8 +8,8 @@ every block of lines j, each choice c of whole steps and of lines given up is po
 
 lines given up taken out first (Fourier-Motzkin elimination, as in fewlines), and at a z the best choice of
 each block is the cheapest whose interval holds z. The sum over the blocks changes only where an interval begins or
-ends, and from any z one comes down to the beginning of an interval without leaving one: the best of all is found
-at one of those beginnings.
+ends, and from any z one comes down to the beginning of an interval without leaving one, or, where those it is in
+have none, as far down as one likes: the best of all is found at one of those beginnings, or at the first end of all.
 
 Cheapest: as few lines given up as possible, of as many those farther along, then the least sum off. Choices
 lie within a box of whole steps around the nearest (rounding), which grows as there.
@@ -66,10 +66,10 @@ class OnePlace:
     def best(self, box: int) -> tuple[Ints, Flags]:
         """The best steps (m,) within -box .. 1 + box, and the lines given up."""
         every = [self._choices(rows, own, box) for rows, own in self.blocks]
-        begin = np.unique(np.concatenate([one.low for one in every]))
-        begin = begin[np.isfinite(begin)]
-        if not len(begin):
-            begin = np.zeros(1)
+        ends = np.concatenate([end for one in every for end in (one.low, one.high)])
+        ends = ends[np.isfinite(ends)]
+        begin = np.concatenate([one.low for one in every])
+        begin = np.unique(np.append(begin[np.isfinite(begin)], ends.min() if len(ends) else 0.0))
         if len(begin) * float(sum(len(one.low) for one in every)) > COMPARED_MOST:
             raise TooMany("choices")
         lost, off = np.zeros(len(begin)), np.zeros(len(begin))
