@@ -325,3 +325,52 @@ class TestASizeFarOff:
 
     def test_who_is_sure_is_not_asked(self, frames):
         assert run("made", "apron", "l.left", "9", "--sure", at=frames).stderr.count("far more") == 0
+
+
+LAPS = """\
+unit = "mm"
+finest = 1
+workmanship = 0.2
+workmanship_width = 0.1
+fits = {{ slip = ["0.1", "0.3", "0.6"] }}
+[part.post]
+copies = ["l", "r"]
+x = "outer 20 lap-o 40 lap-i 20 inner"
+[part.bar]
+x = "front {plan} back"
+[joint.lap]
+each = "post\\nl\\nr"
+meet = "bar.front/back in post.{{post}}.lap-o/lap-i, slip"
+"""
+
+
+class TestShims:
+    """Knifed off a part alone there is no play: the shim that gives it is told, written down, and judged.
+
+    By hand: laps of 40.45 and 40.95 take a bar of 40.35 down to 39.85, and of 40.85 down to 40.35: only 40.35 suits both
+    (0.1 and 0.6 of play). Of whole millimetres none does. The narrower lap rules: 0.1 less than that."""
+
+    READ = "reading,post.l.lap-o,post.l.lap-i,40.45,caliper,\nreading,post.r.lap-o,post.r.lap-i,40.95,caliper,\n"
+
+    def folder(self, tmp_path):
+        rows = "made,post.l,,,,\nmade,post.r,,,,\n" + self.READ
+        return folder_of(tmp_path / "b", LAPS.format(plan=40), rows)
+
+    def test_of_two_sockets_the_narrower_rules_and_the_shim_lies_in_it(self, tmp_path):
+        said = " ".join(run("layout", "bar", at=self.folder(tmp_path)).stdout.split())
+        assert "knife it off post.l less a 0.10 shim" in said
+        assert "once knifed: fitsolve made bar back 0.10 --from post.l" in said
+
+    def test_a_tongue_is_that_much_narrower(self, tmp_path):
+        at = self.folder(tmp_path)
+        result = run("made", "bar", "back", "0.10", "--from", "post.l", at=at)
+        assert result.stdout.splitlines()[-1] == "#6 bar front..back knifed off post.l lap-o..lap-i, 0.1 mm narrower"
+        assert result.stderr == ""
+        assert rows_on_disk(at)[-1] == "compare,post.l.lap-o..post.l.lap-i,bar.front..bar.back,0.10,knife,"
+        # 40.35, were the laps exact; what the bar says of them moves it by the share of the caliper's error
+        assert sizes_in(at)["bar.front", "bar.back"] * 25.4 == pytest.approx(40.35, abs=0.05)
+
+    def test_a_tongue_without_its_shim_is_said_to_be_tight(self, tmp_path):
+        result = run("made", "bar", "back", "--from", "post.l", at=self.folder(tmp_path))
+        assert "knifed off it and no shim it is tighter than a slip fit, which is 0.10 mm open at least" in result.stderr
+        assert "fitsolve made bar back 0.30 --from post.l. Else pare it by 0.30" in result.stderr

@@ -238,6 +238,7 @@ def test_json_has_the_layout_beside_every_size_and_clearance(tmp_path):
     assert named["finest_mm"] == pytest.approx(25.4 / 32)
     assert named["finer_mm"] == pytest.approx(25.4 / 64)  # 3 17/32 + 1/64 = 3.547 is within 3.533 .. 3.547 just so
     assert (named["knife_off"], named["others"]) == (["leg.l"], [])
+    assert named["shim_mm"] == pytest.approx(0.008 * 25.4, abs=0.001 * 25.4)  # what the fit aims at
     assert why["apron.r.left", "apron.r.right"] == []
     assert at["leg.l.left", "leg.l.right"] == pytest.approx(3.531 * 25.4, abs=1e-6)
     clearances = [c["layout_clearance_mm"] for joint in answer["joints"] for c in joint["contacts"]]

@@ -112,7 +112,7 @@ class TestFarOff:
         at = folder_of(tmp_path / "b", rows=FRAMES)
         result = run("made", "apron", "l.left..right", "3-1/2", "--from", "leg.l", at=at)
         assert result.exit_code == 1
-        assert "SIZE is how much wider it was cut, not how wide it is." in result.stderr
+        assert "SIZE is the play it was given, the shim beside it, not how wide it is." in result.stderr
         fresh = folder_of(tmp_path / "c", rows=FRAMES)
         result = run("made", "apron", "l.left..right", "0.008", "--from", "leg.l", at=fresh)
         assert (result.exit_code, result.stderr) == (0, "")

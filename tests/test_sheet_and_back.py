@@ -107,7 +107,7 @@ def test_the_pdf_says_the_same_on_two_pages(tmp_path, paper, size):
     text = " ".join(document[k].get_textpage().get_text_bounded() for k in range(2))
     document.close()
     assert sheet_number(sheet(TABLE, tmp_path)[1].words) in text
-    for said in ("l.dado-o", "6 3/16", "exact - 0.016", "no 1/32 keeps dado leg.fl apron.front: knife it off leg.fl; 1/64 would", "CUT", "About fit only, never strength."):
+    for said in ("l.dado-o", "6 3/16", "exact - 0.016", "no 1/32 keeps dado leg.fl: knife it off leg.fl and a 0.010 shim; 1/64 would", "CUT", "About fit only, never strength."):
         assert said in text
 
 
@@ -256,7 +256,7 @@ def test_where_no_line_will_do_it_is_knifed_off_the_part(tmp_path):
     words = sheet(at, tmp_path)[1].words
     knifed = [word for word in words if "knife" in word]
     assert len(knifed) == 1
-    assert knifed[0].startswith("no 1/32 keeps dado leg.l apron: knife it off leg.l")
+    assert knifed[0].startswith("no 1/32 keeps dado leg.l: knife it off leg.l and a 0.008 shim")
 
 
 def test_no_figure_is_cut_off_and_no_part_met_lies_on_the_sign_of_the_origin():

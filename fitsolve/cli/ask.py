@@ -182,8 +182,8 @@ def wider_anyway(bench: Bench, name: str, other: str, wider: str) -> bool:
         return True
     if not worth_asking(wider_mm, 0.0, bench.assembly.workmanship_mm):
         return True
-    meant = "SIZE is how much wider it was cut, not how wide it is."
-    return bool(_said_anyway(bench, f"{name}, {wider} wider than {other}, far more than any fit. {meant}"))
+    meant = "SIZE is the play it was given, the shim beside it, not how wide it is."
+    return bool(_said_anyway(bench, f"{name}, {wider} of play on {other}, far more than any fit. {meant}"))
 
 
 # -- one after another --------------------------------------------------------------------

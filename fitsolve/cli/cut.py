@@ -127,8 +127,8 @@ def made(
     nearer one.
 
     With --from PART it was knifed off that part, and copies its width as it really is; SIZE then
-    says how much wider it was cut. --held MARK copies the place too. The hole of a peg is pricked
-    through that part, and moved by the draw.
+    says how much wider it was cut, or a tongue narrower: the shim beside it. --held MARK copies
+    the place too. The hole of a peg is pricked through that part, and moved by the draw.
 
     \b
     Example:
@@ -324,7 +324,7 @@ def cut_echo(bench: Bench, written: Written, why: str) -> str:
     if row.event == "compare":
         from fitsolve.cli.knifed import knifed_echo
 
-        return knifed_echo(bench, written)
+        return knifed_echo(bench, written, why)
     behind = f", {why}" if why else ""
     if not row.reading:
         return f"#{row.no} {row.event} {row.start}{_marks_meant(bench, row.start)}{behind}"

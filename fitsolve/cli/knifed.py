@@ -1,10 +1,12 @@
 """Knifed off the real thing: a mark that copies the width, or the place, of the part it meets.
 
 No number is taken. A dado whose walls are knifed off a leg is as wide as that leg, whatever the
-leg is; and where the apron lay on the frame with one mark on its mate, the distance from that
-mark is copied too. Both are comparisons, of a span of the piece with a span of what stands there:
+leg is; with a shim beside it as much wider, and a tongue with one in its socket as much narrower. Where the apron
+lay on the frame with one mark on its mate, the distance from that mark is copied too. Both are
+comparisons, of a span of the piece with a span of what stands there:
 
     compare  apron.front.l.dado-o..l.dado-i   leg.fl.outer..inner   0     knife
+    compare  rail.lap-o..lap-i   stretcher.front..back   0.010   knife    the stretcher is that much narrower
     compare  apron.front.l.dado-o..r.dado-o   leg.fl.outer..leg.fr.outer   0   knife
 
 They hold beside the readings of the leg and move with them. Where they stop counting (the leg is
@@ -25,6 +27,7 @@ from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.light import dataclass
 
 KNIFE = "knife"
+NARROWER = "narrower"
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,11 @@ class Mates:
     contact: Contact
     own: tuple[int, ...]
     other: tuple[int, ...]
+
+    @property
+    def socket(self) -> bool:
+        """Whether what was knifed is a socket, and no tongue."""
+        return self.own == self.contact.marks[2:]
 
 
 def knifed_rows(bench: Bench, cut: Cut, other: str, held: str | None) -> list[tuple[Row, str]]:
@@ -52,8 +60,11 @@ def knifed_rows(bench: Bench, cut: Cut, other: str, held: str | None) -> list[tu
     rows = _first_made(bench, list(dict.fromkeys(marks)))
     for one in housings:
         span, copied = (f"{_name(bench, pair[0])}..{_name(bench, pair[1])}" for pair in (one.own, one.other))
-        rows.append((Row(event="compare", start=span, end=copied, reading=cut.size or "0", tool=KNIFE), ""))
-        _say_fit(bench, one, cut.size)
+        if cut.size and not one.socket:
+            span, copied = copied, span  # it says which is the wider
+        why = "" if one.socket else NARROWER
+        rows.append((Row(event="compare", start=span, end=copied, reading=cut.size or "0", tool=KNIFE), why))
+        _say_fit(bench, one, cut)
     if held:
         if cut.size and not housings:
             raise refuse("a place is copied as it is", "Leave out the size.", cut.size)
@@ -121,31 +132,37 @@ def _lay_on(bench: Bench, mark: int) -> int | None:
     return None
 
 
-def _say_fit(bench: Bench, one: Mates, wider: str) -> None:
-    """Say it where a housing as wide as its piece is tighter than its fit."""
+def _say_fit(bench: Bench, one: Mates, cut: Cut) -> None:
+    """Say it where what was knifed has less play than its fit asks for."""
     from fitsolve.report.measures import Measures
 
     assembly, measures = bench.assembly, Measures.of(bench.assembly)
-    gap = bench.length_mm(wider) if wider else 0.0
-    sink = one.own == one.contact.marks[2:]
-    if not sink or gap >= one.contact.least_mm:
+    gap = bench.length_mm(cut.size) if cut.size else 0.0
+    if gap >= one.contact.least_mm:
         return
     least, aim = measures.clearance(one.contact.least_mm), measures.bare(one.contact.aim_mm)
-    what = f"cut to its lines it is tighter than a {one.contact.fit} fit, which is {least} open at least"
-    words = f"fitsolve made {assembly.marks[one.own[0]].part} MARK {aim} --from {assembly.marks[one.other[0]].part}"
-    hint = f"Cut wider than the lines? Say by how much: fitsolve undo, then {words}"
+    only = f"with {measures.clearance(gap)} of play" if gap else "knifed off it and no shim"
+    what = f"{only} it is tighter than a {one.contact.fit} fit, which is {least} open at least"
+    knifed = next(mark for mark in (*cut.marks, *one.own) if mark in one.own)
+    marks = [assembly.marks[mark] for mark in (knifed, one.other[0])]
+    words = f"fitsolve made {marks[0].part} {marks[0].name[len(marks[0].part) + 1 :]} {aim} --from {marks[1].part}"
+    took = "wider" if one.socket else "narrower"
+    pare = measures.bare(one.contact.aim_mm - gap)
+    hint = f"Cut {took}, or with a shim? Say by how much: fitsolve undo, then {words}. Else pare it by {pare}"
     bench.said.append(Problem(Place(), what, hint, level="notice"))
 
 
-def knifed_echo(bench: Bench, written: Written) -> str:
-    """`#44 apron.front l.dado-o..l.dado-i knifed off leg.fl outer..inner`, and by how much it is wider."""
+def knifed_echo(bench: Bench, written: Written, how: str) -> str:
+    """`#44 apron.front l.dado-o..l.dado-i knifed off leg.fl outer..inner`, and by how much it is wider or narrower."""
     from fitsolve.report.naming import span_named
     from fitsolve.written import write_length
 
     assembly, row = written.assembly, written.row
     own, copied = (span_named(assembly, *_whole(text)) for text in (row.start, row.end))
     wider = bench.length_mm(row.reading)
-    more = f", {write_length(wider, assembly.unit, marked=True)} wider" if wider else ""
+    more = f", {write_length(wider, assembly.unit, marked=True)} {how or 'wider'}" if wider else ""
+    if wider and how == NARROWER:
+        own, copied = copied, own
     return f"#{row.no} {own} knifed off {copied}{more}"
 
 

@@ -17,8 +17,9 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.knifing import instead
 from fitsolve.report.layout import LayoutMark, axis_layouts
-from fitsolve.report.linewords import instead, no_line_text
+from fitsolve.report.linewords import no_line_text
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import rows_listed, words_of
 from fitsolve.report.pared import pared_first
@@ -122,7 +123,7 @@ class _Writer:
             toward=edge.way * self.toward.get(one.mark, 0),
             faces=said.faces,
             beside="" if hidden or made or lost else said.beside,
-            no_line=no_line_text(self.found, one.mark) if lost else "",
+            no_line=no_line_text(self.found, one.mark, edge.part) if lost else "",
             knife=instead(self.found, one.mark) if lost else "",
         )
 

@@ -35,6 +35,7 @@ from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
+from fitsolve.report.knifing import once_knifed
 from fitsolve.report.linewords import (
     NO_SPREAD_MM,
     OTHER_WAY,
@@ -143,7 +144,7 @@ def part_layout(found: Reconciliation, part: str) -> PartLayout:
     leave = None if waits else leave_on_part(found.solved, part)
     first = "" if waits else reading_waits(found, [part]).get(part, "")
     axes = [
-        replace(axis, notes=(*_slopes(found, part, axis), *notes.get(axis.axis, ())))
+        replace(axis, notes=(*_slopes(found, part, axis), *_knifed(found, axis), *notes.get(axis.axis, ())))
         for axis in axis_layouts(found, edges(found.solved, [part]), {part} if waits else ())
     ]
     return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)), leave, first)
@@ -158,6 +159,12 @@ def _slopes(found: Reconciliation, part: str, axis: AxisLayout) -> tuple[str, ..
     start = index[f"{part}.{axis.start}"]
     ways = [(marks[one.mark].plan_mm - marks[start].plan_mm) * one.plan_mm for one in axis.marks]
     return slope_notes(found, part, axis.axis, start, -1.0 if min(ways, default=0.0) < 0 else 1.0)
+
+
+def _knifed(found: Reconciliation, axis: AxisLayout) -> tuple[str, ...]:
+    """What to type once a wall without a line has been knifed, each housing once."""
+    said = [text for one in axis.marks if one.no_line and one.word == CUT and (text := once_knifed(found, one.mark))]
+    return tuple(f"once knifed: {text}" for text in said)
 
 
 def axis_layouts(

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from fitsolve.findings.leaving import LeaveOn
 
 UNSURE = "can't tell"
+SHIMMED = "A shim is the play of the fit: knife along part and shim together; less a shim, with it in the socket."
 WASTE = {1: "x>", -1: "<x", 0: ""}
 
 
@@ -38,6 +39,8 @@ def layout_blocks(found: Reconciliation, layout: PartLayout) -> list[Block]:
     if not layout.waits and layout.to_cut:
         said = "Mark all of it from the start with one tape. More and less are than plan; [ ] is the check from the "
         said += "mark before. The waste lies beyond the line at x>, before it at <x."
+        if any(" shim" in one.no_line for axis in layout.axes for one in axis.marks):
+            said += f" {SHIMMED}"
         blocks.append(Block("", (Line(said, hang=0, style="dim"),)))
     return [*blocks, Block("", (Line(footing(found), hang=0, style="dim"),))]
 

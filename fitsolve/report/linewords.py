@@ -6,7 +6,7 @@
     the chain     the difference of two lines; from a made mark the real distance; none from a mark
                   that has no line
     no line       which joint no multiple keeps, the next finer step that would do, and what a maker does
-                  instead: knife it off the part itself, or leave wood on and trim
+                  instead (knifing)
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.graph import Source
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.knifing import instead, knifed_off, knifing
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
 
@@ -202,18 +203,14 @@ def _mates(found: Reconciliation, mark: int) -> list[int]:
     return mates
 
 
-def no_line_text(found: Reconciliation, mark: int) -> str:
-    """`no 1/32 keeps dado leg.fl apron.front: knife it off leg.fl; 1/64 would`."""
+def no_line_text(found: Reconciliation, mark: int, of: str = "") -> str:
+    """`no 1/32 keeps dado leg.fl apron.front: knife it off leg.fl and a 0.010 shim; 1/64 would`. What stands under the
+    name of a part, `of`, needs no part of that name in its joints."""
     line, measures = found.laid_out.lines[mark], Measures.of(found.assembly)
     finer = found.laid_out.finer_mm(mark)
     would = f"; {step_text(measures, finer)} would" if finer else ""
-    return f"no {step_text(measures, line.step_mm)} keeps {because_text(found, line)}: {instead(found, mark)}{would}"
-
-
-def instead(found: Reconciliation, mark: int) -> str:
-    """What a maker does with a mark that has no line: `knife it off leg.fl`."""
-    parts = knifed_off(found, mark)
-    return f"knife it off {words_of(parts)}" if parts else "fit it by trial"
+    kept = because_text(found, line, of)
+    return f"no {step_text(measures, line.step_mm)} keeps {kept}: {instead(found, mark)}{would}"
 
 
 def step_text(measures: Measures, mm: float) -> str:
@@ -224,9 +221,9 @@ def step_text(measures: Measures, mm: float) -> str:
     return measures.exact(mm)
 
 
-def because_text(found: Reconciliation, line: Line) -> str:
-    """What no multiple keeps, by name: `dado leg.fl apron.front`."""
-    names = because_names(found, line)
+def because_text(found: Reconciliation, line: Line, of: str = "") -> str:
+    """What no multiple keeps, by name: `dado leg.fl apron.front`; of the part `of` `dado leg.fl`."""
+    names = [" ".join(word for word in name.split(" ") if word != of) for name in because_names(found, line)]
     more = f" and {len(names) - _NAMED_MOST} more" if len(names) > _NAMED_MOST else ""
     return (words_of(names) if not more else ", ".join(names[:_NAMED_MOST]) + more) or "what is asked of it"
 
@@ -248,6 +245,7 @@ def no_line_json(found: Reconciliation, line: Line) -> dict[str, object]:
         "joints": list(dict.fromkeys(filter(None, joints))),
         "others": [name for name in because_names(found, line) if name not in named],
         "knife_off": knifed_off(found, line.mark),
+        "shim_mm": knifing(found, line.mark).shim_mm,
     }
 
 
@@ -272,17 +270,3 @@ def _named(found: Reconciliation, source: Source) -> str:
     if source.kind == "rough":
         return "what is there of rough wood"
     return "its slope" if source.kind == "slope" else "what is asked of it"
-
-
-def knifed_off(found: Reconciliation, mark: int) -> list[str]:
-    """The parts that a mark can be knifed off: those it meets in open joints there that are made."""
-    assembly, states = found.assembly, found.state.marks
-    own = assembly.marks[mark].part
-    parts: dict[str, None] = {}
-    for contact in (assembly.contacts[number] for number in assembly.contacts_of[own]):
-        if mark not in contact.marks or contact.joint in found.state.closed or contact.kind == "room":
-            continue
-        others = [other for other in contact.marks if assembly.marks[other].part != own]
-        if all(states[other] == MarkState.MADE for other in others):
-            parts[assembly.marks[others[0]].part] = None
-    return list(parts)
