@@ -188,6 +188,21 @@ class TestLines:
         # 3.531 and the aim of the fit, nearly (0.008): 3.5390 of the worked case
         assert "LEAVE ON" not in said  # a dado's width misses by 0.004, its fit is 0.014 wide
 
+    @pytest.mark.parametrize(("fit", "offered"), [
+        # By hand: the leg is 3.531, so its dado is 3.533 .. 3.535, or 3.536 .. 3.541. Of 128ths 452 is 3.53125, 453 is
+        # 3.53906, in the second alone; of 256ths 905 is 3.53516; of 512ths 1809 is 3.53320, in the first.
+        ('["0.002", "0.003", "0.004"]', ""),
+        ('["0.005", "0.007", "0.010"]', "; 1/128 would"),
+    ])  # fmt: skip
+    def test_a_line_that_nobody_can_lay_out_is_not_offered(self, tmp_path, fit, offered):
+        plan = PLAN.replace('["0.002", "0.008", "0.016"]', fit)
+        at = folder_of(tmp_path / "b", plan=plan, rows="reading,leg.l.left,leg.l.right,3.531,caliper,\n")
+        said = " ".join(run("layout", "apron", at=at).stdout.split())
+        shim = fit.split('"')[3]  # as much as the fit aims at
+        assert f"l.right no 1/32 keeps dado leg.l apron: knife it off leg.l and a {shim} shim{offered}. Exact: " in said
+        found = reconcile(load_build(at))
+        assert found.laid_out.finer_mm(found.assembly.index["apron.l.right"]) is not None
+
     def test_waste_lies_on_the_side_without_wood(self, tmp_path):
         # By the drawing: wood before l.left and beyond l.right; air in the dado between them.
         axis = axis_of(reconcile(load_build(folder_of(tmp_path / "b", rows=FRAMES))), "apron", "x")

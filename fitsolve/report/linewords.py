@@ -5,8 +5,8 @@
                   the mark, or where it is not the nearest line
     the chain     the difference of two lines; from a made mark the real distance; none from a mark
                   that has no line
-    no line       which joint no multiple keeps, the next finer step that would do, and what a maker does
-                  instead (knifing)
+    no line       which joint no multiple keeps, the next finer step that would do where it can be laid out at
+                  all, and what a maker does instead (knifing)
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ NO_SPREAD_MM = 1e-6
 OTHER_WAY = " the other way"
 AS_PLANNED = "as planned"
 _NAMED_MOST = 2
+FINEST_SAID_MM = {"in": 25.4 / 128, "mm": 0.1}
+"""No line finer than this is offered: a knife line is about that wide (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +210,8 @@ def no_line_text(found: Reconciliation, mark: int, of: str = "") -> str:
     name of a part, `of`, needs no part of that name in its joints."""
     line, measures = found.laid_out.lines[mark], Measures.of(found.assembly)
     finer = found.laid_out.finer_mm(mark)
-    would = f"; {step_text(measures, finer)} would" if finer else ""
+    cuttable = finer is not None and finer > FINEST_SAID_MM[measures.unit] - NEAR_MM
+    would = f"; {step_text(measures, finer)} would" if finer is not None and cuttable else ""
     kept = because_text(found, line, of)
     return f"no {step_text(measures, line.step_mm)} keeps {kept}: {instead(found, mark)}{would}"
 
