@@ -140,4 +140,4 @@ def test_a_glued_joint_is_pegged_later_and_once(build):
     assert [peg.bored for peg in reconcile(load_build(build)).pegs] == [True, False]
     again = run("close", "tenon", "post.l", "--pegged", at=build)
     assert again.exit_code == 2
-    assert "is closed already, glued" in again.stderr
+    assert "is closed already, pegged" in again.stderr

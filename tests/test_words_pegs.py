@@ -78,3 +78,48 @@ def test_what_holds_a_joint_is_called_by_its_name(build, way, held, apart):
     assert f"  {held}, and must be {apart}: tenon rail post.l\n" in result.stdout
     assert f"tenon rail post.l is {held}: it does not open\n  {apart[0].upper()}{apart[1:]}? Then: " in result.stderr
     assert f"{held.upper():10}1 of 2 joints: tenon rail post.l" in run(at=build).stdout
+
+
+def test_a_hole_that_is_bored_has_one_verdict_though_the_other_was_never_read(build):
+    # By hand: as drawn the mortise's hole is 18 from its face; the tenon's is read at 16.5: 1.5 nearer to the shoulder.
+    run("read", "rail", "l.shoulder", "l.pin-b", "16.5", "--tool", "caliper", at=build)
+    text = " ".join(" ".join(block(build)).split())
+    assert "post.l.pin-b to be read Read post.l.inner to post.l.pin-b.x first, which never was. As drawn: 1.50 mm toward" in text
+    assert "draws" not in text.split("post.l.pin-b to be read")[1].split("tenon rail")[0]
+
+
+class TestGluedWithoutItsPeg:
+    """A tenon that is glued in can't be bored by itself any more: nobody is told to."""
+
+    @pytest.fixture
+    def glued(self, build):
+        for e in "lr":
+            assert run("close", "tenon", f"post.{e}", "--glued", "--sure", at=build).exit_code in (0, 1)
+        return build
+
+    def test_it_is_not_among_what_is_to_be_cut(self, glued):
+        said = run("sizes", at=glued).stdout
+        assert "CUT NOW   Nothing: everything is made." in said
+        lead, *lines = block(glued)
+        assert lead == "PEGS      1 does not draw, 3 not bored"
+        assert "It is? fitsolve made rail l.pin-b. Else bore straight through both" in " ".join(" ".join(lines).split())
+        assert "Plug" not in " ".join(lines)
+
+    def test_its_layout_says_why(self, glued):
+        said = " ".join(run("layout", "rail", at=glued).stdout.split())
+        assert "BORE" not in said
+        assert "WAIT l.pin-b tenon rail post.l is glued: see PEGS, fitsolve sizes" in said
+
+    def test_where_things_stand_names_the_pegs_and_no_cut(self, glued):
+        said = run(at=glued).stdout
+        assert "TO CUT    nothing; everything is made" in said
+        assert "TO PEG    tenon rail post.l, tenon rail post.r\n" in said
+        run("close", "tenon", "post.l", "--pegged", "--sure", at=glued)
+        assert "TO PEG    tenon rail post.r\n" in run(at=glued).stdout
+        refused = run("close", "tenon", "post.l", "--pegged", at=glued)
+        assert "tenon rail post.l is closed already, pegged" in refused.stderr
+
+    def test_once_it_is_said_to_be_bored_it_is_judged_again(self, glued):
+        run("read", "post.l", "inner", "pin-b.x", "18", "--tool", "caliper", at=glued)
+        assert run("made", "rail", "l.pin-b", at=glued).exit_code == 0
+        assert block(glued)[0] == "PEGS      1 does not draw, 2 not bored, 1 draws"

@@ -89,7 +89,7 @@ class History:
         self.across: list[int] = []
         self.tied: list[int] = []
         self.closed: dict[int, str] = {}
-        self.closed_by: dict[int, Row] = {}
+        self.closed_by: dict[int, tuple[Row, str]] = {}  # the row, and all notes since
         self.set_aside: dict[int, str] = {}
         self.fresh: list[int] = []
         self.epoch = 0
@@ -127,7 +127,7 @@ class History:
             readings=tuple(readings),
             rough=tuple(row for row in rough if not (self._made(row.start) and self._made(row.end))),
             closed=dict(self.closed),
-            for_good={k: fastened(self.closed_by[k].note) for k, how in self.closed.items() if how == "glued"},
+            for_good={k: fastened(self.closed_by[k][1]) for k, how in self.closed.items() if how == "glued"},
             set_aside=self.set_aside,
             gap_read=self._gaps_read(readings),
             problems=tuple(self.reader.problems),
@@ -406,8 +406,8 @@ class History:
             what = f"{self.assembly.joints[joint].name} is closed already, {before}"
             hint = "It stays glued." if before != how else "Read its gaps again if they were read before."
             self.reader.report(row, what, hint, row.start, level="notice")
-        if before != "glued":
-            self.closed_by[joint] = row
+        first, said = self.closed_by[joint] if before == "glued" else (row, "")
+        self.closed_by[joint] = first, f"{said} {row.note}"  # glued first, its peg driven later
         self.closed[joint] = "glued" if before == "glued" else how
         for contact in self.assembly.joints[joint].contacts:
             if self.assembly.contacts[contact].kind != "room":
@@ -434,7 +434,7 @@ class History:
             return
         name = self.assembly.joints[joint].name
         if self.closed.get(joint) == "glued":
-            by = self.closed_by[joint]
+            by, _ = self.closed_by[joint]
             what = f"{name} is {fastened(by.note)} since #{by.no}: it can't be opened"
             hint = f"Was it closed dry? Strike #{by.no} and close it dry. Broken or cut apart? Remake what is spoilt."
             self.reader.report(row, what, hint, row.start)

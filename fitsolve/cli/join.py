@@ -70,7 +70,8 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, sure: bo
         before.marks[peg.tenon_hole] == MarkState.UNCUT for peg in bench.assembly.pegs if peg.joint == number
     )
     if already in ("glued", how) and not driven:
-        raise refuse(f"{name} is closed already, {already}", "fitsolve log shows since when.")
+        by = before.for_good.get(number, already)
+        raise refuse(f"{name} is closed already, {by}", "fitsolve log shows since when.")
     if note.lower().startswith(_WAYS):
         note = f"({note})"  # the first word of the row's note says how it was closed
     row = Row(event="close", start=name, note=f"{'glued, pegged' if how == 'pegged' else how} {note}".strip())

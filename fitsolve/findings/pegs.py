@@ -10,6 +10,9 @@ offset is more than 0 and no more than its taper can find: a quarter of its diam
 practice, no source).
 
 A hole pricked through the mortise with the shoulder a gap g off is moved by draw + g toward the shoulder.
+
+A tenon that is glued in and of whose hole nobody said that it is bored can't be bored by itself any more: whether
+its peg draws can't be told.
 """
 
 from __future__ import annotations
@@ -42,10 +45,11 @@ def _finding(solved: Solved, peg: Peg) -> PegFinding:
     marks, states = solved.assembly.marks, solved.state.marks
     way = float(peg.way)
     known = all(states[mark] == MarkState.MADE for mark in (peg.hole, peg.face))
+    shut = peg.tenon_hole in shut_in(solved)
     offset = _sum(solved, [(peg.hole, way), (peg.tenon_hole, -way)])
     most = MOST_OF_DIAMETER * peg.diameter_mm
     chance, verdict = None, WORDS["unsure"]
-    if known and offset is not None:
+    if known and offset is not None and not shut:
         judged = judge(offset[0], offset[1] / 2, 0.0, most)
         chance, verdict = judged.chance, WORDS[judged.side]
     own = [(peg.tenon_hole, way), (peg.shoulder, -way)]
@@ -65,7 +69,15 @@ def _finding(solved: Solved, peg: Peg) -> PegFinding:
         verdict,
         states[peg.tenon_hole] == MarkState.MADE,
         known and _read(solved, peg),
+        shut,
     )
+
+
+def shut_in(solved: Solved) -> frozenset[int]:
+    """The tenons' holes, by mark, that are not bored though their joint is closed for good."""
+    state = solved.state
+    glued = (peg for peg in solved.assembly.pegs if state.closed.get(peg.joint) == "glued")
+    return frozenset(peg.tenon_hole for peg in glued if state.marks[peg.tenon_hole] != MarkState.MADE)
 
 
 def _gap(solved: Solved, peg: Peg) -> tuple[float, float] | None:

@@ -85,7 +85,8 @@ class PegFinding:
     """One peg. `layout`, `gap`, `offset` are a value and its U (k = 2), mm, or None: how far the
     tenon's hole lies from the shoulder, what the shoulder was read to stand off, how far the tenon's
     hole lies nearer to the shoulder than the mortise's in the finished piece. `bored` where the
-    tenon's hole is there; `read` where readings settle where the mortise's lies."""
+    tenon's hole is there; `read` where readings settle where the mortise's lies; `shut` where it is not bored, and
+    can't be any more, for its joint is closed for good."""
 
     joint: str
     hole: str
@@ -102,6 +103,7 @@ class PegFinding:
     verdict: PegVerdict
     bored: bool
     read: bool
+    shut: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,8 @@ one it is counted from than in plan. Where no line keeps the joints, a sentence 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from fitsolve.build.assembly import Contact
@@ -70,7 +72,7 @@ def part_sizes(found: Reconciliation, only: str = "") -> tuple[PartSizes, ...]:
     by_part: dict[str, list[AxisSizes]] = {}
     seats = {seat.part: seat for seat in found.seats}
     housings = open_housings(found)
-    for layout in found.layouts:
+    for layout in _still_to_cut(found):
         if only and layout.part != only:
             continue
         by_part.setdefault(layout.part, []).append(axis_sizes(found, layout, housings.get(layout.part, [])))
@@ -79,6 +81,20 @@ def part_sizes(found: Reconciliation, only: str = "") -> tuple[PartSizes, ...]:
         for part, axes in by_part.items()
     ]
     return tuple(sorted(parts, key=lambda one: not one.off_plan))
+
+
+def _still_to_cut(found: Reconciliation) -> Iterator[Layout]:
+    """The layouts without what it is too late to cut; those of which nothing is left then are left out."""
+    if not found.assembly.pegs:
+        yield from found.layouts
+        return
+    from fitsolve.report.pegwords import shut_in
+
+    late = shut_in(found)
+    for layout in found.layouts:
+        marks = tuple(one for one in layout.marks if one.mark not in late)
+        if marks or not layout.marks:
+            yield replace(layout, marks=marks)
 
 
 def _moved(axes: list[AxisSizes]) -> bool:

@@ -13,9 +13,13 @@ from fitsolve.report.linewords import line_mm
 from fitsolve.report.measures import Measures
 
 
+TO_BE_READ, NOT_BORED = "to be read", "not bored"
+
+
 def judged(peg: PegFinding) -> str:
-    """What is said of a peg in a word: its verdict, or that its hole has to be read before there is any."""
-    return peg.verdict if peg.read else "to be read"
+    """What is said of a peg in a word: its verdict, or that its hole has to be read before there is any, or that it
+    was glued in without one."""
+    return NOT_BORED if peg.shut else peg.verdict if peg.read else TO_BE_READ
 
 
 def peg_name(found: Reconciliation, peg: PegFinding) -> str:
@@ -30,6 +34,10 @@ def peg_name(found: Reconciliation, peg: PegFinding) -> str:
 def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     """Return what is to be said of one peg: where its hole goes, or how far it is off; what to read first."""
     measures = Measures.of(found.assembly)
+    if peg.shut:
+        return [_shut_text(found, peg)]
+    if peg.bored and not peg.read:
+        return [_as_drawn(peg, measures)]
     lines = []
     if not peg.read:
         lines.append(f"Read {peg.face} to {peg.hole} first: the tenon's hole is laid out from that")
@@ -48,14 +56,39 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     return lines
 
 
+def _shut_text(found: Reconciliation, peg: PegFinding) -> str:
+    """What is said of a hole that is not bored though its joint is closed for good."""
+    part = found.assembly.marks[found.assembly.index[peg.tenon_hole]].part
+    name = peg.tenon_hole[len(part) + 1 :]
+    return (
+        f"glued, and of {peg.tenon_hole} it was not said that it is bored. It is? fitsolve made {part} {name}. Else "
+        "bore straight through both: such a peg holds, but draws nothing"
+    )
+
+
+def _as_drawn(peg: PegFinding, measures: Measures) -> str:
+    """What is known of a tenon's hole that is bored while the mortise's was never read."""
+    first = f"Read {peg.face} to {peg.hole} first, which never was"
+    if peg.offset is None:
+        return first
+    value, spread = peg.offset
+    return f"{first}. As drawn: {_which_way(measures, value)}, {measures.u(spread)}"
+
+
 def not_yet_bored(found: Reconciliation) -> dict[int, str]:
-    """The holes of tenons, by mark, that are not to be bored yet, with what to read first."""
+    """The holes of tenons, by mark, that are not to be bored now: with what to read first, or that it is too late."""
     index = found.assembly.index
-    return {
+    late = {index[peg.tenon_hole]: f"{peg.joint} is glued: see PEGS, fitsolve sizes" for peg in found.pegs if peg.shut}
+    return late | {
         index[peg.tenon_hole]: f"read {peg.face} to {peg.hole} first: it is bored by that"
         for peg in found.pegs
-        if not (peg.read or peg.bored)
+        if not (peg.read or peg.bored or peg.shut)
     }
+
+
+def shut_in(found: Reconciliation) -> set[int]:
+    """The holes of tenons, by mark, that it is too late to bore: nobody is told to."""
+    return {found.assembly.index[peg.tenon_hole] for peg in found.pegs if peg.shut}
 
 
 def _bored_at(found: Reconciliation, peg: PegFinding, at_mm: float) -> tuple[str, str]:
@@ -86,9 +119,11 @@ def offset_text(found: Reconciliation, peg: PegFinding) -> str:
     assert peg.offset is not None
     measures = Measures.of(found.assembly)
     value, spread = peg.offset
-    way = "toward the shoulder" if value >= 0 else "away from the shoulder"
-    said = f"{measures.clearance(abs(value))} {way}, {measures.u(spread)}: {peg.verdict}"
+    said = f"{_which_way(measures, value)}, {measures.u(spread)}: {peg.verdict}"
     most = measures.clearance(peg.most_mm)
+    if peg.verdict in ("does not draw", "draws too much") and (held := _held_by(found, peg)):
+        late = "The tenon can't be plugged any more: bore both out straight for a thicker peg"
+        return f"{said}. {late}" if held == "glued" else said
     if peg.verdict == "draws too much":
         return f"{said}. A quarter of the peg, {most}, is what its taper finds: plug the tenon's hole and bore again"
     if peg.verdict == "does not draw":
@@ -96,3 +131,13 @@ def offset_text(found: Reconciliation, peg: PegFinding) -> str:
     if peg.verdict == "can't tell":
         return f"{said}. It should lie between 0 and a quarter of the peg, {most}"
     return said
+
+
+def _which_way(measures: Measures, value_mm: float) -> str:
+    return f"{measures.clearance(abs(value_mm))} {'toward' if value_mm >= 0 else 'away from'} the shoulder"
+
+
+def _held_by(found: Reconciliation, peg: PegFinding) -> str:
+    """What holds the joint of a peg for good; empty where nothing does yet."""
+    number = next(one.joint for one in found.assembly.pegs if one.tenon_hole == found.assembly.index[peg.tenon_hole])
+    return found.state.for_good.get(number, "")

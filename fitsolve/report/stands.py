@@ -4,7 +4,7 @@
              with nothing made yet, the first part by the drawing; a reading that a part waits for; a joint
              that is made and does not fit, then one that does: read first where something of it was
              not, closed where it fits or can't be told; a part that can be cut; any reading still
-             wanted; else the whole answer
+             wanted; a glued joint whose peg is to be driven; else the whole answer
     old      a reading across the grain more than OLD_DAYS ago, of marks that an open joint still asks for.
              Nothing in a plan says which way the grain runs: it is taken to run along the part's
              longest axis, and a part with marks along one axis only has no width
@@ -30,6 +30,7 @@ from fitsolve.report.doubtwords import suspect_groups, waiting
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import asked, counted, rows_listed, span_named
 from fitsolve.report.past import row_cells
+from fitsolve.report.pegwords import shut_in
 from fitsolve.report.screen import TAG_WIDTH, Block, Line
 from fitsolve.report.waits import held_up, reading_waits
 from fitsolve.report.when import age, ago, when
@@ -76,9 +77,17 @@ class Standing:
 
     @cached_property
     def to_cut(self) -> tuple[str, ...]:
-        """The parts with marks still to be cut, in the order of the plan."""
-        marks = zip(self.assembly.marks, self.state.marks, strict=True)
-        return tuple(dict.fromkeys(mark.part for mark, one in marks if one != MarkState.MADE))
+        """The parts with marks still to be cut, in the order of the plan; what it is too late to bore is none."""
+        late = shut_in(self.found) if self.found is not None and self.assembly.pegs else ()
+        marks = enumerate(zip(self.assembly.marks, self.state.marks, strict=True))
+        return tuple(dict.fromkeys(mark.part for k, (mark, one) in marks if one != MarkState.MADE and k not in late))
+
+    @cached_property
+    def to_peg(self) -> tuple[str, ...]:
+        """The joints that are glued and have a peg in the plan that nobody said is driven."""
+        glued = sorted(joint for joint, how in self.state.for_good.items() if how == "glued")
+        pegged = {peg.joint for peg in self.assembly.pegs}
+        return tuple(self.assembly.joints[joint].name for joint in glued if joint in pegged)
 
     @cached_property
     def waits(self) -> dict[str, str]:
@@ -130,6 +139,7 @@ def _said(standing: Standing) -> Iterator[tuple[str, list[str]]]:
     yield "WAIT", _waiting(standing)
     yield "TO CUT", [_listed(standing.to_cut) or "nothing; everything is made"] if standing.assembly.parts else []
     yield "TO READ", _to_read(standing)
+    yield "TO PEG", [_listed(standing.to_peg)] if standing.to_peg else []
     yield "BEYOND", [f"{_listed(standing.beyond)}: fitsolve sizes says by how much"] if standing.beyond else []
     yield "OLD", _old(standing)
 
@@ -205,6 +215,8 @@ def _steps(standing: Standing) -> Iterator[tuple[str, ...]]:
         yield f"cut {free[0]}", f"fitsolve layout {free[0]}"
     if standing.wanted:
         yield _reading_step(standing, standing.wanted[0])
+    for joint in standing.to_peg[:1]:
+        yield f"drive the peg of {joint}, and say so", f"fitsolve close {joint} --pegged"
     true = "all is cut and read; some checks are beyond" if standing.beyond else "all is cut and read; how true it came"
     yield true, "fitsolve sizes"
 

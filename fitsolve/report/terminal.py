@@ -210,10 +210,10 @@ def _pegs(found: Reconciliation) -> list[Block]:
     """Each peg with where its tenon's hole goes and what it comes to."""
     if not found.pegs:
         return []
-    from fitsolve.report.pegwords import judged, peg_name, peg_texts
+    from fitsolve.report.pegwords import NOT_BORED, TO_BE_READ, judged, peg_name, peg_texts
 
     lines: list[Line | Table] = []
-    counts = dict.fromkeys(("does not draw", "draws too much", "to be read", "can't tell", "draws"), 0)
+    counts = dict.fromkeys(("does not draw", "draws too much", NOT_BORED, TO_BE_READ, "can't tell", "draws"), 0)
     for peg in found.pegs:
         counts[judged(peg)] += 1
         lines.append(Line(f"{peg_name(found, peg)}   {judged(peg)}", 3, style="bold"))
