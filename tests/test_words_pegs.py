@@ -123,3 +123,20 @@ class TestGluedWithoutItsPeg:
         run("read", "post.l", "inner", "pin-b.x", "18", "--tool", "caliper", at=glued)
         assert run("made", "rail", "l.pin-b", at=glued).exit_code == 0
         assert block(glued)[0] == "PEGS      1 does not draw, 2 not bored, 1 draws"
+
+
+@pytest.mark.parametrize(("words", "start", "end"), [
+    (("post.l", "inner", "pin-b", "18.1"), "post.l.inner", "post.l.pin-b.x"),
+    (("post.l", "pin-b", "inner", "18.1"), "post.l.pin-b.x", "post.l.inner"),
+    (("post.l.foot..pin-a", "320.5"), "post.l.foot", "post.l.pin-a.z"),
+    (("post.l.foot", "pin-a", "320.5"), "post.l.foot", "post.l.pin-a.z"),
+])  # fmt: skip
+def test_a_hole_is_meant_along_the_axis_of_the_other_mark(build, words, start, end):
+    assert run("read", *words, "--tool", "rule", at=build).exit_code == 0
+    assert rows_on_disk(build)[-1].startswith(f"reading,{start},{end},")
+
+
+def test_two_holes_are_still_asked_for_by_their_axis(build):
+    refused = run("read", "post.l", "pin-a", "pin-b", "40", "--tool", "rule", at=build)
+    assert refused.exit_code == 2
+    assert '"pin-a" could be 2 marks: post.l.pin-a.x, post.l.pin-a.z' in refused.stderr

@@ -60,14 +60,15 @@ class Names:
             raise refuse(f"{name} has no marks yet", 'Give it a run in plan.toml, as x = "left 60 right".', typed)
         return name
 
-    def mark(self, typed: str, part: str = "") -> str:
-        """The mark that was meant: one of `part` if there is any, else a whole name."""
+    def mark(self, typed: str, part: str = "", axis: str = "") -> str:
+        """The mark that was meant: one of `part` if there is any, else a whole name; of several the one along
+        `axis`."""
         base, at, station = typed.partition("@")
         if not at or typed in self._own(part) or typed in self.assembly.index:
-            return self._mark(typed, part)
+            return self._mark(typed, part, axis)
         alone = self._alone(base, part)
         if not alone:
-            return self._station(self._mark(base, part), station, typed)
+            return self._station(self._mark(base, part, axis), station, typed)
         near = [name for name in alone if begins(station, name.partition("@")[2])]
         if len(near) != 1:
             raise self._no_mark(typed, part, list(self._own(part)))
@@ -89,7 +90,7 @@ class Names:
         marks = self.assembly.marks
         return {m.name[len(part) + 1 :]: m.name for m in marks if part and m.part == part}
 
-    def _mark(self, typed: str, part: str) -> str:
+    def _mark(self, typed: str, part: str, axis: str = "") -> str:
         own = self._own(part)
         if typed in own:
             return own[typed]
@@ -99,11 +100,17 @@ class Names:
             raise refuse("a mark is missing", "Name it, as outer.")
         inside = [whole for name, whole in own.items() if begins(typed, name) and "@" not in name]
         found = inside or [m.name for m in self.assembly.marks if "@" not in m.name and begins(typed, m.name)]
-        if len(found) == 1:
-            return found[0]
+        along = [name for name in found if self.axis_of(name) == axis]
+        if len(found) == 1 or len(along) == 1:
+            return (along or found)[0]
         if found:
             raise refuse(f'"{typed}" could be {len(found)} marks: {listed(found)}', "Type more of it.", typed)
         raise self._no_mark(typed, part, list(own))
+
+    def axis_of(self, name: str) -> str:
+        """The axis of a mark, or of the mark whose station it is."""
+        index = self.assembly.index
+        return self.assembly.marks[index[name if name in index else name.partition("@")[0]]].axis
 
     def _no_mark(self, typed: str, part: str, own: list[str]) -> Exception:
         import difflib
@@ -142,24 +149,36 @@ class Names:
         first, dots, second = typed.partition("..")
         if not dots or not first or not second:
             raise refuse(f'"{_shown(typed)}" is no span', "Write it as leg.fl.outer..inner.", typed)
-        start = self.mark(first, part)
+        start = self.first(first, part, second)
         return start, self.second(start, second)
 
+    def first(self, typed: str, part: str, other: str) -> str:
+        """The first of two marks; where it could be several, the one along the axis of the other."""
+        try:
+            return self.mark(typed, part)
+        except BuildError:
+            try:
+                return self.mark(typed, part, self.axis_of(self.mark(other, part)))
+            except BuildError:
+                pass
+            raise
+
     def second(self, start: str, typed: str) -> str:
-        """The mark that is meant beside another one."""
+        """The mark that is meant beside another one, along whose axis it lies where it could be several."""
         base = start.partition("@")[0]
         index = self.assembly.index
         part = self.assembly.marks[index[start if start in index else base]].part
         beside = base.rpartition(".")[0]
         if f"{beside}.{typed}" in self.assembly.index:
             return f"{beside}.{typed}"
+        axis = self.axis_of(start)
         try:
-            return self.mark(typed, part)
+            return self.mark(typed, part, axis)
         except BuildError:
             if beside == part:
                 raise
             try:
-                return self.mark(f"{beside[len(part) + 1 :]}.{typed}", part)
+                return self.mark(f"{beside[len(part) + 1 :]}.{typed}", part, axis)
             except BuildError:
                 pass
             raise
@@ -176,7 +195,7 @@ class Names:
             raise refuse(what, hint, " ".join(words))
         if len(words) == 2 and words[0] in self.assembly.parts and words[0] not in self.assembly.index:
             raise refuse(f"{words[0]} is a part: name two of its marks", f"As {words[0]} FROM TO.", " ".join(words))
-        start = self.mark(words[-2], self.part(words[0]) if len(words) == 3 else "")
+        start = self.first(words[-2], self.part(words[0]) if len(words) == 3 else "", words[-1])
         return start, self.second(start, words[-1])
 
     def covered(self, typed: str) -> str:

@@ -288,7 +288,7 @@ def spanned(
         return "", start or None, end or None, words[1:]
     if first in bench.assembly.index and first not in bench.assembly.parts and len(words) > 1:
         own = bench.assembly.marks[bench.assembly.index[first]].part
-        return own, first, gathered(problems, names.mark, words[1], own), words[2:]
+        return own, first, gathered(problems, names.mark, words[1], own, names.axis_of(first)), words[2:]
     part = gathered(problems, names.part, first)
     if len(words) > 1 and ".." in words[1]:
         pair = gathered(problems, span_named_whole, bench, words[1], part) if part else None
@@ -304,10 +304,11 @@ def spanned(
         given = " ".join(words[1:] if words[1][:1].isdigit() else words[2:])
         hint = f"As in: fitsolve read {part} FROM TO {given}"
         raise refuse(f"a mark is missing before {given}", hint, " ".join(words))
-    start_mark = gathered(problems, names.mark, words[1], part)
+    start_mark = gathered(problems, names.first, words[1], part, words[2])
+    along = names.axis_of(start_mark) if start_mark else ""
     if len(words) > 3 and words[2] in bench.assembly.parts and words[3][:1].isalpha():  # PART FROM PART TO
-        return "", start_mark, gathered(problems, names.mark, words[3], words[2]), words[4:]
-    end_mark = gathered(problems, names.mark, words[2], part)
+        return "", start_mark, gathered(problems, names.mark, words[3], words[2], along), words[4:]
+    end_mark = gathered(problems, names.mark, words[2], part, along)
     return part, start_mark, end_mark, words[3:]
 
 
