@@ -12,7 +12,6 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.linewords import line_mm
 from fitsolve.report.measures import Measures
 
-
 TO_BE_READ, NOT_BORED = "to be read", "not bored"
 
 
