@@ -445,3 +445,37 @@ def test_what_is_cut_to_a_face_waits_until_that_has_lost_its_wood(tmp_path):
     assert laid_out.startswith("WAIT      rail.a: post.h.low is to lose wood first")
     pared = rows.replace("119.9", "120.3")
     assert "CUT NOW   rail.a" in run("sizes", at=folder_of(tmp_path / "c", plan=BED, rows=pared)).output
+
+
+class TestOneFaceForSeveralJoints:
+    """A made rail too thick for two mortises is planed once; the mortises are not pared, each by itself."""
+
+    def said(self, tmp_path, h, f):
+        rows = (
+            "made,post.h,,,,\nmade,post.f,,,,\nmade,rail.b,,,,\nreading,rail.b.under,rail.b.over,120.4,caliper,\n"
+            f"reading,post.h.low,post.h.high,{h},caliper,\nreading,post.f.low,post.f.high,{f},caliper,\n"
+        )
+        plan = BED.replace("a     h\na     f\n", "").replace('["a", "b"]', '["b"]')
+        found = fitsolve.reconcile(fitsolve.load(folder_of(tmp_path / "b", plan=plan, rows=rows)))
+        return [joint_lines(found, joint)[0].partition(". ")[2] for joint in found.joints]
+
+    def test_both_tight(self, tmp_path):
+        # Clearances of -0.3 and -0.4: 0.35 and 0.45 to the least of 0.05, 0.5 and 0.6 to the aim of 0.2; the most, 0.5,
+        # leaves 0.8 and 0.9. So 0.45 to 0.60.
+        once = "Plane 0.45 to 0.60 mm off rail.b.under once, for bed rail.b post.h and bed rail.b post.f"
+        assert self.said(tmp_path, "120.1", "120.0") == [once, once]
+
+    def test_no_more_than_the_looser_of_them_allows(self, tmp_path):
+        # Clearances of -0.05 and -0.45: 0.10 and 0.50; the looser has its most, 0.5, once 0.55 is off.
+        assert self.said(tmp_path, "120.35", "119.95")[0].startswith("Plane 0.50 to 0.55 mm off rail.b.under once")
+
+    def test_where_that_makes_one_of_them_too_loose_each_is_pared(self, tmp_path):
+        # Clearances of -0.05 and -0.75: 0.80 would leave the looser 0.75, past its most of 0.5.
+        first, second = self.said(tmp_path, "120.35", "119.65")
+        assert first.startswith("Pare 0.10 to 0.25 mm off post.h.")
+        assert second.startswith("Pare 0.80 to 0.95 mm off post.f.")
+
+    def test_where_one_fits_the_other_is_pared(self, tmp_path):
+        first, second = self.said(tmp_path, "120.6", "120.1")
+        assert "once" not in first + second
+        assert second.startswith("Pare 0.35 to 0.50 mm off post.f.")

@@ -21,6 +21,7 @@ from fitsolve.graph import clearance_terms, merged
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, inside, words_of
+from fitsolve.report.onceoff import once_off, once_text
 from fitsolve.report.remedies import (
     KNIFE,
     NO_WOOD,
@@ -195,6 +196,8 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
     if end is not None:
         short = found.assembly.marks[end]
         return said + then(read_first(found, one.unread), f"remake {short.part}: {short.name} does not reach so far")
+    if (once := once_off(found, one)) is not None:
+        return f"{said}{once_text(found, once)}"
     amount = amount_text(measures, under, one.aim_mm - one.clearance_mm)
     face = face_to_plane(found, cheap)
     if beyond_wood(found, face, under):
@@ -217,6 +220,8 @@ def face_told(found: Reconciliation, one: ContactFinding) -> int | None:
         return None
     if at_odds(found, one.number) or told_by_seat(found, one.number) or reaching_end(found, contact) is not None:
         return None
+    if (once := once_off(found, one)) is not None:
+        return once.face
     face = face_to_plane(found, sides(found, contact)[0])
     return None if beyond_wood(found, face, under) else face
 
