@@ -173,8 +173,29 @@ class TestJoints:
         rows = dado("3.500", "3.530") + "close,dado leg apron,,,,glued\n"
         assert self.lines(tmp_path, rows) == (
             "loose",
-            ["leg left/right in apron left/right: closed, yet 0.014 in over the most its fit allows, ± 0.003"],
+            [
+                "leg left/right in apron left/right: closed, yet 0.014 in over the most its fit allows, ± 0.003. Glued: "
+                "wedge or fill what shows with thin slips, or leave it. Nothing else is lost: the sizes reckon with it as "
+                "it stands; whether it holds is not judged here"
+            ],
         )
+        dry = self.lines(tmp_path / "dry", rows.replace("glued", "dry"))[1][0]
+        assert dry.endswith("Dry: open it, glue a veneer on leg and plane it to fit, or remake leg")
+
+    def test_room_in_a_closed_joint_costs_nothing(self, tmp_path):
+        # By hand: 7 of room where 3 is the most; and 0.5 where 1 is the least: 0.5 to 1.5 more gives the least, and 2,
+        # the middle.
+        plan = 'unit = "mm"\n[part.post]\nx = "back 20 floor 50 face"\n[part.rail]\nx = "end 48 shoulder 300 r"\n[joint.tenon]\n'
+        plan += 'meet = ["rail.shoulder against post.face, up", "rail.end short of post.floor by 1 to 3"]\n'
+        plan += '[fits]\nup = ["0", "0.1", "0.4"]\n'
+        for tenon, glue, last in (
+            (43, "glued", "Room to spare: nothing is lost"),
+            (49.5, "dry", "Dry: open it, and saw 0.50 to 1.50 mm off rail.end"),
+            (49.5, "glued", "Look whether the shoulder is home, and read it"),
+        ):
+            rows = "reading,post.floor,post.face,50,caliper,\n" + f"reading,rail.end,rail.shoulder,{tenon},caliper,\n"
+            found = solved(tmp_path / f"{tenon}{glue}", rows + f"close,tenon rail post,,,,{glue}\n", plan)
+            assert joint_lines(found, found.joints[0])[0].endswith(last)
 
     BUTT = """\
 unit = "in"

@@ -19,6 +19,7 @@ from fitsolve.findings.values import ContactFinding, ContradictionFinding, Joint
 from fitsolve.findings.verdicts import missed_share
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.closedwords import closed_remedy
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, inside, words_of
 from fitsolve.report.onceoff import once_off, once_text
@@ -122,7 +123,8 @@ def contact_text(
         past, limit = one.clearance_mm - one.most_mm, "over the most"
         if past < 0:  # of what is closed only a room is held to its least as well
             past, limit = one.least_mm - one.clearance_mm, "under the least"
-        return f"{where}closed, yet {hair(measures, past)} {limit} its fit allows, {spread}"
+        missed = f"closed, yet {hair(measures, past)} {limit} its fit allows, {spread}"
+        return f"{where}{missed}. {closed_remedy(found, contact, one)}"
     if one.verdict in ("tight", "proud"):
         return where + _too_little(found, contact, one, measures)
     over = hair(measures, one.clearance_mm - one.most_mm)
