@@ -13,7 +13,7 @@ from fitsolve.build.assembly import Contact
 from fitsolve.findings.values import ContactFinding
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
-from fitsolve.report.remedies import amount_text, going_in, reaching_end, sides
+from fitsolve.report.remedies import amount_text, reaching_end, sides
 
 _AS_IT_IS = "the sizes reckon with it as it stands; whether it holds is not judged here"
 
@@ -50,6 +50,10 @@ def _room(found: Reconciliation, contact: Contact, one: ContactFinding, glued: b
     if glued:
         return "Glued: nothing is to be done from outside. Look whether the shoulder is home, and read it"
     amount = amount_text(measures, one.least_mm - one.clearance_mm, one.aim_mm - one.clearance_mm)
-    part = going_in(found, contact)
-    own = next((mark for mark in contact.marks if found.assembly.marks[mark].part == part), contact.marks[0])
-    return f"Dry: open it, and saw {amount} off {found.assembly.marks[own].name}"
+    own = found.assembly.marks[next((mark for mark in contact.marks if _is_end(found, mark)), contact.marks[0])]
+    return f"Dry: open it, and saw {amount} off {own.name}"
+
+
+def _is_end(found: Reconciliation, mark: int) -> bool:
+    one = found.assembly.marks[mark]
+    return mark in found.assembly.outer_ends.get((one.part, one.axis), ())
