@@ -189,7 +189,7 @@ class TestStations:
         assert (notice.level, notice.hint) == ("notice", "Did you mean foot?")
 
     def test_the_log_can_add_more(self):
-        from fitsolve.build.place import with_stations
+        from fitsolve.build.stations import with_stations
 
         plan = worked(HEAD)
         more = with_stations(plan, ["leg.a.l@foot", "leg.a.l@foot", "leg.a.q@foot", "leg.a.r", "leg.b.r@"])

@@ -25,7 +25,6 @@ adjustment of levelling nets.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
@@ -34,20 +33,32 @@ from fitsolve.build.assembly import AXES, Assembly, Contact, Distance, Frame, Jo
 from fitsolve.build.head import Head, read_head
 from fitsolve.build.joints import Joinery, Touch, join
 from fitsolve.build.loops import Tie, close_loops
-from fitsolve.build.plan import Plan
+from fitsolve.build.plan import Plan, of_rules
 from fitsolve.build.plausible import plan_doubts
 from fitsolve.build.rules import RuleDraft, read_rules
-from fitsolve.build.stock import Stock, station_doubt, take_stock
+from fitsolve.build.stock import Stock, take_stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.light import dataclass
 from fitsolve.written import write_length
 
 if TYPE_CHECKING:
     from fitsolve.build.slopes import SlopeDraft
+    from fitsolve.build.tools import Tool
 
 _NAMED_MOST = 12
 _SAME_MM = 1e-9
 """Two places no further apart than this are one: what is left of exact numbers after rounding."""
+
+
+@dataclass(frozen=True)
+class Worked:
+    """A plan worked out: `assembly` is None where something is wrong with it that is no keep and no check; one of
+    those that is wrong is left out of it. `problems` are all there are, errors and others."""
+
+    assembly: Assembly | None
+    tools: dict[str, Tool]
+    problems: list[Problem]
 
 
 def assemble(plan: Plan) -> Assembly:
@@ -55,10 +66,11 @@ def assemble(plan: Plan) -> Assembly:
     kept = plan.worked()
     if kept is not None:
         return kept
-    assembly, problems = work_out(plan)
-    if assembly is None:
-        raise BuildError([problem for problem in problems if problem.level == "error"])
-    return assembly
+    worked = work_out(plan)
+    errors = [problem for problem in worked.problems if problem.level == "error"]
+    if errors or worked.assembly is None:
+        raise BuildError(errors)
+    return worked.assembly
 
 
 def _slopes(plan: Plan, stock: Stock, rules: Rules, problems: list[Problem]) -> list[SlopeDraft]:
@@ -87,8 +99,8 @@ def _slanted(
     return contacts, derived
 
 
-def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
-    """Return the plan worked out, or None where it has errors, and all problems."""
+def work_out(plan: Plan) -> Worked:
+    """Return the plan worked out, as far as it can be, and all problems."""
     problems: list[Problem] = []
     head = read_head(plan, problems)
     stock = take_stock(plan, Rules(head.unit, head.finest, head.give), problems)
@@ -98,15 +110,16 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
     keeps = read_rules(plan, stock, "keep", problems)
     checks = [*read_rules(plan, stock, "check", problems), *joinery.lines]
     if not sound:  # parts would lie where they don't, and every complaint about that would be a false one
-        return None, problems
+        return Worked(None, head.tools, problems)
     placing = _Placing(stock, joinery, head, problems)
     placing.put_down()
     contacts, derived = _slanted(stock, slopes, joinery, placing.contacts())
     frames = placing.frames(checks)
     alone = _alone(stock, joinery, keeps, plan.source.file)
     problems += stock.notices + alone[1]
-    if any(problem.level == "error" for problem in problems):
-        return None, problems
+    if any(problem.level == "error" and not of_rules(problem) for problem in problems):
+        return Worked(None, head.tools, problems)
+    standing = [k for k, draft in enumerate(checks) if draft.frame is None or k in frames]
     assembly = Assembly(
         title=plan.title,
         unit=plan.unit,
@@ -125,7 +138,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
             Joint(joint.name, joint.block, joint.parts, tuple(joint.contacts), joint.place) for joint in joinery.joints
         ),
         keeps=tuple(placing.rule(draft) for draft in keeps),
-        checks=tuple(placing.rule(draft, frames.get(k)) for k, draft in enumerate(checks)),
+        checks=tuple(placing.rule(checks[k], frames.get(k)) for k in standing),
         placed=tuple(placing.group[node] for node in placing.node_of),
         alone=alone[0],
         notices=tuple(problems),
@@ -136,7 +149,7 @@ def work_out(plan: Plan) -> tuple[Assembly | None, list[Problem]]:
     if doubts:
         problems += doubts
         assembly = replace(assembly, notices=tuple(problems))
-    return assembly, problems
+    return Worked(assembly, head.tools, problems)
 
 
 def _alone(stock: Stock, joinery: Joinery, keeps: list[RuleDraft], file: str) -> tuple[tuple[str, ...], list[Problem]]:
@@ -455,28 +468,3 @@ class _Placing:
 
 def _mm(length: Fraction | None) -> float | None:
     return None if length is None else float(length)
-
-
-def with_stations(assembly: Assembly, names: Iterable[str]) -> Assembly:
-    """Return the assembly with stations (`leg.fl.outer@foot`) that it lacks; unknown marks are left out."""
-    marks, index, placed = list(assembly.marks), dict(assembly.index), list(assembly.placed)
-    notices = list(assembly.notices)
-    within: dict[str, list[str]] = {}
-    for name in names:
-        base, at, station = name.partition("@")
-        if name in index or not at or not station or base not in index:
-            continue
-        number = index[base]
-        mark = marks[number]
-        if not within:
-            for other in assembly.marks:
-                within.setdefault(other.part, []).append(other.name[len(other.part) + 1 :])
-        doubt = station_doubt(station, mark.part, within.get(mark.part, ()))
-        if doubt:
-            notices.append(Problem(Place(key=name), *doubt, level="notice"))
-        index[name] = len(marks)
-        marks.append(replace(mark, name=name, station_of=number))
-        placed.append(placed[number])
-    if len(marks) == len(assembly.marks):
-        return assembly
-    return replace(assembly, marks=tuple(marks), index=index, placed=tuple(placed), notices=tuple(notices))

@@ -13,13 +13,12 @@ keeps the result for `place.assemble`.
 
 Not here: what runs add up to (sums), what sentences mean (joints, rules), files (folder).
 specs/plan.schema.json is made from these models; the texts are in specs/language.md.
-"""
 
-from __future__ import annotations
+Annotations stand as they are here, not as texts: pydantic would compile each of them again.
+"""
 
 import gc
 import json
-import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -202,7 +201,8 @@ class Plan(_Table):
 
     _source: Source = PrivateAttr(default_factory=Source)
     _damaged: frozenset[Path] = PrivateAttr(default=frozenset())
-    _worked: tuple[object, Assembly] | None = PrivateAttr(default=None)
+    _faults: tuple[Problem, ...] = PrivateAttr(default=())
+    _worked: tuple[object, Assembly, dict[str, Tool]] | None = PrivateAttr(default=None)
 
     def __init__(self, **tables: Any) -> None:
         try:
@@ -214,6 +214,11 @@ class Plan(_Table):
     def source(self) -> Source:
         """Where everything stands in the file; empty for a plan made in Python."""
         return self._source
+
+    @property
+    def faults(self) -> tuple[Problem, ...]:
+        """Errors in its keeps and checks that it was read in spite of."""
+        return self._faults
 
     @property
     def damaged_parts(self) -> set[str]:
@@ -236,11 +241,12 @@ class Plan(_Table):
 
     def tools(self) -> dict[str, Tool]:
         """Return the tools that the plan changes or adds. Raises BuildError."""
-        return self.head().tools
+        worked = self._worked
+        return worked[2] if worked is not None and worked[0] is self.__dict__ else self.head().tools
 
-    def keep_worked(self, assembly: Assembly) -> None:
+    def keep_worked(self, assembly: Assembly, tools: dict[str, Tool]) -> None:
         """Keep the plan worked out; it counts for this very object only, not for changed copies."""
-        self._worked = (self.__dict__, assembly)
+        self._worked = (self.__dict__, assembly, tools)
 
     def worked(self) -> Assembly | None:
         """Return the plan worked out, if that was kept."""
@@ -345,16 +351,22 @@ def decode_plan(content: bytes, file: str = "plan.toml") -> str:
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        start = content.rfind(b"\n", 0, error.start) + 1
-        text = content[start : error.start + 40].decode("utf-8", "replace").split("\n")[0]
-        column = len(content[start : error.start].decode("utf-8", "replace"))
-        place = _cut(Place(file, line, "", text, column))
-        raise BuildError([Problem(place, "this letter is not written in UTF-8", "Save the file in UTF-8.")]) from None
+        from fitsolve.build.notoml import not_utf8
+
+        raise BuildError([not_utf8(content, file, error.start)]) from None
 
 
-def read_plan(text: str | bytes, file: str = "plan.toml") -> Plan:
-    """Return the plan of a text. Raises BuildError with everything that is wrong with it."""
+def of_rules(problem: Problem) -> bool:
+    """Whether a problem of a plan concerns its keeps and checks alone: no part, mark or joint hangs on them."""
+    return problem.place.key.partition(".")[0] in ("keep", "check")
+
+
+def read_plan(text: str | bytes, file: str = "plan.toml", *, rules_apart: bool = False) -> Plan:
+    """Return the plan of a text. Raises BuildError with everything that is wrong with it.
+
+    With `rules_apart` what is wrong with keeps and checks alone is no reason to: the plan is worked out without
+    those that are wrong, and the errors stand in its `faults`. It may be entered by, but no answer given from it.
+    """
     if isinstance(text, bytes):
         text = decode_plan(text, file)
     if len(text) > PLAN_BYTES_MAX:
@@ -367,9 +379,11 @@ def read_plan(text: str | bytes, file: str = "plan.toml") -> Plan:
         if plan is not None:
             _work_out(plan, problems)
     errors = [problem for problem in problems if problem.level == "error"]
-    if errors:
-        raise BuildError(sorted(errors, key=lambda problem: problem.place.line or 0))
+    errors.sort(key=lambda problem: problem.place.line or 0)
+    if errors and not (rules_apart and all(of_rules(problem) for problem in errors)):
+        raise BuildError(errors)
     assert plan is not None, "a plan without errors is one"
+    plan._faults = tuple(errors)
     return plan
 
 
@@ -430,10 +444,13 @@ def _take_out(tables: dict[str, Any], fault: _ShapeFault) -> None:
 def _work_out(plan: Plan, problems: list[Problem]) -> None:
     from fitsolve.build.place import work_out
 
-    assembly, found = work_out(plan)
-    problems += found
-    if assembly is not None:
-        plan.keep_worked(assembly)
+    worked = work_out(plan)
+    problems += worked.problems
+    if worked.assembly is not None:
+        plan.keep_worked(worked.assembly, worked.tools)
+
+
+_ODD = pattern("[\ud800-\udfff]")
 
 
 def _decimal(text: str) -> Decimal:
@@ -441,10 +458,6 @@ def _decimal(text: str) -> Decimal:
         return Decimal(text)
     except ArithmeticError:
         return Decimal("NaN")
-
-
-_AT = pattern(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
-_ODD = pattern("[\ud800-\udfff]")
 
 
 def _toml(text: str, file: str) -> dict[str, Any]:
@@ -459,38 +472,9 @@ def _toml(text: str, file: str) -> dict[str, Any]:
         what, hint = "brackets are nested too deep in this file", "No plan needs more than three."
         raise BuildError([Problem(Place(file), what, hint)]) from None
     except ValueError as error:
-        raise BuildError([_toml_problem(text, file, str(error))]) from None
+        from fitsolve.build.notoml import toml_problem
 
-
-def _toml_problem(text: str, file: str, message: str) -> Problem:
-    """What the TOML reader found, with its line, a caret, and a hint for the slips most often made."""
-    at = _AT.search(message)
-    what = _AT.sub("", message)
-    what = re.sub(r"\(('[^()]*?),?\)", lambda keys: keys.group(1).replace("', '", ".").strip("'"), what)
-    what = f"this is not TOML: {what[:1].lower()}{what[1:]}"
-    if "integer string conversion" in message:
-        return Problem(Place(file), "this is not TOML: a number has too many digits", "Is this the right file?")
-    twice = any(word in what for word in ("overwrite", "twice", "redefine", "namespace"))
-    hint = "It stands in the file twice: keep one." if twice else ""
-    lines = text.split("\n")
-    if at is None or at.group(1) is None:
-        unclosed = "The file ends in the middle of something: is a quote or a bracket not closed?"
-        return Problem(Place(file, len(lines)), what, hint or unclosed)
-    line, column = int(at.group(1)), int(at.group(2)) - 1
-    row = lines[line - 1] if line <= len(lines) else ""
-    if re.search(r"=\s*[0-9][0-9 ]*/", row) or re.search(r"""=\s*[0-9][^"'#]*["']?\s*$""", row):
-        hint = hint or 'A length with a fraction or a unit stands in quotes, as in "3 1/2".'
-    elif re.search(r"=\s*[A-Za-z]", row):
-        hint = hint or "Text stands in quotes."
-    return Problem(_cut(Place(file, line, "", row, column)), what, hint)
-
-
-def _cut(place: Place) -> Place:
-    """The place with its line as a message shows it."""
-    from fitsolve.build.locate import shown_line
-
-    text, column = shown_line(place.text, min(place.column or 0, len(place.text)))
-    return Place(place.file, place.line, place.key, text, column, place.width)
+        raise BuildError([toml_problem(text, file, str(error))]) from None
 
 
 def plan_schema() -> str:

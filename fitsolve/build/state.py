@@ -121,6 +121,6 @@ def _with_stations(assembly: Assembly, lookup: Lookup, rows: list[Row]) -> Assem
                     missing.update(dict.fromkeys(lookup.stations_named(span, epoch)))
     if not missing:
         return assembly
-    from fitsolve.build.place import with_stations
+    from fitsolve.build.stations import with_stations
 
     return with_stations(assembly, missing)
