@@ -61,8 +61,7 @@ _PLAIN = (
     r"|(?P<point>[0-9]{0,9}\.[0-9]{1,9}))"
     rf"(?:[ ]?(?P<unit>in|mm|cm|m|ft)\.?{_NO_NAME})?+"
 )
-_PLAIN_ALONE = pattern(_PLAIN)
-_PLAIN_IN_TEXT = pattern(_PLAIN + rf"(?=\Z|[ ]?[()]|,[ ]|[ ](?!(?:in|mm|cm|m|ft)\.?{_NO_NAME})[A-Za-z])")
+_PLAIN_FORM = pattern(_PLAIN + rf"(?=\Z|[ ]?[()]|,[ ]|[ ](?!(?:in|mm|cm|m|ft)\.?{_NO_NAME})[A-Za-z])")
 _TOKEN = (
     rf"(?P<blank>[{_BLANK}]+)"
     r"|(?P<decimal>[0-9]*\.[0-9]+)"
@@ -121,8 +120,8 @@ def read_length(text: str, unit: Unit) -> Fraction:
     >>> read_length("89.7 mm", "in")
     Fraction(897, 10)
     """
-    match = _PLAIN_ALONE.fullmatch(text)
-    plain = _plain(match, unit) if match else None
+    match = _PLAIN_FORM.match(text)
+    plain = _plain(match, unit) if match and match.end() == len(text) else None
     return _Reader(text, 0, unit, alone=True).read()[0] if plain is None else plain
 
 
@@ -136,7 +135,7 @@ def scan_length(text: str, start: int, unit: Unit) -> tuple[Fraction, int]:
     >>> scan_length("l 60 in r", 2, "mm")
     (Fraction(1524, 1), 7)
     """
-    match = _PLAIN_IN_TEXT.match(text, start)
+    match = _PLAIN_FORM.match(text, start)
     plain = _plain(match, unit) if match else None
     if match is None or plain is None:
         return _Reader(text, start, unit, alone=False).read()

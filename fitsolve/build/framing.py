@@ -20,7 +20,7 @@ from dataclasses import field
 from fractions import Fraction
 
 from fitsolve.build.assembly import AXES, RuleKind
-from fitsolve.build.language import STARRED, Cursor, Misread, Name, did_you_mean
+from fitsolve.build.language import STARRED, STARRED_TEXT, Cursor, Misread, Name, did_you_mean
 from fitsolve.build.locate import Spot
 from fitsolve.build.rules import RuleDraft, star_block
 from fitsolve.build.sentences import RuleText
@@ -30,7 +30,7 @@ from fitsolve.light import dataclass, pattern
 
 _KINDS = ("wind", "level", "rock", "plumb", "square")
 _LISTED = pattern(
-    rf"\s*+{STARRED.pattern}(?:\s*+/\s*+{STARRED.pattern})?+\s*+(?:[+,]|over(?![\w.@-])|at(?![\w.@-])|$)"
+    rf"\s*+{STARRED_TEXT}(?:\s*+/\s*+{STARRED_TEXT})?+\s*+(?:[+,]|over(?![\w.@-])|at(?![\w.@-])|$)"
 )
 _FORMS = {
     "wind": "leg.*.head, within 1/32",

@@ -33,10 +33,11 @@ UNIT_WORDS = frozenset({"in", "ft", "mm", "cm", "m"})
 _WORD = r"[^\W_][\w-]*+"
 _REST = rf"(?:\.(?:{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+"
 NAME = pattern(rf"[^\W\d_][\w-]*+{_REST}")
-STARRED = pattern(rf"[^\W\d_][\w-]*+(?:\.(?:\*|{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+")
+STARRED_TEXT = rf"[^\W\d_][\w-]*+(?:\.(?:\*|{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+"
+STARRED = pattern(STARRED_TEXT)
 _BLANKS = pattern(r"\s*+")
 _PIECE = pattern(r"[^\s,()]++|[,()]|")
-_LENGTH_STARTS = pattern(r"[0-9.½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒+\-\u2010-\u2013\u2212]|[^\W\D]")
+_LENGTH_STARTS = frozenset(".½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒+-\u2010\u2011\u2012\u2013\u2212")
 _TRIED_NAMES_MAX = 3000
 _PLAIN_LENGTHS_MOST = 4096
 
@@ -135,7 +136,8 @@ class Cursor:
         """Take a word if it is next and whole."""
         if self.peek() and self.text.startswith(word, self.at):
             end = self.at + len(word)
-            if not re.match(r"[\w.@-]", self.text[end : end + 1]):
+            behind = self.text[end : end + 1]
+            if not (behind.isalnum() or (behind and behind in "_.@-")):
                 self.at = end
                 return True
         return False
@@ -157,8 +159,8 @@ class Cursor:
 
     def length_next(self) -> bool:
         """Whether what stands here begins like a length."""
-        self.peek()
-        return _LENGTH_STARTS.match(self.text, self.at) is not None
+        begins = self.peek()
+        return begins in _LENGTH_STARTS or begins.isdecimal()
 
     def length(self, expected: str = "a length") -> Fraction:
         """Take a length, in mm."""

@@ -24,6 +24,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import field
 from datetime import datetime
+from functools import lru_cache
 
 from fitsolve.errors import Place, Problem
 from fitsolve.light import dataclass, pattern
@@ -96,8 +97,12 @@ class Log:
     foreign: bool = False
 
 
+@lru_cache(maxsize=1)
 def parse_log(content: bytes, file: str = "log.csv") -> Log:
-    """Return the log that `content` holds. Never raises: all trouble is in `problems`."""
+    """Return the log that `content` holds. Never raises: all trouble is in `problems`.
+
+    The same bytes again are not read again: a command reads its log once to answer by and once under the lock.
+    """
     return _Reader(content, file).log()
 
 

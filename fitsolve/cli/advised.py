@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import Log
-from fitsolve.build.state import State, settle
+from fitsolve.build.state import State
 from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import refuse
 from fitsolve.errors import BuildError
@@ -43,7 +43,7 @@ def advised_cuts(bench: Bench, marks: Sequence[int], log: Log | None = None) -> 
     """Return what was advised for these marks (of one part), in the order they are laid out in; a mark that
     nothing fixes, a reference end and a made mark have nothing. Raises BuildError where the part waits. `log` is the
     log as it stood when they were laid out, where that is not the log as it is."""
-    assembly, state = settle(bench.assembly, log or bench.log, bench.tools)
+    assembly, state = bench.settled_by(log or bench.log)
     return cuts_of(found_for(assembly, state, assembly.marks[marks[0]].part), marks)
 
 

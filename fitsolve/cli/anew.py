@@ -7,7 +7,6 @@ from dataclasses import replace
 import click
 
 from fitsolve.build.logtext import Row
-from fitsolve.build.state import settle
 from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_part
@@ -66,9 +65,9 @@ def remake(part: str, sure: bool, note: str) -> None:
 def what_goes(bench: Bench, name: str) -> Gone:
     """What a remake of a part would take with it; nothing is written."""
     log = bench.log
-    _, before = settle(bench.assembly, log, bench.tools)
+    _, before = bench.settled
     row = Row(no=log.highest + 1, time="-", event="remake", start=name)
-    _, after = settle(bench.assembly, replace(log, rows=(*log.rows, row)), bench.tools)
+    _, after = bench.settled_by(replace(log, rows=(*log.rows, row)))
     rows = tuple(sorted(after.set_aside.keys() - before.set_aside.keys()))
     joints = bench.assembly.joints
     closed = {joints[k].name: how for k, how in sorted(before.closed.items()) if name in joints[k].parts}

@@ -12,7 +12,6 @@ before it, perhaps the same number sent twice. No solution is computed between t
 
 from __future__ import annotations
 
-import re
 import time
 from importlib import import_module
 
@@ -25,16 +24,17 @@ from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.slips import slips, worth_asking
 from fitsolve.findings.tags import OF_LENGTHS, Tagged
 from fitsolve.lengths import LengthError
+from fitsolve.light import pattern
 
 SENT_TWICE_S = 0.8
 """The same number again within this is a caliper that sent it twice: no hand sets jaws that fast."""
 
-_COMMA = re.compile(r"\s*(\d+),(\d+)\s*")
-_PLUS = re.compile(r"\+\s*(?=[\d.,])")
+_COMMA = pattern(r"\s*(\d+),(\d+)\s*")
+_PLUS = pattern(r"\+\s*(?=[\d.,])")
 """The sign that some calipers send before their number."""
 _WORDS = {"stop": ".", "quit": ".", "exit": ".", "skip": "", "undo": "-", "again": "+", "help": "?"}
 """What somebody may type who does not know the keys."""
-_BARE = re.compile(r"\s*(?:\d+(?:\.\d*)?|\.\d+)\s*")
+_BARE = pattern(r"\s*(?:\d+(?:\.\d*)?|\.\d+)\s*")
 _KEYS = (
     "A number and Enter keeps; Enter skips; - takes the last one back; + asks for it once more; . stops; "
     "a tool's name changes the tool; ? shows this."

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import field
+from functools import cached_property
 from pathlib import Path
 
 from fitsolve.build.assembly import Assembly
@@ -31,6 +32,21 @@ class Bench:
     names: Names
     said: list[Problem] = field(default_factory=list)
     """Warnings about what was typed, to be shown with those of the row."""
+
+    @cached_property
+    def settled(self) -> tuple[Assembly, State]:
+        """The plan with the stations that the log names, and what the log as it was leaves true."""
+        from fitsolve.build.state import settle
+
+        return settle(self.assembly, self.log, self.tools)
+
+    def settled_by(self, log: Log) -> tuple[Assembly, State]:
+        """The same for another log; worked out only where it is another."""
+        if log is self.log:
+            return self.settled
+        from fitsolve.build.state import settle
+
+        return settle(self.assembly, log, self.tools)
 
     @property
     def log(self) -> Log:

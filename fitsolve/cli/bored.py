@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from fitsolve.build.assembly import Assembly, Peg
 from fitsolve.build.logtext import Row
-from fitsolve.build.state import State, settle
+from fitsolve.build.state import State
 from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import refuse
 
@@ -48,7 +48,7 @@ def pricked_rows(bench: Bench, marks: Sequence[int], other: str, size: str) -> l
     from fitsolve.cli.advised import is_made
     from fitsolve.written import write_length
 
-    _, state = settle(assembly, bench.log, bench.tools)
+    _, state = bench.settled
     rows = []
     for peg in pegs:
         name, through = assembly.marks[peg.tenon_hole].name, assembly.marks[peg.hole].name

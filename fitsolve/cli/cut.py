@@ -19,7 +19,6 @@ import click
 
 from fitsolve.build.history import State
 from fitsolve.build.logtext import Log, Row
-from fitsolve.build.state import settle
 from fitsolve.cli.bench import Bench, Written, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_name, complete_place
@@ -268,7 +267,7 @@ def made_rows(
     """
     from fitsolve.cli.advised import advised_cuts, is_made, size_text
 
-    _, state = settle(bench.assembly, bench.log, bench.tools)
+    _, state = bench.settled
     earlier = log is not None and log is not bench.log
     if log is not None and earlier:
         from fitsolve.cli.laidsince import without_readings_since
@@ -378,7 +377,7 @@ def trim(words: tuple[str, ...], reference: str | None, sure: bool, note: str) -
         if len(cut.names) > 1:
             raise refuse("a size for several marks?", "Name one mark, and give its size.")
         end = reference_of(bench, cut.names[0], reference)
-    before = set(settle(bench.assembly, bench.log, bench.tools)[1].set_aside)
+    before = set(bench.settled[1].set_aside)
     if cut.size and not sure and not _meant(bench, Row(event="trim", start=cut.names[0], end=end, reading=cut.size)):
         say("not kept: nothing was written")
         finish(1)

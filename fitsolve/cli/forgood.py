@@ -12,7 +12,6 @@ from dataclasses import replace
 
 from fitsolve.build.history import MarkState, State
 from fitsolve.build.logtext import Row
-from fitsolve.build.state import settle
 from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import say, show_problems
 from fitsolve.errors import BuildError, Place, Problem
@@ -47,7 +46,7 @@ def _trouble(bench: Bench, joint: int, made: Sequence[Row], note: str) -> list[s
 
     log = bench.log
     rows = [replace(one, no=log.highest + 1 + k, time="-") for k, one in enumerate(made)]
-    assembly, state = settle(bench.assembly, replace(log, rows=(*log.rows, *rows)), bench.tools)
+    assembly, state = bench.settled_by(replace(log, rows=(*log.rows, *rows)))
     if any(problem.level == "error" for problem in state.problems):
         return []
     try:

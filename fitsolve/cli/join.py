@@ -15,7 +15,6 @@ import click
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import State
 from fitsolve.build.logtext import Row
-from fitsolve.build.state import settle
 from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_joint
@@ -64,7 +63,7 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, sure: bo
     how = _how(typed, note)
     name = bench.names.joint(" ".join(joint))
     number = next(k for k, one in enumerate(bench.assembly.joints) if one.name == name)
-    assembly, before = settle(bench.assembly, bench.log, bench.tools)
+    assembly, before = bench.settled
     already = before.closed.get(number)
     driven = how == "pegged" and any(
         before.marks[peg.tenon_hole] == MarkState.UNCUT for peg in bench.assembly.pegs if peg.joint == number

@@ -88,10 +88,9 @@ def _mates(bench: Bench, part: str, other: str) -> list[Mates]:
 
 def _first_made(bench: Bench, marks: Sequence[int]) -> list[tuple[Row, str]]:
     """The marks at what was advised, or planned: where they stay if the comparison ever stops counting."""
-    from fitsolve.build.state import settle
     from fitsolve.cli.advised import is_made
 
-    _, state = settle(bench.assembly, bench.log, bench.tools)
+    _, state = bench.settled
     marks = [mark for mark in marks if not is_made(state, mark)]
     names = [_name(bench, mark) for mark in marks]
     if not marks:

@@ -18,7 +18,7 @@ from dataclasses import replace
 
 from fitsolve.build.assembly import Mark
 from fitsolve.build.logtext import Log, row_number
-from fitsolve.build.state import State, settle, struck_rows
+from fitsolve.build.state import State, struck_rows
 from fitsolve.cli.advised import cuts_of, found_for
 from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import refuse, say
@@ -56,7 +56,7 @@ def _upto(log: Log, number: int) -> Log:
 
 def log_laid_out_by(bench: Bench, part: str, marks: tuple[int, ...]) -> Log:
     """The log as it stood when marks of a part were laid out, as far as can be told: asks, or says what it took."""
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    assembly, state = bench.settled
     moment = _moment(bench, assembly.marks, state, part)
     if moment is None:
         return bench.log
@@ -105,7 +105,7 @@ def _moved(bench: Bench, then: Log, state: State, marks: tuple[int, ...]) -> str
         return ""
     part = bench.assembly.marks[waiting[0]].part
     try:
-        before, now = (found_for(*settle(bench.assembly, log, bench.tools), part) for log in (then, bench.log))
+        before, now = (found_for(*bench.settled_by(log), part) for log in (then, bench.log))
     except BuildError:  # it waited, then or now: there is nothing to choose between
         return ""
     measures, names = Measures.of(bench.assembly), before.assembly.marks
@@ -145,4 +145,4 @@ def without_readings_since(bench: Bench, log: Log) -> State:
     made were laid out with the others."""
     then = {row.no for row in log.rows}
     rows = tuple(row for row in bench.log.rows if row.no in then or row.event not in _READ)
-    return settle(bench.assembly, replace(bench.log, rows=rows), bench.tools)[1]
+    return bench.settled_by(replace(bench.log, rows=rows))[1]

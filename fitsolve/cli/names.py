@@ -10,7 +10,6 @@ Not here: names that stand in the log already (lookup).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from fitsolve.build.assembly import Assembly
@@ -18,8 +17,9 @@ from fitsolve.build.lookup import Lookup
 from fitsolve.build.tools import BUILT_IN, Tool, unknown_tool
 from fitsolve.cli.common import refuse
 from fitsolve.errors import BuildError
+from fitsolve.light import pattern
 
-_STATION = re.compile(r"[A-Za-z][A-Za-z0-9.-]*")
+_STATION = pattern(r"[A-Za-z][A-Za-z0-9.-]*")
 _SHOWN_MOST = 8
 
 

@@ -42,7 +42,6 @@ def wanted(part: str | None) -> None:
           w2  f.lap-i..r.lap-i  plan 10  rod
         ...
     """
-    from fitsolve.build.state import settle
     from fitsolve.findings.wanted import of_checks
     from fitsolve.report.reading_list import wanted_blocks
     from fitsolve.report.screen import Block, Line, show
@@ -52,7 +51,7 @@ def wanted(part: str | None) -> None:
     number = list_number(bench.assembly, bench.log)
     name = bench.names.part(part) if part is not None else ""
     listed = tuple(one for one in whole if not name or one.part == name)
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    assembly, state = bench.settled
     made = any(state.marks)
     by_check = of_checks(assembly, state) if not name else ()
     show(wanted_blocks(bench.assembly, listed, number, bench.tools, made, bool(by_check)))
@@ -69,10 +68,10 @@ def wanted(part: str | None) -> None:
 def wanted_now(bench: Bench, part: str, log: Log | None = None) -> tuple[Tagged, ...]:
     """The readings wanted, with tags: of all that is made; of one part, also where it is not made yet; of
     every part where nothing is made at all."""
-    from fitsolve.build.state import MarkState, settle
+    from fitsolve.build.state import MarkState
     from fitsolve.findings.wanted import left_on_part, readings_of_parts, wanted_readings
 
-    assembly, state = settle(bench.assembly, bench.log if log is None else log, bench.tools)
+    assembly, state = bench.settled_by(bench.log if log is None else log)
     found = wanted_readings(assembly, state)
     if part:
         own = [s for m, s in zip(assembly.marks, state.marks, strict=True) if m.part == part]
@@ -124,10 +123,9 @@ def _listed(bench: Bench, number: str) -> tuple[Tagged, ...]:
 def cuts_then(bench: Bench, log: Log) -> tuple[Tagged, ...]:
     """The sizes to be cut, with tags c1, c2, ..., as they stood then: running figures, part by part."""
     from fitsolve.build.history import MarkState
-    from fitsolve.build.state import settle
     from fitsolve.findings.running import cut_pairs
 
-    assembly, state = settle(bench.assembly, log, bench.tools)
+    assembly, state = bench.settled_by(log)
     if all(mark == MarkState.MADE for mark in state.marks):
         return ()
     return tagged("c", cut_pairs(assembly, state))

@@ -7,12 +7,12 @@ was typed before a question stood on the screen is no answer to it either.
 
 from __future__ import annotations
 
-import re
 import sys
 
 from fitsolve.cli.common import say
+from fitsolve.light import pattern
 
-_NUMBER = re.compile(r"(?:\d+(?:[.,]\d*)?|[.,]\d+|(?:\d+[ -])?\d+/\d+)")
+_NUMBER = pattern(r"(?:\d+(?:[.,]\d*)?|[.,]\d+|(?:\d+[ -])?\d+/\d+)")
 
 
 def listening() -> bool:

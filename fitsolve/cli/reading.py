@@ -5,7 +5,6 @@ Not here: the conversation at the bench (ask), what a row says (build.readings).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -18,14 +17,14 @@ from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
 from fitsolve.cli.complete import complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
 from fitsolve.errors import BuildError, Problem
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, pattern
 
 if TYPE_CHECKING:
     from fitsolve.findings.tags import Tagged
 
 _TAKES_ALL = {"ignore_unknown_options": True}
-_TAG = re.compile(r"[wc][1-9][0-9]{0,5}")
-_JOINED = re.compile(r"\+(?=\s*[^\d\s])")
+_TAG = pattern(r"[wc][1-9][0-9]{0,5}")
+_JOINED = pattern(r"\+(?=\s*[^\d\s])")
 """A + between two spans; one before a digit is of a length, and no name begins with a digit."""
 
 

@@ -35,14 +35,13 @@ def stand(folder: Path) -> None:
     """Where things stand: what the command says when it is called by itself in a build."""
     from datetime import datetime
 
-    from fitsolve.build.state import settle
     from fitsolve.cli.bench import open_bench
     from fitsolve.reconciliation import findings_of
     from fitsolve.report.screen import show
     from fitsolve.report.stands import Standing, standing_blocks
 
     bench = open_bench(folder)
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    assembly, state = bench.settled
     found = None if any(one.level == "error" for one in state.problems) else findings_of(assembly, state)
     standing = Standing(assembly, bench.log, state, found, datetime.now().astimezone())
     show(standing_blocks(standing))
@@ -244,11 +243,10 @@ def log() -> None:
         #2  Mon 24 Nov 09:02  made  leg.fr  (planed and mortised)
         ...
     """
-    from fitsolve.build.state import settle
     from fitsolve.cli.bench import open_bench
     from fitsolve.report.past import show_log
 
     bench = open_bench(build_folder())
-    assembly, state = settle(bench.assembly, bench.log, bench.tools)
+    assembly, state = bench.settled
     show_log(assembly, bench.log, state)
     finish(show_problems(state.problems))
