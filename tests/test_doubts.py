@@ -120,6 +120,15 @@ def test_of_two_readings_of_one_distance_either_may_be_wrong():
     assert (found.freedom, found.rest_agrees) == (0, True)
 
 
+def test_rows_that_explain_a_misfit_alike_but_for_rounding_are_named_in_their_order():
+    # Four readings round one loop, u = 1, 20 too long: each is off by 5 with r = 1/4, |w| = 10. Rounding must not
+    # say which is named first.
+    hat = np.full((4, 4), -0.25) + np.eye(4)
+    z = np.array([5.0, 5.0, 5.0 - 1e-14, 5.0 + 1e-14])
+    (found,) = stand_out(z, np.full(4, 0.25), np.ones(4), lambda k: hat[:, k])
+    assert (found.row, found.equals) == (0, (1, 2, 3))
+
+
 def test_of_three_readings_of_one_distance_the_odd_one_is_wrong():
     # 0, 0 and 12, u = 1: mean 4, z = 4, 4, -8, r = 2/3: w = 4.90, 4.90, -9.80.
     hat = np.full((3, 3), 1 / 3)

@@ -76,9 +76,10 @@ class Standing:
     """One row that stands out, after those found before it were left out.
 
     `equals` are rows that explain the misfit as well, `because` those that stood out only
-    because of it (both by number, the worst first). `error` (mm) is what the row holds beyond
-    the truth, `w` its standardised residual, `redundancy` what still checks it. `square_sum`,
-    `freedom` are those of the rows left when it is left out too; `direction` (m,) is q.
+    because of it (both by number, the worst first, of those alike but for rounding the first row).
+    `error` (mm) is what the row holds beyond the truth, `w` its standardised residual, `redundancy`
+    what still checks it. `square_sum`, `freedom` are those of the rows left when it is left out too;
+    `direction` (m,) is q.
     """
 
     row: int
@@ -142,11 +143,8 @@ def _also(before: Floats, after: Floats, alike: Floats, k: int) -> tuple[tuple[i
     settled = (np.abs(after) <= CRITICAL) & (np.arange(len(size)) != k)
     equal = settled & (size[k] ** 2 - size**2 < EQUAL) & (np.abs(alike) >= TOGETHER)
     because = settled & (size > CRITICAL) & ~equal
-    equals, rest = np.flatnonzero(equal), np.flatnonzero(because)
-    return (
-        tuple(equals[np.argsort(-size[equals], kind="stable")].tolist()),
-        tuple(rest[np.argsort(-size[rest], kind="stable")].tolist()),
-    )
+    order = np.argsort(-np.rint(size / (size[k] * ALIKE)), kind="stable")
+    return tuple(order[equal[order]].tolist()), tuple(order[because[order]].tolist())
 
 
 def smallest_error(u: float, redundancy: float) -> float | None:
