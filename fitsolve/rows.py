@@ -55,7 +55,7 @@ class Rows:
 
     @cached_property
     def _owner(self) -> Ints:
-        return np.repeat(np.arange(len(self)), self.lengths)
+        return np.arange(len(self.value)).repeat(self.lengths)
 
     def owner(self) -> Ints:
         """For each entry, the number of the row it belongs to."""
@@ -63,23 +63,24 @@ class Rows:
 
     def dense(self, width: int) -> Floats:
         """The rows as a dense (m, width) matrix."""
-        matrix = np.zeros((len(self), width))
-        np.add.at(matrix, (self.owner(), self.mark), self.coef)
-        return matrix
+        m = len(self.value)
+        flat = np.bincount(self._owner * width + self.mark, self.coef, m * width)
+        return np.asarray(flat.reshape(m, width), dtype=np.float64)
 
     def of(self, x: Floats) -> Floats:
         """What each row comes to at positions x (n,), or at each column of x (n, k)."""
         if x.ndim == 1:
-            return np.asarray(np.bincount(self.owner(), self.coef * x[self.mark], len(self)), dtype=np.float64)
+            return np.asarray(np.bincount(self._owner, self.coef * x[self.mark], len(self.value)), dtype=np.float64)
         return self.dense(len(x)) @ x
 
     def pick(self, chosen: Ints) -> Rows:
         """These rows only, in this order."""
-        if len(chosen) == len(self) and np.array_equal(chosen, np.arange(len(self))):
+        if len(chosen) == len(self.value) and bool((chosen == np.arange(len(chosen))).all()):
             return self
         lengths = self.lengths[chosen]
-        start = np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp)
-        entry = np.repeat(self.start[:-1][chosen] - start[:-1], lengths) + np.arange(start[-1])
+        start = np.zeros(len(chosen) + 1, dtype=np.intp)
+        lengths.cumsum(out=start[1:])
+        entry = (self.start[chosen] - start[:-1]).repeat(lengths) + np.arange(start[-1])
         return Rows(start, self.mark[entry], self.coef[entry], self.value[chosen], self.scale[chosen])
 
     def renumber(self, number: Ints) -> Rows:

@@ -33,7 +33,9 @@ import numpy as np
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints, stacked
 from fitsolve.solve.given import GivenWay, nothing_given
+from fitsolve.solve.guess import guessed
 from fitsolve.solve.quadratic import Optimum, Programme, solve
+from fitsolve.solve.staged import Staged
 from fitsolve.solve.wanted import AnyStaged, Reduced, Wanted, at_limits, reduce
 
 if TYPE_CHECKING:
@@ -41,6 +43,8 @@ if TYPE_CHECKING:
 
 FEASIBLE_MM = 1e-7
 """A bound missed by less than this is kept: ten times finer than anything the answer promises."""
+
+NONE = np.zeros(0, dtype=np.intp)
 
 ACTIVE = 1e-9
 """A multiplier, in units of the objective per millimetre, below which a bound does not press."""
@@ -79,13 +83,34 @@ class _Chosen:
 
 def allocate(estimate: AnyStaged, wanted: Wanted) -> Allocation:
     """Return the sizes and placements that serve the wishes best; see the module."""
+    shortly = _found_shortly(estimate, wanted) if isinstance(estimate, Staged) else None
+    if shortly is not None:
+        return shortly
     chosen = _choose(wanted, estimate, nothing_given(wanted))
     whole = asked = chosen.reduced.moved
     if chosen.optimum.status == "infeasible":
         chosen, asked = _compromise(chosen, wanted)
     allocation = _finish(chosen, wanted, asked)
     settled = np.setdiff1d(whole, asked, assume_unique=True)
-    return _with_settled(allocation, wanted, settled)
+    return _with_settled(allocation, wanted, settled) if len(settled) else allocation
+
+
+def _found_shortly(estimate: Staged, wanted: Wanted) -> Allocation | None:
+    """The answer where it takes no search (guess); None where it does."""
+    kept = estimate.touched(estimate.contract(wanted.holds, estimate.basis))
+    found = guessed(estimate, wanted, wanted.holds.pick(kept), wanted.wishes, ACTIVE)
+    if found is None:
+        return None
+    staged, active = found
+    pressed = [(estimate.depth, len(kept), np.flatnonzero(active))]
+    if len(staged.free) and len(wanted.late):
+        late = guessed(staged, wanted, wanted.holds.pick(NONE), wanted.late, ACTIVE)
+        if late is None:
+            return None
+        pressed.append((staged.depth, 0, np.flatnonzero(late[1])))
+        staged, active = late[0], np.where(active == 0, late[1], active)
+    way = nothing_given(wanted)
+    return Allocation(staged, active, way.missed, way.hold_missed, way.fact_weight, (), "optimal", tuple(pressed))
 
 
 def _compromise(chosen: _Chosen, wanted: Wanted) -> tuple[_Chosen, Ints]:
@@ -168,7 +193,7 @@ def _late(staged: AnyStaged, wanted: Wanted) -> tuple[Floats, Ints, str]:
     scale = wanted.late.scale
     optimum = solve(
         Programme(
-            objective=staged.contract(wanted.late, basis, scale),
+            objective=staged.divided(staged.contract(wanted.late, basis), scale),
             target=(wanted.late.value - wanted.late.of(staged.x)) / scale,
             equal=bounds[:0],
             equal_to=np.zeros(0),

@@ -50,6 +50,10 @@ FEW_BITS = 2.0**-20
 """Sums and products of halves, quarters, ... down to this are exact in floating point."""
 
 
+WHOLE = frozenset((1.0, -1.0, 2.0, -2.0, 0.5, -0.5))
+"""What nearly all coefficients are."""
+
+
 def _few_bits(number: Number) -> bool:
     """Whether a number is a power of two, or minus one, of few bits."""
     size = abs(number)
@@ -58,6 +62,8 @@ def _few_bits(number: Number) -> bool:
 
 def _counts_in_floats(coef: Floats) -> bool:
     """Whether coefficients are whole numbers, halves, quarters, ... so that floats count exactly."""
+    if WHOLE.issuperset(coef.tolist()):
+        return True
     whole = coef / FEW_BITS
     return bool(np.all(whole == np.rint(whole)) and np.all(np.abs(whole) <= FEW_BITS**-2))
 
@@ -83,6 +89,7 @@ class Freedom:
         self._pivots: dict[int, Combination] = {}
         self._used_by: dict[int, set[int]] = {}
         self._exact: Callable[[float], Number] = float
+        self._gone: list[int] = []
 
     def copy(self) -> Freedom:
         """An independent copy, for trying what further rows would settle."""
@@ -136,11 +143,12 @@ class Freedom:
         """Whether the rows so far fix this sum."""
         return not self.contract(terms)
 
-    def tie(self, rows: Rows) -> None:
-        """Take all rows: what they settle is free no more."""
+    def tie(self, rows: Rows, chosen: Ints | None = None) -> list[int]:
+        """Take all rows, or those chosen: what they settle is free no more. Returns the marks that stood for it."""
         if self._exact is float and not _counts_in_floats(rows.coef):
             self._to_fractions()
-        waiting = self._tie_plainly(rows)
+        self._gone = []
+        waiting = self._tie_plainly(rows, chosen)
         progress = True
         while progress:
             left = [terms for terms in waiting if not self._tie_difference(self.contract(terms))]
@@ -150,13 +158,15 @@ class Freedom:
             row = self.contract(terms)
             if not self._tie_difference(row):
                 self._eliminate(row)
+        return self._gone
 
-    def _tie_plainly(self, rows: Rows) -> list[list[tuple[int, float]]]:
+    def _tie_plainly(self, rows: Rows, chosen: Ints | None) -> list[list[tuple[int, float]]]:
         """Take the rows that tie two marks, nearly all there are; return those that must wait."""
-        parent, pivots, used_by = self._parent, self._pivots, self._used_by
+        parent, pivots, used_by, gone = self._parent, self._pivots, self._used_by, self._gone
         start, mark, coef = rows.start.tolist(), rows.mark.tolist(), rows.coef.tolist()
         waiting = []
-        for k, end in zip(start, start[1:], strict=False):
+        for row in range(len(start) - 1) if chosen is None else chosen.tolist():
+            k, end = start[row], start[row + 1]
             if end == k + 2 and coef[k] == -coef[k + 1] and coef[k]:
                 a, b = mark[k], mark[k + 1]
                 while parent[a] != a:
@@ -168,9 +178,11 @@ class Freedom:
                 if a not in pivots and b not in pivots:
                     if a not in used_by:
                         parent[a] = b
+                        gone.append(a)
                         continue
                     if b not in used_by:
                         parent[b] = a
+                        gone.append(b)
                         continue
             terms = list(zip(mark[k:end], coef[k:end], strict=True))
             if end != k + 2 or not self._tie_difference(self.contract(terms)):
@@ -192,6 +204,7 @@ class Freedom:
             self._eliminate(row)
         else:
             self._parent[a] = b
+            self._gone.append(a)
         return True
 
     def _eliminate(self, row: Combination) -> None:
@@ -203,6 +216,7 @@ class Freedom:
         )
         if self._exact is float and not all(_few_bits(-part / row[pivot]) for part in row.values()):
             self._to_fractions()
+        self._gone.append(pivot)
         row = {free: self._number(part) for free, part in row.items()}
         scale = row.pop(pivot)
         expression: Combination = {free: -part / scale for free, part in row.items()}
@@ -240,24 +254,33 @@ class Freedom:
 
     def basis(self) -> tuple[Ints, Ints, Floats, list[int]]:
         """N as (mark, column, value) entries, with the free mark of each column."""
-        parent, pivots = self._parent, self._pivots
-        free = self.free_marks()
-        column = {mark: k for k, mark in enumerate(free)}
+        free, root = self.free_marks(), self._roots()
+        column = np.full(self.size, -1, dtype=np.intp)
+        column[free] = np.arange(len(free))
+        at = column[root]
+        plain = np.flatnonzero(at >= 0)
+        if len(plain) == self.size:
+            return plain, at, np.ones(self.size), free
         marks, columns, values = [], [], []
-        for mark, root in enumerate(parent):
-            while parent[root] != root:
-                root = parent[root]
-            at = column.get(root)
-            if at is not None:
+        for mark in np.flatnonzero(at < 0).tolist():
+            for used, part in self._pivots[int(root[mark])].items():
                 marks.append(mark)
-                columns.append(at)
-                values.append(1.0)
-                continue
-            for used, part in pivots[root].items():
-                marks.append(mark)
-                columns.append(column[used])
+                columns.append(used)
                 values.append(float(part))
-        return np.array(marks, dtype=np.intp), np.array(columns, dtype=np.intp), np.array(values), free
+        return (
+            np.concatenate([plain, np.array(marks, dtype=np.intp)]),
+            np.concatenate([at[plain], column[np.array(columns, dtype=np.intp)]]),
+            np.concatenate([np.ones(len(plain)), np.array(values)]),
+            free,
+        )
+
+    def _roots(self) -> Ints:
+        """For each mark the one that stands for its cluster; the ways there are made short."""
+        root = np.array(self._parent, dtype=np.intp)
+        while not np.array_equal(further := root[root], root):
+            root = further
+        self._parent = root.tolist()
+        return root
 
     def dense_basis(self) -> tuple[Floats, list[int]]:
         """N (size, free) as a dense matrix, with the free mark of each column."""

@@ -336,11 +336,9 @@ def _outlook(estimate: AnyStaged, network: Network, left: Entries | None = None)
     staged = estimate.copy().add(_layout(network))
     in_wood, asked = _two_kinds(network)
     if isinstance(staged, Staged):
-        maps = np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts), left.dense(len(network))])
-        maps = _following(staged, in_wood, maps)
-        freedom = staged.freedom.copy()
-        maps = _following(staged, asked, maps)
-        return Outlook(freedom, DenseErrors(_following(staged, network.wishes, maps)))
+        staged.maps = [np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts), left.dense(len(network))])]
+        freedom = staged.follow(in_wood).freedom.copy()
+        return Outlook(freedom, DenseErrors(staged.follow(asked).follow(network.wishes).maps[0]))
     from fitsolve.solve.selected import SparseErrors
     from fitsolve.solve.sparse import cut_noise, system
 
@@ -352,14 +350,9 @@ def _outlook(estimate: AnyStaged, network: Network, left: Entries | None = None)
 
 def _two_kinds(network: Network) -> tuple[Rows, Rows]:
     """The holds that are wood keeping its shape, and those asked of placements, which tie nothing."""
-    asked = np.zeros(len(network.holds), dtype=bool) if network.asked is None else network.asked
-    return network.holds.pick(np.flatnonzero(~asked)), network.holds.pick(np.flatnonzero(asked))
-
-
-def _following(staged: Staged, rows: Rows, maps: Floats) -> Floats:
-    """The errors `maps` (n, e) when what is still free follows these rows, one more stage."""
-    staged.add(rows)
-    return np.asarray(maps - staged.maps[-1] @ (rows.of(maps) / rows.scale[:, None]))
+    if network.asked is None:
+        return network.holds, network.holds.pick(NONE)
+    return network.holds.pick(np.flatnonzero(~network.asked)), network.holds.pick(np.flatnonzero(network.asked))
 
 
 def _layout(network: Network) -> Rows:

@@ -95,14 +95,14 @@ class SparseStaged:
         self.basis = csc_array((values, (marks, columns)), shape=(n, len(self.free)))
         return self
 
-    def columns(self, marks: set[int]) -> Sparse:
-        """The columns of the basis that belong to these free marks."""
-        return self.basis[:, [k for k, mark in enumerate(self.free) if mark in marks]]
+    def contract(self, rows: Rows, basis: Sparse) -> Sparse:
+        """The rows over the columns of a basis (m, k)."""
+        return contract(rows, basis)
 
-    def contract(self, rows: Rows, basis: Sparse, scale: Floats | None = None) -> Sparse:
-        """The rows over the columns of a basis (m, k), each divided by its scale if one is given."""
-        contracted = contract(rows, basis)
-        return contracted if scale is None else csr_array(diags_array(1.0 / scale) @ contracted)
+    @staticmethod
+    def divided(matrix: Sparse, scale: Floats) -> Sparse:
+        """A contracted matrix (m, k), each row divided by its scale (m,)."""
+        return csr_array(diags_array(1.0 / scale) @ matrix)
 
     def settled(self, rows: Rows) -> Flags:
         """Whether the stages so far fix each row (m,)."""

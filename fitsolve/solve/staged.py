@@ -76,45 +76,62 @@ class Staged:
     def add(self, rows: Rows, counted: Rows | None = None) -> Staged:
         """Take one more stage, each row divided by its scale; returns self. What they settle is told
         from `counted` where it is given: rows whose coefficients turn (turning)."""
-        if len(rows) == 0:
-            self.maps.append(np.zeros((len(self.x), 0)))
-            return self
-        basis, free = self._left()
-        contracted = contract(rows, basis)
-        moved = self.touched(contracted)
-        step = np.zeros((len(self.x), len(rows)))
-        if len(moved):
-            self.freedom.tie((rows if counted is None else counted).pick(moved))
-            still_free = set(self.freedom.free_marks())
-            settled = [k for k, mark in enumerate(free) if mark not in still_free]
-            part = rows.pick(moved)
-            scale = part.scale[:, None]
-            matrix = part.dense(len(self.x)) / scale
-            inverse = full_rank_inverse((contracted[moved] / scale)[:, settled])
-            step[:, moved] = basis[:, settled] @ inverse
-            self.x = self.x + step[:, moved] @ (part.value / part.scale - matrix @ self.x)
-            self.maps = [earlier - step[:, moved] @ (matrix @ earlier) for earlier in self.maps]
-            self._known = None
-        self.maps.append(step)
+        own = self._step(rows, counted)  # before the list is named: this makes it anew
+        self.maps.append(own)
         return self
 
-    def columns(self, marks: set[int]) -> Floats:
-        """The columns of the basis that belong to these free marks."""
-        return self.basis[:, [k for k, mark in enumerate(self.free) if mark in marks]]
+    def follow(self, rows: Rows) -> Staged:
+        """The same of rows that do not err: the stages before keep their maps, this one gets none."""
+        self._step(rows, None)
+        return self
 
-    def contract(self, rows: Rows, basis: Floats, scale: Floats | None = None) -> Floats:
-        """The rows over the columns of a basis (m, k), each divided by its scale if one is given."""
-        contracted = contract(rows, basis)
-        return contracted if scale is None else contracted / scale[:, None]
+    def _step(self, rows: Rows, counted: Rows | None) -> Floats:
+        """Take one more stage: returns its map (n, m), all else brought up to it."""
+        if len(rows) == 0:
+            return np.zeros((len(self.x), 0))
+        basis, free = self._left()
+        matrix, value, scale = rows.dense(len(self.x)), rows.value, rows.scale
+        contracted = _without_rounding(matrix @ basis)
+        reached = contracted.any(axis=1)
+        moved = None if reached.all() else np.flatnonzero(reached)
+        if moved is not None:
+            matrix, contracted, value, scale = matrix[moved], contracted[moved], value[moved], scale[moved]
+            if len(moved) == 0:
+                return np.zeros((len(self.x), len(rows)))
+        gone = self.freedom.tie(rows if counted is None else counted, moved)
+        if len(gone) < len(free):
+            settled = set(gone)
+            columns = [k for k, mark in enumerate(free) if mark in settled]
+            basis, contracted = basis[:, columns], contracted[:, columns]
+        weight = scale[:, None]
+        matrix = matrix / weight
+        step = basis @ full_rank_inverse(contracted / weight)
+        self.x = self.x + step @ (value / scale - matrix @ self.x)
+        self.maps = [earlier - step @ (matrix @ earlier) for earlier in self.maps]
+        self._known = None
+        if moved is None:
+            return step
+        whole = np.zeros((len(self.x), len(rows)))
+        whole[:, moved] = step
+        return whole
+
+    def contract(self, rows: Rows, basis: Floats) -> Floats:
+        """The rows over the columns of a basis (m, k)."""
+        return contract(rows, basis)
+
+    @staticmethod
+    def divided(matrix: Floats, scale: Floats) -> Floats:
+        """A contracted matrix (m, k), each row divided by its scale (m,)."""
+        return np.asarray(matrix / scale[:, None])
 
     def settled(self, rows: Rows) -> Flags:
         """Whether the stages so far fix each row (m,)."""
-        return np.asarray(~np.any(contract(rows, self.basis), axis=1))
+        return np.asarray(~contract(rows, self.basis).any(axis=1))
 
     @staticmethod
     def touched(matrix: Floats) -> Ints:
         """The rows of a contracted matrix that anything moves."""
-        return np.flatnonzero(np.abs(matrix).sum(axis=1) > 0)
+        return np.flatnonzero(matrix.any(axis=1))
 
     @property
     def depth(self) -> int:
@@ -130,7 +147,10 @@ class Staged:
 
 def contract(rows: Rows, basis: Floats) -> Floats:
     """The rows over what is free (m, free), with what cancels exactly zero."""
-    contracted = rows.dense(len(basis)) @ basis
+    return _without_rounding(rows.dense(len(basis)) @ basis)
+
+
+def _without_rounding(contracted: Floats) -> Floats:
     contracted[np.abs(contracted) < ROUNDING] = 0.0
     return contracted
 
@@ -145,9 +165,9 @@ def full_rank_inverse(matrix: Floats) -> Floats:
     if matrix.shape[1] == 0:
         return np.zeros(matrix.shape[::-1])
     size = np.abs(matrix).max(axis=1)
-    order = np.argsort(-size, kind="stable")
+    order = (-size).argsort(kind="stable")
     inverse = np.empty(matrix.shape[::-1])
-    if size.max() <= UNEVEN * size[size > 0.0].min():
+    if size[order[0]] <= UNEVEN * (size[order[-1]] or size[size > 0.0].min()):
         q, r = np.linalg.qr(matrix[order])
         inverse[:, order] = np.linalg.solve(r, q.T)
         return inverse

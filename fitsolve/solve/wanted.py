@@ -51,18 +51,22 @@ class Reduced:
 
 def reduce(held: AnyStaged, wanted: Wanted) -> Reduced:
     """Contract all rows onto what is free, leaving out columns and rows that nothing moves."""
-    reach = held.freedom.copy()
-    for rows in (wanted.holds, wanted.wishes, wanted.late, wanted.bounds):
-        reach.tie(rows.pick(np.flatnonzero(~held.settled(rows))))
-    nowhere = set(reach.free_marks())
-    basis = held.columns(set(held.free) - nowhere)
-    bounds = held.contract(wanted.bounds, basis)
-    holds = held.contract(wanted.holds, basis)
+    basis, reach = held.basis, held.freedom.copy()
+    holds, bounds = held.contract(wanted.holds, basis), held.contract(wanted.bounds, basis)
+    wishes, late = held.contract(wanted.wishes, basis), held.contract(wanted.late, basis)
     moved, kept = held.touched(bounds), held.touched(holds)
+    reach.tie(wanted.holds, kept)
+    reach.tie(wanted.wishes, held.touched(wishes))
+    reach.tie(wanted.late, held.touched(late))
+    reach.tie(wanted.bounds, moved)
+    nowhere = set(reach.free_marks())
+    if nowhere:
+        columns = [k for k, mark in enumerate(held.free) if mark not in nowhere]
+        basis, holds, bounds, wishes = (matrix[:, columns] for matrix in (basis, holds, bounds, wishes))
     at = wanted.bounds.of(held.x)
     scale = wanted.wishes.scale
     programme = Programme(
-        objective=held.contract(wanted.wishes, basis, scale),
+        objective=held.divided(wishes, scale),
         target=(wanted.wishes.value - wanted.wishes.of(held.x)) / scale,
         equal=holds[kept],
         equal_to=(wanted.holds.value - wanted.holds.of(held.x))[kept],
