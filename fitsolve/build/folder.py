@@ -54,8 +54,11 @@ def log_of(rows: Sequence[Row]) -> Log:
     return Log(rows=tuple(numbered), highest=max((row.no for row in numbered), default=0), headed=True)
 
 
-def load_build(folder: str | os.PathLike[str]) -> Build:
-    """Return the build in a folder. Raises BuildError with the problems of both its files."""
+def load_build(folder: str | os.PathLike[str], *, rules_apart: bool = False) -> Build:
+    """Return the build in a folder. Raises BuildError with the problems of both its files.
+
+    With `rules_apart` what is wrong with keeps and checks alone does not stop it: see `plan.read_plan`.
+    """
     from fitsolve.build.plan import read_plan
     from fitsolve.build.shoplog import read_log
 
@@ -63,7 +66,7 @@ def load_build(folder: str | os.PathLike[str]) -> Build:
     problems: list[Problem] = []
     plan, log = None, Log()
     try:
-        plan = read_plan(plan_text(folder), PLAN)
+        plan = read_plan(plan_text(folder), PLAN, rules_apart=rules_apart)
     except BuildError as error:
         problems += error.problems
     try:

@@ -43,13 +43,15 @@ def advised_cuts(bench: Bench, marks: Sequence[int], log: Log | None = None) -> 
     """Return what was advised for these marks (of one part), in the order they are laid out in; a mark that
     nothing fixes, a reference end and a made mark have nothing. Raises BuildError where the part waits. `log` is the
     log as it stood when they were laid out, where that is not the log as it is."""
-    assembly, state = bench.settled_by(log or bench.log)
-    return cuts_of(found_for(assembly, state, assembly.marks[marks[0]].part), marks)
+    return cuts_of(found_for(bench, log or bench.log, bench.assembly.marks[marks[0]].part), marks)
 
 
-def found_for(assembly: Assembly, state: State, part: str) -> Reconciliation:
-    """Return all findings. Raises BuildError where they give no size to cut a part to."""
+def found_for(bench: Bench, log: Log, part: str) -> Reconciliation:
+    """Return all findings with that log. Raises BuildError where they give no size to cut a part to."""
+    assembly, state = bench.settled_by(log)
     try:
+        if bench.keeps_wrong:
+            raise BuildError([bench.keeps_wrong])
         errors = [problem for problem in state.problems if problem.level == "error"]
         if errors:
             raise BuildError(errors)

@@ -12,10 +12,11 @@ from functools import cached_property
 from pathlib import Path
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.folder import LOG, Build, load_build
+from fitsolve.build.folder import LOG, PLAN, Build, load_build
 from fitsolve.build.history import State
 from fitsolve.build.logtext import Log, Row
 from fitsolve.build.tools import Tool
+from fitsolve.cli.common import at_least, show_problems
 from fitsolve.cli.names import Names
 from fitsolve.errors import Place, Problem
 from fitsolve.light import dataclass
@@ -49,6 +50,11 @@ class Bench:
         return settle(self.assembly, log, self.tools)
 
     @property
+    def keeps_wrong(self) -> Problem | None:
+        """The first error in a keep of the plan, if there is one: no size is advised without that keep."""
+        return next((fault for fault in self.build.plan.faults if fault.place.key.startswith("keep")), None)
+
+    @property
     def log(self) -> Log:
         """The log as it was when the build was opened."""
         return self.build.log
@@ -80,16 +86,28 @@ class Written:
     problems: tuple[Problem, ...]
 
 
-def open_bench(folder: Path) -> Bench:
+def open_bench(folder: Path, *, to_answer: bool = False) -> Bench:
     """Return a build opened for entering rows. Raises BuildError with all that is wrong with it.
 
-    Errors in single rows of the log do not stop it: they can be struck, and more be entered.
+    Errors in single rows of the log do not stop it: they can be struck, and more be entered. Errors in keeps and
+    checks alone do not either, unless it is opened to answer by: whoever has the caliper in hand is told of them.
     """
     from fitsolve.build.place import assemble
 
-    build = load_build(folder)
+    build = load_build(folder, rules_apart=not to_answer)
+    if build.plan.faults and at_least(1):
+        show_problems([_rules_wrong(build.plan.faults)])
     assembly, tools = assemble(build.plan), build.plan.tools()
     return Bench(folder, build, assembly, tools, Names(assembly, tools))
+
+
+def _rules_wrong(faults: Sequence[Problem]) -> Problem:
+    """`2 errors in [keep] and [check]; what is entered is kept all the same`."""
+    tables = [f"[{name}]" for name in ("keep", "check") if any(fault.place.key.startswith(name) for fault in faults)]
+    count, it, is_ = (f"{len(faults)} errors", "them", "they are") if len(faults) > 1 else ("1 error", "it", "it is")
+    what = f"{count} in {' and '.join(tables)}; what is entered is kept all the same"
+    hint = f"fitsolve plan lists {it}. No sizes are given until {is_} mended."
+    return Problem(Place(PLAN), what, hint, level="warning")
 
 
 def write(bench: Bench, row: Row) -> Written:

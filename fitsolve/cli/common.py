@@ -17,6 +17,7 @@ from fitsolve.errors import BuildError, Place, Problem
 F = TypeVar("F", bound=Callable[..., Any])
 
 _ROOT_KEY = "fitsolve.build"
+_STATUS_KEY = "fitsolve.status"
 
 
 def build_option(command: F) -> F:
@@ -90,6 +91,16 @@ def refuse(what: str, hint: str = "", word: str = "") -> BuildError:
     return BuildError([Problem(place, what, hint)])
 
 
-def finish(status: int) -> None:
+def at_least(status: int) -> bool:
+    """See to it that the command does not end with a lower exit status, whatever else it finds; true where that is
+    new."""
+    meta = click.get_current_context().find_root().meta
+    before: int = meta.get(_STATUS_KEY, 0)
+    meta[_STATUS_KEY] = max(status, before)
+    return status > before
+
+
+def finish(status: int = 0) -> None:
     """End the command with an exit status."""
-    click.get_current_context().exit(status)
+    context = click.get_current_context()
+    context.exit(max(status, context.find_root().meta.get(_STATUS_KEY, 0)))

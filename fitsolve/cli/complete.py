@@ -21,7 +21,7 @@ def _assembly(context: click.Context) -> tuple[Assembly, Iterable[str]] | None:
 
     folder = context.find_root().meta.get("fitsolve.build", ".")
     try:
-        plan = read_plan(plan_text(Path(folder)))
+        plan = read_plan(plan_text(Path(folder)), rules_apart=True)
         return assemble(plan), plan.tools()
     except Exception:  # the plan cannot be read: no names then
         return None

@@ -105,7 +105,7 @@ def _moved(bench: Bench, then: Log, state: State, marks: tuple[int, ...]) -> str
         return ""
     part = bench.assembly.marks[waiting[0]].part
     try:
-        before, now = (found_for(*bench.settled_by(log), part) for log in (then, bench.log))
+        before, now = (found_for(bench, log, part) for log in (then, bench.log))
     except BuildError:  # it waited, then or now: there is nothing to choose between
         return ""
     measures, names = Measures.of(bench.assembly), before.assembly.marks

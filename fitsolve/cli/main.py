@@ -17,7 +17,7 @@ from typing import Any, NoReturn
 import click
 
 from fitsolve import __version__
-from fitsolve.cli.common import build_folder, build_option, show_problems, warn
+from fitsolve.cli.common import build_folder, build_option, finish, show_problems, warn
 from fitsolve.errors import BuildError
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -82,7 +82,9 @@ class _Commands(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; turn what goes wrong into words and an exit status."""
         try:
-            return super().invoke(ctx)
+            answer = super().invoke(ctx)
+            finish()
+            return answer
         except BuildError as error:
             show_problems(error.problems)
             ctx.exit(2)

@@ -46,7 +46,7 @@ def wanted(part: str | None) -> None:
     from fitsolve.report.reading_list import wanted_blocks
     from fitsolve.report.screen import Block, Line, show
 
-    bench = open_bench(build_folder())
+    bench = open_bench(build_folder(), to_answer=True)
     whole = wanted_now(bench, "")
     number = list_number(bench.assembly, bench.log)
     name = bench.names.part(part) if part is not None else ""

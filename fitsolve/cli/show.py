@@ -40,7 +40,7 @@ def stand(folder: Path) -> None:
     from fitsolve.report.screen import show
     from fitsolve.report.stands import Standing, standing_blocks
 
-    bench = open_bench(folder)
+    bench = open_bench(folder, to_answer=True)
     assembly, state = bench.settled
     found = None if any(one.level == "error" for one in state.problems) else findings_of(assembly, state)
     standing = Standing(assembly, bench.log, state, found, datetime.now().astimezone())
