@@ -479,3 +479,11 @@ class TestOneFaceForSeveralJoints:
         first, second = self.said(tmp_path, "120.6", "120.1")
         assert "once" not in first + second
         assert second.startswith("Pare 0.35 to 0.50 mm off post.f.")
+
+    def test_a_tail_held_at_both_its_ends_by_one_lap_is_one_joint(self):
+        # The trestle's stretcher is too wide for the slanted lap of post.r at both ends of its tail: the lap is pared
+        # there, for the stretcher also goes in the lap of post.l, still to be cut.
+        found = fitsolve.reconcile(fitsolve.load(Path(__file__).parent.parent / "examples" / "trestle"))
+        said = [line for joint in found.joints for line in joint_lines(found, joint)]
+        assert any("off post.r.lap-low@outer, not stretcher" in line for line in said)
+        assert not any(" once, " in line for line in said)

@@ -95,7 +95,8 @@ def _off_face(found: Reconciliation, contact: Contact, face: int) -> OnceOff | N
         if _tight(found, one):
             tight.append(one)
     least = max((one.least_mm - (one.clearance_mm or 0.0) for one in tight), default=0.0)
-    if len(tight) < 2 or least > most or beyond_wood(found, face, least):
+    joints = {found.assembly.contacts[one.number].joint for one in tight}  # a tail is held at both its ends by one
+    if len(joints) < 2 or least > most or beyond_wood(found, face, least):
         return None
     aim = max(one.aim_mm - (one.clearance_mm or 0.0) for one in tight)
     return OnceOff(face, least, min(aim, most), tuple(tight), face in contact.marks[:2])
