@@ -92,6 +92,17 @@ def test_the_examples(example, paper):
         clear(page)
     if example == "wedging-table":
         assert len(pages) == 2
+    said = [shape.words for page in pages for shape in page.shapes if isinstance(shape, Text)]
+    assert [words for words in said if words.endswith("...")] == []
+    assert [words for words in said if words.endswith(", continued")] == [], "a part is torn apart, though there is room"
+
+
+def test_type_is_as_large_as_goes_on_as_few_pages():
+    # The head's letters are 5.0 as they come. The chest takes two pages at any size: so they are larger than that on
+    # Letter, where the columns have room to spare; a sheet of one page likewise.
+    for example, least in (("press-stand", 5.1), ("drawer-case", 5.1), ("wedging-table", 4.7)):
+        first = pages_of_sheet(found_in(EXAMPLES / example), "letter")[0]
+        assert max(shape.size_mm for shape in first.shapes if isinstance(shape, Text)) >= least
 
 
 def test_the_widths_are_those_published_for_the_font():

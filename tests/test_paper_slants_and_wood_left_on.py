@@ -175,3 +175,34 @@ def test_a_slanted_line_is_told_from_the_line_that_it_is_cut_to(tmp_path):
     # Of halves 100 is the nearest to 100.2; 90 at 1:6 below that is 85.
     found = found_in(folder_of(tmp_path / "b", LEG.replace("foot 100 notch", "foot 100.2 notch")))
     assert "slope 1:6: notch@inner at 100, notch@outer at 85 (inner..outer 90)" in part_drawing(found, "leg.l", "0-0000").notes
+
+
+ACROSS = """\
+unit = "mm"
+finest = 1
+workmanship = 0.3
+[part.rail]
+x = "l.end 900 r.end"
+y = "front 40 back"
+z = "under 60 bevel@front 20 top"
+slopes = "bevel@front..bevel@back 1:8 up"
+"""
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_a_slanted_line_across_the_length_has_a_strip_of_its_own(tmp_path, paper):
+    # A top that falls from back to front lies in the section, over y and z: neither is what the rail is longest along.
+    found = found_in(folder_of(tmp_path / "b", ACROSS))
+    pages = pages_of_sheet(found, paper)
+    for page in pages:
+        clear(page)
+    assert sum(len(oblique(page)) for page in pages) == 1
+
+
+def test_a_slanted_line_is_drawn_though_nothing_is_cut_along_its_longer_axis(tmp_path):
+    # The same rail with its heights made: its back is still to be cut, and the bevel is seen along y then.
+    rows = "made,rail.under,,,,\nmade,rail.top,,,,\n"
+    plan = ACROSS.replace("under 60 bevel@front 20 top", "under 80 top").replace("front 40 back", "front 40 bevel@under")
+    plan = plan.replace("bevel@front..bevel@back 1:8 up", "bevel@under..bevel@top 1:8 back")
+    found = found_in(folder_of(tmp_path / "b", plan, rows))
+    assert sum(len(oblique(page)) for page in pages_of_sheet(found, "a4")) == 1

@@ -88,6 +88,14 @@ def test_what_no_check_is_about_is_said(tmp_path):
     assert "rack, wind: no check in the plan is about them; both diagonals tell rack and winding sticks tell wind" in whole
 
 
+def test_what_is_known_to_be_wrong_stands_first(tmp_path):
+    # Counted in the answer of `sizes`, under JOINTS, PEGS and SEATS.
+    words = sheet(TABLE.parent / "trestle", tmp_path)[1].words
+    said = words[words.index("LOOK") + 1]
+    assert said == "3 tight and 1 open under JOINTS; 1 draws too much under PEGS; 2 jam under SEATS. What to do stands there."
+    assert "LOOK" not in sheet(TABLE, tmp_path)[1].words
+
+
 def test_one_file_without_links(tmp_path):
     text, parsed = sheet(TABLE, tmp_path)
     assert "http" not in text

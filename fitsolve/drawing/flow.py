@@ -7,6 +7,7 @@ pieces; only here is it known on which page they come to stand.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -40,12 +41,16 @@ class Frame:
         return self.box[2] - self.box[0]
 
 
-def flowed(blocks: Sequence[Block], frame: Frame) -> list[list[Shape]]:
-    """Return the shapes of each page."""
+def flowed(blocks: Sequence[Block], frame: Frame, whole: bool = False) -> list[list[Shape]]:
+    """Return the shapes of each page; with `whole` what belongs together stays on one page where it fits on one."""
     layer = _Layer(frame)
     k = 0
     while k < len(blocks):
         end = k + 1
+        if whole and blocks[k].of and blocks[k].of != layer.of:
+            [high, *_] = (sum(one.height_mm for one in own) for _, own in itertools.groupby(blocks[k:], _of))
+            if not layer.fits(high) and high <= frame.box[3] - frame.box[1]:
+                layer.turn(blocks[k])
         while blocks[end - 1].keep and end < len(blocks):
             end += 1
         if not layer.fits(sum(block.height_mm for block in blocks[k:end])):
@@ -56,6 +61,10 @@ def flowed(blocks: Sequence[Block], frame: Frame) -> list[list[Shape]]:
             layer.put(block)
         k = end
     return layer.pages
+
+
+def _of(block: Block) -> str:
+    return block.of
 
 
 class _Layer:

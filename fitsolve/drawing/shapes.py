@@ -138,6 +138,18 @@ def moved(shape: Shape, dx: float, dy: float) -> Shape:
     )
 
 
+def scaled(shape: Shape, by: float) -> Shape:
+    """Return the shape, scaled around (0, 0); lines keep their width."""
+    if isinstance(shape, Path):
+        return Path(tuple((x * by, y * by) for x, y in shape.points), shape.pen, shape.closed, shape.fill)
+    if isinstance(shape, Circle):
+        return Circle(shape.x * by, shape.y * by, shape.radius * by, shape.pen, shape.fill)
+    size = shape.size_mm * by
+    return Text(
+        shape.x * by, shape.y * by, shape.words, size, shape.anchor, shape.bold, shape.upright, shape.colour
+    )
+
+
 def clipped(start: Point, end: Point, box: Box) -> tuple[Point, Point] | None:
     """Return the piece of a line that lies in a box, or None (Liang and Barsky's way)."""
     (x1, y1), (dx, dy) = start, (end[0] - start[0], end[1] - start[1])

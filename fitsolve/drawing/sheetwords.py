@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from fitsolve.build.history import MarkState
 from fitsolve.drawing.cutlines import cut_lines, waits_of
-from fitsolve.drawing.sheet import SheetAxis, SheetPart, ShopSheet, ToRead
+from fitsolve.drawing.sheet import ShopSheet, ToRead
+from fitsolve.drawing.sheetparts import SheetAxis, SheetPart
 from fitsolve.drawing.slants import seen_so, slants_of
 from fitsolve.errors import Problem
 from fitsolve.findings.edges import Edge, edges
@@ -87,7 +88,25 @@ def _around(found: Reconciliation) -> tuple[tuple[Block, ...], tuple[Block, ...]
         first += [block for block in every if block.tag == _CUTS]  # which says that there is nothing, and why
     elif not first:
         first = [Block("SETTLED", (Line("Nothing stands in the way: no reading is in doubt, no part waits."),))]
+    if said := _amiss(found):
+        first.append(Block("LOOK", (Line(f"{said}. What to do stands there."),)))
     return tuple(first), tuple(last)
+
+
+def _amiss(found: Reconciliation) -> str:
+    """What is known to be wrong: `3 tight and 1 open under JOINTS; 2 jam under SEATS`; empty for nothing."""
+    every: tuple[tuple[str, list[str], tuple[str, ...]], ...] = (
+        ("JOINTS", [one.verdict for one in found.joints], ("tight", "proud", "loose", "open")),
+        ("PEGS", [one.verdict for one in found.pegs], ("draws too much", "does not draw")),
+        ("SEATS", ["jam" for one in found.seats if one.verdict == "jams"], ("jam",)),
+        ("FRAME", [one.verdict for one in found.checks], ("beyond",)),
+    )
+    said = []
+    for where, verdicts, bad in every:
+        counts = [f"{verdicts.count(word)} {word}" for word in bad if word in verdicts]
+        if counts:
+            said.append(f"{words_of(counts)} under {where}")
+    return "; ".join(said)
 
 
 def _add_unchecked(found: Reconciliation, blocks: list[Block]) -> None:
@@ -133,7 +152,8 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
         long = _length_mm(edge)
         if long > longest.get(edge.part, (-1.0, 0))[0] + 1e-6:
             longest[edge.part] = long, len(axes)
-        slants = slants_of(found, edge) if found.assembly.slopes else ()
+        shown = {one.axis for one in open_edges if one.part == edge.part} if found.assembly.slopes else ()
+        slants = slants_of(found, edge, shown) if shown else ()
         notes = (*sizes.rough, *sizes.why) if sizes is not None else ()
         if sizes is not None and edge.part not in waits:
             notes = (*sizes.slopes, *filter(None, [seen_so(slants)]), *notes, *sizes.room)

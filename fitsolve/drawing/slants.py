@@ -1,7 +1,7 @@
 """Slants: the slanted lines of a part as they lie on paper.
 
-A slanted line lies over two axes of its part. It is seen along the one that the part is longer along, the other
-across:
+A slanted line lies over two axes of its part. It is seen along the one that the part is longer along, if that is
+drawn, the other across:
 
     at_mm    where each end lies along the edge, from where its figures start
     height   how far up each end lies, from 0 at the lowest mark of the part along the other axis to 1 at the highest
@@ -11,7 +11,7 @@ Not here: where it is drawn (bar, partdraw), what is said of it (slopewords).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from fitsolve.build.assembly import Slope
@@ -45,16 +45,17 @@ class Slant:
     high: str
 
 
-def slants_of(found: Reconciliation, edge: Edge) -> tuple[Slant, ...]:
-    """Return the slanted lines of a part that are seen along an edge and whose ends are fixed."""
+def slants_of(found: Reconciliation, edge: Edge, shown: Collection[str] = "xyz") -> tuple[Slant, ...]:
+    """Return the slanted lines of a part that are seen along an edge and whose ends are fixed; `shown` are the axes of
+    the part that are drawn."""
     return tuple(
         slant
         for slope in found.assembly.slopes
-        if slope.part == edge.part and (slant := _slant(found, edge, slope)) is not None
+        if slope.part == edge.part and (slant := _slant(found, edge, slope, shown)) is not None
     )
 
 
-def _slant(found: Reconciliation, edge: Edge, slope: Slope) -> Slant | None:
+def _slant(found: Reconciliation, edge: Edge, slope: Slope, shown: Collection[str]) -> Slant | None:
     marks, states = found.assembly.marks, found.state.marks
     own, run = (slope.start, slope.end), (slope.run_start, slope.run_end)
     lies = marks[slope.start].axis == edge.axis
@@ -63,7 +64,9 @@ def _slant(found: Reconciliation, edge: Edge, slope: Slope) -> Slant | None:
         return None
     first, last = _away(found, edge, along[0]), _away(found, edge, along[1])
     reach, across = _reach(found, along[0]), _across(found, over)
-    if first is None or last is None or across is None or _reach(found, over[0]) > reach:
+    if first is None or last is None or across is None:
+        return None
+    if _reach(found, over[0]) > reach and marks[over[0]].axis in shown:
         return None
     bases = [mark if base is None else base for mark in along for base in (marks[mark].station_of,)]
     beside = tuple(dict.fromkeys(bases))
