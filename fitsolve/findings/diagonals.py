@@ -1,20 +1,70 @@
-"""Diagonals that could not be used: what was left out of the numbers, why, and what to do."""
+"""Diagonals: what was left out of the numbers, why, and what to do; and what is taken as drawn.
+
+Where something fixes how far two points stand apart along one axis and nothing does along another, the length of
+their diagonal was turned into the one with the other as drawn: how much that matters is said.
+"""
 
 from __future__ import annotations
 
+import math
+
 from fitsolve.build.readings import Reading
 from fitsolve.errors import Place, Problem
-from fitsolve.findings.solved import Solved
+from fitsolve.findings.solved import Solved, Terms
 from fitsolve.written import write_length
 
 
 def diagonal_problems(solved: Solved) -> tuple[Problem, ...]:
-    """A warning for each diagonal that is left out of the numbers."""
+    """A warning for each diagonal that is left out of the numbers, a notice of those that rest on the plan."""
     turned = solved.turned
     if turned is None:
         return ()
     found = [_endless(solved, row, turned.endless.tolist()) for row in turned.endless.tolist()]
-    return tuple(found + [_vague(solved, row) for row in turned.vague.tolist()])
+    found += [_vague(solved, row) for row in turned.vague.tolist()]
+    return tuple(found + _as_drawn(solved, sorted(set(_turning(solved)) - set(turned.left_out.tolist()))))
+
+
+def _turning(solved: Solved) -> list[int]:
+    turning = solved.graph.network.turning
+    return [] if turning is None else turning.tolist()
+
+
+ASIDE_MM = {"mm": 10.0, "in": 12.7}
+"""How far off the plan points are taken to be, to say what it would do: 10 mm, 1/2 in."""
+
+
+def _as_drawn(solved: Solved, rows: list[int]) -> list[Problem]:
+    """For each axis a notice of the diagonals whose points are fixed along another axis and not along it."""
+    along: dict[str, list[int]] = {}
+    for row in rows:
+        fixed = {axis: solved.fixed(terms) for axis, terms in _by_axis(solved, _reading(solved, row)).items()}
+        for axis in (axis for axis, held in fixed.items() if not held and any(fixed.values())):
+            along.setdefault(axis, []).append(row)
+    return [_drawn_text(solved, axis, own) for axis, own in along.items()]
+
+
+def _by_axis(solved: Solved, said: Reading) -> dict[str, Terms]:
+    """How far the two points of a diagonal stand apart along each of its axes, as rows."""
+    ends = [mark for mark, _ in said.terms]
+    pairs = zip(ends[0::2], ends[1::2], strict=True)
+    return {solved.assembly.marks[end].axis: [(end, 1.0), (start, -1.0)] for end, start in pairs}
+
+
+def _drawn_text(solved: Solved, axis: str, rows: list[int]) -> Problem:
+    said, unit = _reading(solved, rows[0]), solved.assembly.unit
+    apart = {each: solved.value_mm(terms) for each, terms in _by_axis(solved, said).items()}
+    length, aside = math.hypot(*apart.values()), ASIDE_MM[unit]
+    off = max(abs(math.hypot(*{**apart, axis: apart[axis] + way * aside}.values()) - length) for way in (1, -1))
+    told = f"{off:.2f} mm" if unit == "mm" else f"{off / 25.4:.3f} in"
+    more = f" (and {len(rows) - 1} more)" if len(rows) > 1 else ""
+    (end, _), (start, _) = _by_axis(solved, said)[axis]
+    first, second = (solved.assembly.marks[mark].name for mark in (start, end))
+    what = (
+        f"nothing fixes how far {first} and {second} stand apart along {axis}: the diagonal {said.start} to "
+        f"{said.end}{more} is taken with that as drawn"
+    )
+    hint = f"{write_length(aside, unit, marked=True)} off there is {told} of its length. Read it if it may be off."
+    return Problem(Place(key=f"#{said.no}"), what, hint, level="notice")
 
 
 def _reading(solved: Solved, row: int) -> Reading:

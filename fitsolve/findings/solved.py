@@ -73,6 +73,11 @@ class Solved:
         """The row with marks numbered inside their piece."""
         return [(int(self.number[mark]), coef) for mark, coef in terms]
 
+    def fixed(self, terms: Terms) -> bool:
+        """Whether anything fixes the row."""
+        piece = self.piece(terms)
+        return piece is not None and piece.fixed(self.inside(terms))
+
     def value_mm(self, terms: Terms) -> float:
         """What the row comes to, in millimetres."""
         x = self.positions_mm

@@ -36,7 +36,15 @@ from fitsolve.solve.gone import NONE, advice_noise, left_as_it_is
 from fitsolve.solve.judge import Outlook
 from fitsolve.solve.shared import PieceShared, SharedErrors, corrected, find_shared, with_shared
 from fitsolve.solve.staged import Staged
-from fitsolve.solve.turning import NO_LENGTH_MM, Turned, across, as_counted, turn
+from fitsolve.solve.turning import (
+    NO_LENGTH_MM,
+    STEPS_MOST,
+    Turned,
+    across,
+    as_counted,
+    swung,
+    turn,
+)
 from fitsolve.solve.wanted import AnyStaged, Wanted
 
 LISTS = ("measured", "planned", "wishes", "late", "holds", "bounds", "judged")
@@ -193,13 +201,29 @@ def solve_network(network: Network) -> Whole:
     """Solve every piece of the network, its turning rows turned to where they lie."""
     if network.turning is None:
         return Whole(tuple(_solved(network, None)))
-    found = turn(network, _Steps())
+    found, steps = turn(network, _Steps()), 0
     while True:
         pieces = tuple(_solved(found.network, found))
         vague = np.concatenate([_vague(piece) for piece in pieces])
-        if len(vague) == 0:
+        x, swung = _swung(found, pieces)
+        if len(vague):
+            found = turn(network, _Steps(), found.endless, np.concatenate([found.vague, vague]))
+        elif len(swung) == 0:
             return Whole(pieces, found)
-        found = turn(network, _Steps(), found.endless, np.concatenate([found.vague, vague]))
+        elif (steps := steps + 1) < STEPS_MOST:
+            found = turn(network, _Steps(), found.endless, found.vague, x)
+        else:
+            found = turn(network, _Steps(), np.concatenate([found.endless, swung]), found.vague)
+
+
+def _swung(found: Turned, pieces: Sequence[Piece]) -> tuple[Floats, Ints]:
+    """Positions (n,) as chosen in the pieces with rows that turn, and the rows that lie there in another direction
+    than they were solved in: what was chosen moved their points along what the readings leave free."""
+    x = np.zeros(len(found.network))
+    for piece in pieces:
+        if piece.network.turning is not None:
+            x[piece.marks] = piece.x
+    return x, np.setdiff1d(swung(found.network, x), found.left_out)
 
 
 def _solved(network: Network, found: Turned | None) -> Iterator[Piece]:

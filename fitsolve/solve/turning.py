@@ -19,7 +19,8 @@ directions they lie in settle no more than that, they are counted as they lie.) 
 a rectangle whose sides are read say the same thing twice in the plan, how far it leans; as built, with
 sides a hair unequal, they would differ just enough to settle how the whole lies turned, to a hundred
 times its size. What is free by the plan's directions stays free. It moves such a row only in second
-order, which the next step takes up: each step starts where the last one ended.
+order, which the next step takes up: each step starts where the last one ended. What is chosen afterwards
+(what to cut, where to set it) moves points along it too: then all is solved again from there (`swung`).
 
 Fails: a group of rows that comes to no end in 50 steps, or whose solution is no use, since what it
 says across a diagonal is so vague that the diagonal's length is (u_t^2 / 2 r more than its u), is
@@ -44,6 +45,8 @@ from fitsolve.solve.freedom import Freedom
 STEPS_MOST = 50
 """More steps than any good geometry needs (it takes four or five)."""
 STEP_MM = 1e-9
+SWUNG_MM = 1e-7
+"""What is chosen is exact to about this."""
 RATIO_DENOMINATOR = 10**6
 NO_LENGTH_MM = 1e-6
 """Points nearer than this have no direction between them; the last one is kept."""
@@ -139,26 +142,48 @@ class Turned:
 NONE = np.zeros(0, dtype=np.intp)
 
 
-def turn(network: Network, estimate: Estimator, endless: Ints = NONE, vague: Ints = NONE) -> Turned:
-    """Return the network at the solution of its turning rows, some left out already; see the module."""
+def turn(
+    network: Network, estimate: Estimator, endless: Ints = NONE, vague: Ints = NONE, start: Floats | None = None
+) -> Turned:
+    """Return the network at the solution of its turning rows, some left out already; see the module. `start`
+    (n,) is where the steps begin, and what is free stays."""
     assert network.turning is not None, "asked for only where rows turn"
     network = replace(network, counted=counted_rows(network))
+    start = np.zeros(len(network)) if start is None else start
     while True:
-        x, now, lost = _steps(network, estimate, np.concatenate([endless, vague]))
+        x, now, lost = _steps(network, estimate, np.concatenate([endless, vague]), start)
         if len(lost) == 0:
             return Turned(now, x, endless, vague)
         endless = np.concatenate([endless, lost])
 
 
-def _steps(network: Network, estimate: Estimator, out: Ints) -> tuple[Floats, Network, Ints]:
+def at_rest_mm(network: Network) -> float:
+    """A move no larger than this is none: what the digits of the largest position leave."""
+    return max(STEP_MM, np.finfo(float).eps * 8 * float(np.abs(network.plan_mm).max(initial=0.0)))
+
+
+def swung(network: Network, x: Floats) -> Ints:
+    """The turning rows that lie in another direction at positions plan + x than they have: by so much that an
+    end of theirs would lie more than SWUNG_MM beside its place."""
+    assert network.turning is not None, "asked for only where rows turn"
+    rows, position = network.measured, network.plan_mm + x
+    end, d, owner = spans_of(rows, network.turning, position)
+    count = len(network.turning)
+    along = np.bincount(owner, rows.coef[end] * d, count)
+    beside = np.sqrt(np.bincount(owner, (d - along[owner] * rows.coef[end]) ** 2, count))
+    far = np.sqrt(np.bincount(owner, d * d, count)) > NO_LENGTH_MM
+    return network.turning[far & (beside > max(SWUNG_MM, 100 * at_rest_mm(network)))]
+
+
+def _steps(network: Network, estimate: Estimator, out: Ints, start: Floats) -> tuple[Floats, Network, Ints]:
     """Steps until nothing moves; else the rows of the pieces that came to no end."""
     assert network.turning is not None, "asked for only where rows turn"
-    x, now = np.zeros(len(network)), network
-    rest = np.finfo(float).eps * 8 * float(np.abs(network.plan_mm).max(initial=0.0))
+    x, now = start.copy(), turned(network, start) if np.any(start) else network
+    rest = at_rest_mm(network)
     still: Sequence[Ints] = []
     for _ in range(STEPS_MOST):
         found, marks = estimate(now, x, out)
-        still = [own for new, own in zip(found, marks, strict=True) if not _at_rest(new - x[own], max(STEP_MM, rest))]
+        still = [own for new, own in zip(found, marks, strict=True) if not _at_rest(new - x[own], rest)]
         for new, own in zip(found, marks, strict=True):
             x[own] = np.where(np.isfinite(new), new, 0.0)
         now = turned(now, x)
