@@ -105,7 +105,7 @@ def ours_alone(assembly: object, state: object) -> Callable[[], object]:
     """The allocation of the three axes, by us, given the estimate."""
     from fitsolve.graph import make_graph
     from fitsolve.solve.allocate import allocate
-    from fitsolve.solve.pieces import local, split
+    from fitsolve.solve.parts import local, split
     from fitsolve.solve.staged import Staged
     from fitsolve.solve.wanted import Wanted
 
