@@ -27,7 +27,7 @@ from fitsolve.findings.values import Agreement, Doubt, Suspect, Suspicion, ToolS
 from fitsolve.graph import Source
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints
-from fitsolve.solve.covariance import DenseErrors, Errors
+from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.doubts import (
     CRITICAL,
     Standing,
@@ -40,7 +40,7 @@ from fitsolve.solve.doubts import (
     stand_out,
 )
 from fitsolve.solve.pieces import CHECKED, Piece, Residuals, residuals
-from fitsolve.solve.shared import SharedErrors, columns_of
+from fitsolve.solve.shared import columns_of
 from fitsolve.solve.staged import Staged
 
 SLIPS_MOST = 2
@@ -127,17 +127,12 @@ class _System:
             own = slice(self.start[place], self.start[place + 1])
             if np.any(errors[own]):
                 rows = piece.network.measured
-                found[own] = columns_of(rows, _alone(piece).moved(errors[own])) / rows.scale[:, None]
+                found[own] = columns_of(rows, piece.adjusted.moved(errors[own])) / rows.scale[:, None]
         return found + self.spread @ (self.spread.T @ errors) if self.spread.shape[1] else found
 
 
 def _shares(piece: Piece) -> bool:
     return piece.shared is not None and bool(np.any(piece.shared.weights))
-
-
-def _alone(piece: Piece) -> Errors:
-    """How positions err, what readings share taken as known."""
-    return piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
 
 
 def _systems(solved: Solved) -> list[_System]:
@@ -285,7 +280,7 @@ def _suspect(solved: Solved, source: Source, w: float, error: float) -> Suspect:
 
 def _adjusted(piece: Piece) -> Floats:
     """How the adjusted rows (m, e) err with unit errors, what readings share taken as known, by u."""
-    errors, rows = _alone(piece), piece.network.measured
+    errors, rows = piece.adjusted, piece.network.measured
     assert isinstance(errors, DenseErrors), "asked for in dense pieces only"
     return np.asarray(rows.of(errors.maps) / rows.scale[:, None])
 

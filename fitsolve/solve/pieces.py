@@ -57,15 +57,16 @@ DENSE_MARKS = 400
 CHECKED = 1e-9
 """A redundancy below this is rounding: nothing checks the reading."""
 
-BENT = 0.01
-"""That of a row which turns, likewise: the direction it is counted in and the one it lies in differ by as little."""
+BENT = 1e-6
+"""The same where rows lie otherwise than they are counted: as built they differ by the fourth power of a slope."""
 
 
 @dataclass(frozen=True)
 class Piece:
     """One piece that hangs together. `marks` (n,) are its marks in the whole; `chosen` gives,
     list by list, its rows in the whole; rows inside are numbered by its own marks. `read` is
-    what readings and closed contacts alone leave free."""
+    what readings and closed contacts alone leave free; `bent`, where their rows lie otherwise than they are
+    counted, how positions err with them before anything that is free was moved."""
 
     marks: Ints
     chosen: dict[str, Ints]
@@ -75,6 +76,7 @@ class Piece:
     allocation: Allocation
     outlook: Outlook
     shared: PieceShared | None = None
+    bent: Errors | None = None
 
     @property
     def x(self) -> Floats:
@@ -86,6 +88,13 @@ class Piece:
         """How positions err with the readings, what to cut following them."""
         wood = advice_noise(self.network, self.allocation)
         return with_shared(self.allocation.staged.errors(NOISY, wood), self.shared)
+
+    @property
+    def adjusted(self) -> Errors:
+        """How positions err with the readings, as these adjust each other, what they share taken as known."""
+        if self.bent is not None:
+            return self.bent
+        return self.advice.base if isinstance(self.advice, SharedErrors) else self.advice
 
     @cached_property
     def facts(self) -> Errors:
@@ -152,8 +161,7 @@ def moved_by_change(piece: Piece, row: int, change_mm: float) -> Floats | None:
     value = network.measured.value.copy()
     value[row] += change_mm
     changed = replace(network, measured=replace(network.measured, value=value))
-    _, estimate, _ = _estimated(changed, None)
-    return np.asarray(allocate(estimate, wanted_of(changed)).staged.x - piece.x)
+    return np.asarray(allocate(_estimated(changed, None).stages, wanted_of(changed)).staged.x - piece.x)
 
 
 @dataclass(frozen=True)
@@ -169,15 +177,11 @@ def residuals(piece: Piece) -> Residuals:
     """Return the residuals of a piece's measured rows, with what checks them."""
     rows, scale = piece.network.measured, piece.network.measured.scale
     v = rows.of(piece.estimate.x) - rows.value
-    alone = piece.advice.base if isinstance(piece.advice, SharedErrors) else piece.advice
-    redundancy = 1.0 - alone.variance(rows) / scale**2
+    redundancy = 1.0 - piece.adjusted.variance(rows) / scale**2
     if piece.shared is not None:
         redundancy = redundancy - np.square(piece.shared.spread).sum(axis=1)
     redundancy = np.clip(redundancy, 0.0, 1.0)
-    least = np.full(len(rows), CHECKED)
-    if piece.network.turning is not None:
-        least[piece.network.turning] = BENT
-    checked = redundancy > least
+    checked = redundancy > (CHECKED if piece.bent is None else BENT)
     w = np.zeros(len(rows))
     w[checked] = v[checked] / scale[checked] / np.sqrt(redundancy[checked])
     return Residuals(v, np.where(checked, redundancy, 0.0), w)
@@ -256,25 +260,37 @@ class _Steps:
         for marks, chosen in self.parts:
             piece = local(network, marks, chosen)
             if piece.turning is not None or network.shared is not None:
-                found.append(_estimated(piece, x[marks])[0])
+                found.append(_estimated(piece, x[marks]).x)
                 own.append(marks)
         return found, own
 
 
-def _estimated(network: Network, x: Floats | None) -> tuple[Floats, AnyStaged, Freedom]:
-    """What is there: positions, the two stages, and what the first alone leaves free."""
-    estimate = _start(len(network))
+@dataclass(frozen=True)
+class _Estimated:
+    """What is there: positions, the two stages, what the first alone leaves free, and `bent` as in a piece."""
+
+    x: Floats
+    stages: AnyStaged
+    read: Freedom
+    bent: Errors | None
+
+
+def _estimated(network: Network, x: Floats | None) -> _Estimated:
+    estimate, bent = _start(len(network)), None
     if x is not None:
         estimate.x = x.copy()
     try:
-        estimate.add(network.measured, as_counted(network.measured, network.counted, network.planned, len(network)))
+        counted = as_counted(network.measured, network.counted, network.planned, len(network))
+        estimate.add(network.measured, counted)
+        if counted is not None:
+            bent = estimate.errors(1)
         read = estimate.freedom.copy()
         estimate.add(network.planned)
     except (np.linalg.LinAlgError, RuntimeError):  # no rank left in the directions that rows have come to
         if network.turning is None:
             raise
-        return np.full(len(network), np.nan), estimate, estimate.freedom
-    return estimate.x, estimate, read
+        return _Estimated(np.full(len(network), np.nan), estimate, estimate.freedom, bent)
+    return _Estimated(estimate.x, estimate, read, bent)
 
 
 def _vague(piece: Piece) -> Ints:
@@ -316,11 +332,12 @@ def solve_piece(
     x: Floats | None = None,
 ) -> Piece:
     """Estimate, allocate and look ahead for one piece; x (n,) are positions to start from."""
-    _, estimate, read = _estimated(network, x)
+    found = _estimated(network, x)
+    estimate = found.stages
     allocation = allocate(estimate, wanted_of(network))
     outlook = _outlook(estimate, network, left_as_it_is(network, allocation))
     outlook = replace(outlook, errors=with_shared(outlook.errors, shared))
-    return Piece(marks, chosen, network, read, estimate, allocation, outlook, shared)
+    return Piece(marks, chosen, network, found.read, estimate, allocation, outlook, shared, found.bent)
 
 
 def wanted_of(network: Network) -> Wanted:

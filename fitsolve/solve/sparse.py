@@ -27,8 +27,12 @@ from fitsolve.light import dataclass
 from fitsolve.rows import Cuts, Entries, Flags, Floats, Ints, Rows
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.selected import SparseErrors
+from fitsolve.solve.staged import EXACTLY, SQUARED
 
 ROUNDING = 1e-12
+FILL_MOST = 4_000_000
+"""More entries than this are not filled in for the sake of what is free (2,000 marks that one frame ties)."""
+
 Sparse = Any
 """A scipy.sparse array (scipy carries no types)."""
 
@@ -84,6 +88,8 @@ class SparseStaged:
         still_free = set(self.freedom.free_marks())
         settled = [k for k, mark in enumerate(self.free) if mark not in still_free]
         settles = csc_array(self.basis[:, settled])
+        if counted is not None and settled:
+            settles = square_to_free(matrix, settles, self.freedom)
         design = without_rounding(csc_array(matrix @ settles))
         self.stages.append(Stage(csr_array(matrix), settles, design))
         if settled:
@@ -91,8 +97,7 @@ class SparseStaged:
             lu = factor(design.T @ design)
             for _ in range(2):
                 self.x = self.x + settles @ lu.solve(design.T @ (value - matrix @ self.x))
-        marks, columns, values, self.free = self.freedom.basis()
-        self.basis = csc_array((values, (marks, columns)), shape=(n, len(self.free)))
+        self.basis, self.free = free_basis(self.freedom)
         return self
 
     def contract(self, rows: Rows, basis: Sparse) -> Sparse:
@@ -126,6 +131,38 @@ class SparseStaged:
             given = (later or {}).get(stage)
             noises.append(csr_array((rows, 0)) if given is None else sparse_entries(given, rows))
         return SparseErrors(system(self, noises))
+
+
+def free_basis(freedom: Freedom) -> tuple[Sparse, list[int]]:
+    """N (n, free), a basis of what is free, and the free mark of each column."""
+    marks, columns, values, free = freedom.basis()
+    return csc_array((values, (marks, columns)), shape=(freedom.size, len(free))), free
+
+
+def square_to_free(matrix: Sparse, settles: Sparse, freedom: Freedom) -> Sparse:
+    """What a stage settles (n, r), square to what counts as free and yet moves its rows A (m, n) a little: see
+    `staged.beside_free`, of which this is the sparse form. With B those of N1 that move A, less what of them leaves
+    it alone, it is S - N1 (B'B)^-1 B'S. Where that would fill in too much, S as it is."""
+    basis, _ = free_basis(freedom)
+    moves = without_rounding(csc_array(matrix @ basis))
+    bent = np.flatnonzero(np.diff(moves.indptr) > 0)
+    if len(bent) == 0:
+        return settles
+    least, square, alone = basis[:, bent].toarray(), settles, None
+    for _ in range(SQUARED):
+        design = without_rounding(csc_array(matrix @ square))
+        least = least - square @ factor(design.T @ design).solve(design.T @ (matrix @ least))
+        if alone is None:
+            _, size, ways = np.linalg.svd(matrix @ least, full_matrices=True)
+            rank = int((size > EXACTLY * max(float(abs(matrix).max()), 1.0)).sum())
+            least, idle = least @ ways[:rank].T, csc_array(least @ ways[rank:].T)
+            alone = csc_array(block_array([[basis[:, np.setdiff1d(np.arange(basis.shape[1]), bent)], idle]]))
+        off = least - alone @ factor(alone.T @ alone).solve(alone.T @ least) if alone.shape[1] else least
+        share = np.linalg.solve(off.T @ off, off.T @ settles)
+        if np.count_nonzero(least) * np.count_nonzero(share) > FILL_MOST * max(rank, 1):
+            return settles
+        square = csc_array(settles - csc_array(least) @ csc_array(share))
+    return square
 
 
 def contract(rows: Rows, basis: Sparse) -> Sparse:
