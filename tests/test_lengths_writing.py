@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import find, given
+from hypothesis import Phase, find, given, settings
 from hypothesis import strategies as st
 
 from fitsolve.lengths import MM_PER_INCH, LengthError, read_length
@@ -93,7 +93,9 @@ class TestRounding:
             a, b = (round_to_step(piece, THIRTY_SECOND) for piece in pair)
             return a + b != round_to_step(sum(pair), THIRTY_SECOND)
 
-        assert find(st.tuples(st.fractions(0, 100), st.fractions(0, 100)), broken)
+        # Any counterexample will do; looking for the simplest one takes a hundred times as long.
+        quick = settings(phases=[Phase.generate], derandomize=True, database=None)
+        assert find(st.tuples(st.fractions(0, 100), st.fractions(0, 100)), broken, settings=quick)
 
 
 # By hand: 3 17/32 = 113/32 in = 89.69375 mm; 89.7 mm = 3.53149... in, 113.007... thirty-seconds.
