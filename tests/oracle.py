@@ -385,7 +385,7 @@ class Oracle:
         if not (out.any() or gone.any()):
             return hold_missed
         firm = np.flatnonzero(moved)[press & (violated <= 1e-9)]
-        self._stage(bounds.rows[firm], bounds.value[firm], np.ones(len(firm)))
+        self._stage(bounds.rows[firm], bounds.value[firm], np.ones(len(firm)), self._known(bounds, firm), firm)
         self._stage(
             np.vstack([holds.rows[gone], bounds.rows[out]]),
             np.concatenate([holds.value[gone], bounds.value[out]]),

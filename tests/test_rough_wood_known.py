@@ -60,3 +60,17 @@ def test_what_comes_off_is_counted_from_what_is_there_not_from_what_a_worn_hook_
     zero = (1 / (1 / 1**2 + 1 / (0.2**2 + 0.1**2))) ** 0.5
     assert one.size_mm == pytest.approx(305 - 0.6 / (1 + 0.2**2 + 0.1**2))
     assert one.advice_expanded_mm == pytest.approx((0.2**2 + zero**2) ** 0.5)
+
+
+@pytest.mark.parametrize("most", [0, 400])
+@pytest.mark.parametrize("asked", ["hold", "39.4 to 41"])
+def test_what_was_asked_and_cannot_be_had_presses_on_the_wood_too(monkeypatch, most, asked):
+    """38.9 is there, ± 1.3 (k = 2), and no more: a hold or a limit that asks for more gives way, and the size errs
+    by how the wood was read. So does the clearance, beside the reading's 0.1 and a width's 0.14."""
+    monkeypatch.setattr(pieces, "DENSE_MARKS", most)
+    plan = LEFT.replace("g 40 h", f"g 40 ({asked}) h")
+    result = found(plan, "reading cap.o cap.i 39.3 fine", "rough key.g key.h 38.9 worn")
+    one = size(result, "key.g", "key.h")
+    assert (one.size_mm, one.advice_expanded_mm) == (near(38.9), pytest.approx(1.3))
+    assert result.joints[0].contacts[0].expanded_mm == pytest.approx((1.3**2 + 0.1**2 + 0.14**2) ** 0.5)
+    assert len(result.contradictions) == 1

@@ -55,14 +55,12 @@ class Allocation:
     """What was chosen: positions and their maps are in `staged` (maps 0 and 1 belong to what
     was measured and planned).
 
-    `active` (q,) is -1 at its low limit, +1 at its high one, 0 else; `missed_mm` (q,) by how
-    much a bound is missed, negative under its low limit; `hold_missed_mm` (p,) likewise.
+    `missed_mm` (q,) is by how much a bound is missed, negative under its low limit; `hold_missed_mm` (p,) likewise.
     `fact_weight` (q,) are the weights with which the missed facts contradict each other. `pressed` are the
     bounds that press: in which stage, from which row of it on, and which.
     """
 
     staged: AnyStaged
-    active: Ints
     missed_mm: Floats
     hold_missed_mm: Floats
     fact_weight: Floats
@@ -108,9 +106,9 @@ def _found_shortly(estimate: Staged, wanted: Wanted) -> Allocation | None:
         if late is None:
             return None
         pressed.append((staged.depth, 0, np.flatnonzero(late[1])))
-        staged, active = late[0], np.where(active == 0, late[1], active)
+        staged = late[0]
     way = nothing_given(wanted)
-    return Allocation(staged, active, way.missed, way.hold_missed, way.fact_weight, (), "optimal", tuple(pressed))
+    return Allocation(staged, way.missed, way.hold_missed, way.fact_weight, (), "optimal", tuple(pressed))
 
 
 def _compromise(chosen: _Chosen, wanted: Wanted) -> tuple[_Chosen, Ints]:
@@ -156,24 +154,20 @@ def _finish(chosen: _Chosen, wanted: Wanted, asked: Ints) -> Allocation:
     active = _pressing(optimum, len(wanted.bounds), reduced.moved)
     holds = wanted.holds.pick(reduced.held)
     holds = replace(holds, scale=np.ones(len(holds)))
-    pressed = [(staged.depth, len(holds), np.flatnonzero(active))]
+    pressed = [*way.pressed, (staged.depth, len(holds), np.flatnonzero(active))]
     staged.add(stacked([holds, at_limits(wanted, active)])).add(wanted.wishes)
     solved, status = chosen.held.x + reduced.basis @ optimum.z, str(optimum.status)
     if len(staged.free) and len(wanted.late):
         solved, late_active, late_status = _late(staged, wanted)
         pressed.append((staged.depth, 0, np.flatnonzero(late_active)))
         staged.add(at_limits(wanted, late_active)).add(wanted.late)
-        active = np.where(active == 0, late_active, active)
         status = late_status if status == "optimal" else status
     asked = asked[way.missed[asked] == 0.0]
     if status != "optimal" or not _kept(staged.x, wanted, asked):
         staged.x = solved
     if not (way.proven and _kept(staged.x, wanted, asked)):
         status = "unproven"
-    active = np.where(way.missed == 0.0, active, np.sign(way.missed)).astype(np.intp)
-    return Allocation(
-        staged, active, way.missed, way.hold_missed, way.fact_weight, way.found, status, tuple(pressed)
-    )
+    return Allocation(staged, way.missed, way.hold_missed, way.fact_weight, way.found, status, tuple(pressed))
 
 
 def _pressing(optimum: Optimum, q: int, moved: Ints) -> Ints:

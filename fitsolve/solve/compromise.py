@@ -182,6 +182,7 @@ def _give(held: AnyStaged, wanted: Wanted, way: GivenWay, guess: _Guess) -> tupl
         missed=way.missed + exact.missed,
         hold_missed=way.hold_missed + exact.hold_missed,
         proven=way.proven and balanced,
+        pressed=(*way.pressed, (held.depth, 0, np.flatnonzero(firm))),
     )
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats
+from fitsolve.rows import Floats, Ints
 from fitsolve.solve.wanted import Wanted
 
 if TYPE_CHECKING:
@@ -20,13 +20,15 @@ if TYPE_CHECKING:
 @dataclass(frozen=True)
 class GivenWay:
     """What could not be kept: by how much bounds (q,) and holds (p,) are missed, with what weight facts
-    (q,) are, and the contradictions. `proven` is false where less might have done."""
+    (q,) are, and the contradictions. `proven` is false where less might have done. `pressed` are the firm bounds
+    that it presses on: in which stage, from which row of it on, and which."""
 
     missed: Floats
     hold_missed: Floats
     fact_weight: Floats
     found: tuple[Contradiction, ...] = ()
     proven: bool = True
+    pressed: tuple[tuple[int, int, Ints], ...] = ()
 
 
 def nothing_given(wanted: Wanted) -> GivenWay:

@@ -21,10 +21,14 @@ NONE = np.zeros(0, dtype=np.intp)
 
 
 def pressing_wood(network: Network, allocation: Allocation) -> Ints:
-    """The bounds (by number in the piece) of wood that is gone on which something presses."""
+    """The bounds (by number in the piece) of wood that is gone on which something presses: a wish, or what could
+    not be kept and comes as near as the wood allows."""
     bounds = network.bounds
     gone = bounds.hard & ~bounds.relaxable & (allocation.missed_mm == 0.0)
-    return np.flatnonzero(gone & (allocation.active > 0))
+    presses = np.zeros(len(gone), dtype=bool)
+    for _, _, pressed in allocation.pressed:
+        presses[pressed] = True
+    return np.flatnonzero(gone & presses)
 
 
 def advice_noise(network: Network, allocation: Allocation) -> dict[int, Entries]:
