@@ -131,7 +131,8 @@ def _short(block: Block) -> Block:
         return block
     first = block.lines[0]
     if isinstance(first, Line):  # what would follow there stands beside no strip: a size that waits is not cut to
-        first = replace(first, text=first.text.removesuffix(" With it as drawn:"))
+        text = first.text.removesuffix(" With it as drawn:").removesuffix(" With them as drawn:")
+        first = replace(first, text=text)
     return Block(block.tag, (first,), block.style)
 
 

@@ -64,23 +64,31 @@ class PartSizes:
     off_plan: bool
 
 
-def part_sizes(found: Reconciliation, only: str = "") -> tuple[PartSizes, ...]:
+def part_sizes(found: Reconciliation, only: str = "", named: set[int] | None = None) -> tuple[PartSizes, ...]:
     """Return every part with marks still to be cut: those off plan first, else in the order of the plan.
 
-    Where `only` names a part, that one alone.
+    Where `only` names a part, that one alone. `named` are readings told in full on the same screen already: of
+    these their numbers are enough; those told here are added.
     """
     by_part: dict[str, list[AxisSizes]] = {}
     seats = {seat.part: seat for seat in found.seats}
     housings = open_housings(found)
-    for layout in _still_to_cut(found):
-        if only and layout.part != only:
-            continue
-        by_part.setdefault(layout.part, []).append(axis_sizes(found, layout, housings.get(layout.part, [])))
+    laid = {(one.part, one.axis): one for one in _still_to_cut(found) if only in ("", one.part)}
+    for (part, _), layout in laid.items():
+        by_part.setdefault(part, []).append(axis_sizes(found, layout))
     parts = [
         PartSizes(part, tuple(axes), _note(found, seats.get(part)), _moved(axes))
         for part, axes in by_part.items()
     ]
-    return tuple(sorted(parts, key=lambda one: not one.off_plan))
+    parts.sort(key=lambda one: not one.off_plan)  # what is told first is told in full
+
+    def reasoned(part: str, axis: AxisSizes) -> AxisSizes:
+        if not axis.rows:
+            return axis
+        said = set[int]() if named is None else named
+        return replace(axis, why=(*_why(found, laid[part, axis.axis], housings.get(part, []), said), *axis.why))
+
+    return tuple(replace(one, axes=tuple(reasoned(one.part, axis) for axis in one.axes)) for one in parts)
 
 
 def _still_to_cut(found: Reconciliation) -> Iterator[Layout]:
@@ -121,8 +129,8 @@ def open_housings(found: Reconciliation) -> dict[str, list[Contact]]:
     return housings
 
 
-def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -> AxisSizes:
-    """The sizes of a part along one axis; `housings` are the open ones of the part."""
+def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
+    """The sizes of a part along one axis, without what moved them."""
     assembly = found.assembly
     ruled = _Ruled(found, layout)
     ahead = ahead_text(found, [one.mark for one in layout.marks])
@@ -153,7 +161,7 @@ def axis_sizes(found: Reconciliation, layout: Layout, housings: list[Contact]) -
         tuple(rows),
         ", ".join(planned),
         tuple(_rough(found, layout)),
-        (*(_why(found, layout, housings) if rows else ()), *filter(None, [ahead])),
+        tuple(filter(None, [ahead])),
         _slopes(found, layout),
         tuple(filter(None, [no_room_text(found, [one.mark for one in layout.marks])])),
     )
@@ -241,8 +249,9 @@ def _laid_apart(found: Reconciliation, layout: Layout, start: int, end: int) -> 
     return abs(at[1] - at[0])
 
 
-def _why(found: Reconciliation, layout: Layout, housings: list[Contact]) -> list[str]:
-    """What moved the sizes: the parts that this one is fitted to, and the readings that weigh most."""
+def _why(found: Reconciliation, layout: Layout, housings: list[Contact], named: set[int]) -> list[str]:
+    """What moved the sizes: the parts that this one is fitted to, and the readings that weigh most; of those `named`
+    already only the number. Those named here are added."""
     measures = Measures.of(found.assembly)
     fitted = _fits(found, layout, housings, measures)
     readings: dict[int, None] = {}
@@ -255,7 +264,9 @@ def _why(found: Reconciliation, layout: Layout, housings: list[Contact]) -> list
         for row, amount in contributions(found.solved, terms)[:2]:
             if abs(amount) >= max(least, float(measures.step_mm) / 8):
                 readings[row] = None
-    said = [_reading_text(found, row, measures) for row in list(readings)[:WHY_MOST]]
+    rows = list(readings)[:WHY_MOST]
+    said = [f"#{row}" if row in named else _reading_text(found, row, measures) for row in rows]
+    named.update(rows)
     rest = len(readings) - WHY_MOST
     if rest > 0:
         said.append(f"{rest} more")

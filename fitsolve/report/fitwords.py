@@ -18,6 +18,7 @@ from fitsolve.findings.unread import unread
 from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding
 from fitsolve.findings.verdicts import missed_share
 from fitsolve.graph import clearance_terms, merged
+from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.closedwords import closed_remedy
 from fitsolve.report.measures import Measures
@@ -26,6 +27,7 @@ from fitsolve.report.onceoff import once_off, once_text
 from fitsolve.report.remedies import (
     KNIFE,
     NO_WOOD,
+    Way,
     amount_text,
     beyond_wood,
     face_to_plane,
@@ -49,18 +51,21 @@ BY_ITSELF = "by itself it fits, but see "
 """So begins what is said of a joint that is only as good as the seats of its parts."""
 
 
-def joint_lines(found: Reconciliation, joint: JointFinding, told: dict[str, str] | None = None) -> list[str]:
-    """Return what is to be said of a joint that does not plainly fit, its worst contact first. `told` are readings
-    that were asked for already, each with its joint; those of this one are added."""
+def ranked_contacts(joint: JointFinding) -> list[ContactFinding]:
+    """The contacts of a joint that do not plainly fit, the worst first; of a closed one what can't be told is none."""
     ranked = sorted(
         (one for one in joint.contacts if one.verdict != "fits"),
         key=lambda one: (one.verdict == "can't tell", _chance(one), -missed_share(one)),
     )
-    if joint.closed:
-        ranked = [one for one in ranked if one.verdict != "can't tell"]
-    lines = [contact_text(found, one, joint.closed, told) for one in ranked[:1]]
+    return [one for one in ranked if one.verdict != "can't tell"] if joint.closed else ranked
+
+
+def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
+    """Return what is to be said of a joint that does not plainly fit, its worst contact first."""
+    ranked = ranked_contacts(joint)
+    lines = [contact_text(found, one, joint.closed) for one in ranked[:1]]
     lines += [_also(found, one, joint.closed) for one in ranked[1:]]
-    along = _slant_line(found, ranked or list(joint.contacts))
+    along = slant_line(found, ranked or list(joint.contacts))
     if along and not joint.closed:
         lines.insert(1, along)
     if not joint.closed and not any(one.verdict not in ("fits", "can't tell") for one in joint.contacts):
@@ -95,10 +100,10 @@ def _also(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
         return contact_text(found, one, closed)
     measures = Measures.of(found.assembly)
     name = contact_name(found, found.assembly.contacts[one.number])
-    return f"{name}: {_known(one, measures)}: can't tell either"
+    return f"{name}: {known_text(one, measures)}: can't tell either"
 
 
-def _known(one: ContactFinding, measures: Measures) -> str:
+def known_text(one: ContactFinding, measures: Measures) -> str:
     """A clearance with its U: `0.003 in, ± 0.006`; below nothing the two overlap."""
     assert one.clearance_mm is not None
     assert one.expanded_mm is not None
@@ -107,9 +112,7 @@ def _known(one: ContactFinding, measures: Measures) -> str:
     return f"{'overlaps by ' if lapped else ''}{amount}, {measures.u(one.expanded_mm)}"
 
 
-def contact_text(
-    found: Reconciliation, one: ContactFinding, closed: bool, told: dict[str, str] | None = None
-) -> str:
+def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
     """One contact: by how much it misses its fit, and what to do about it."""
     contact = found.assembly.contacts[one.number]
     where = f"{contact_name(found, contact)}: "
@@ -118,7 +121,7 @@ def contact_text(
     measures = Measures.of(found.assembly)
     spread = measures.u(one.expanded_mm)
     if one.verdict == "can't tell":
-        return where + _unsure(found, contact, one, told)
+        return where + _unsure(found, contact, one)
     if closed:
         past, limit = one.clearance_mm - one.most_mm, "over the most"
         if past < 0:  # of what is closed only a room is held to its least as well
@@ -131,7 +134,7 @@ def contact_text(
     return f"{where}{over} over, {spread}. {_too_much(found, contact, one, measures)}"
 
 
-def _slant_line(found: Reconciliation, contacts: list[ContactFinding]) -> str:
+def slant_line(found: Reconciliation, contacts: list[ContactFinding]) -> str:
     """The slanted contact that stands off furthest, or has the least of its travel left."""
     slanted = [
         (one.slant.travel_mm, one.number, one)
@@ -163,6 +166,14 @@ def slant_text(found: Reconciliation, one: ContactFinding) -> str:
         off = f" off {next(mark.name for mark in marks if mark.part != own)}"
     stands = measures.clearance(-slant.travel_mm)
     return f"At {slant.angle} it stands {stands}{off or ' back'}, {measures.u(slant.expanded_mm)}"
+
+
+def short_name(found: Reconciliation, contact: Contact) -> str:
+    """A contact by its marks, where its joint was named, and so its parts: `outer/inner in l.dado-o/l.dado-i`."""
+    names = [inside(found.assembly.marks[mark]) for mark in contact.marks]
+    if contact.kind == "housing":
+        return f"{names[0]}/{names[1]} in {names[2]}/{names[3]}"
+    return f"{names[0]} {'short of' if contact.kind == 'room' else 'against'} {names[1]}"
 
 
 def contact_name(found: Reconciliation, contact: Contact) -> str:
@@ -265,44 +276,65 @@ def _no_cut(found: Reconciliation, conflict: ContradictionFinding, part: str, in
     return f"{part} is still to be cut, but no size of it has this and all the rest: settle the CONFLICT"
 
 
-def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding, told: dict[str, str] | None) -> str:
-    """What is known, what U would prove it, and what would bring that U about."""
+@dataclass(frozen=True, slots=True)
+class Unsure:
+    """A contact of which it can't be told whether it fits: what is `known` of it, `needs` the U that would prove it, or
+    at which `limit` it lies if none would; what would tell more; the marks that can be left full instead.
+    `conflict` where that is to be settled first."""
+
+    known: str
+    needs: str = ""
+    limit: str = ""
+    ways: tuple[Way, ...] = ()
+    full: tuple[int, ...] = ()
+    conflict: bool = False
+
+    @property
+    def to_be_tried(self) -> bool:
+        """Whether it may well be past its limit, and wood should not be lost to a guess."""
+        return bool(self.limit) and not self.limit.startswith("just") and not self.conflict
+
+
+def unsure_of(found: Reconciliation, one: ContactFinding) -> Unsure:
+    """Return what is known of such a contact, what U would prove it, and what would bring that U about."""
     assert one.clearance_mm is not None
-    measures = Measures.of(found.assembly)
-    known = _known(one, measures)
+    contact, measures = found.assembly.contacts[one.number], Measures.of(found.assembly)
+    known = known_text(one, measures)
     needed = needed_u_mm(one.clearance_mm, one.least_mm, one.most_mm)
     ways = to_know(found, merged(clearance_terms(contact)))
     if contact.kind == "butt":
-        ways = [way for way in ways if way != KNIFE]
-    how = _asked_once(ways, found.assembly.joints[contact.joint].name, told) + _left_full(found, contact, ways)
+        ways = [way for way in ways if way.do != KNIFE]
+    full = tuple(mark for mark in contact.marks if found.state.marks[mark] != MarkState.MADE)
+    full = full if contact.kind == "butt" else ()
     if needed is not None:
         last = measures.bare(max(needed - 0.5 * 10**-measures.places * measures.unit_mm, 0.0))
         if last.strip("0."):
-            return f"{known}; needs U of ± {last} or better{how}"
+            return Unsure(known, last, "", tuple(ways), full)
     limit = _at_which_limit(one, measures)
     if still_to_cut(found, contact.marks) and in_conflict(found, one.number) is not None:
-        return f"{known}, {limit} in the compromise: settle the CONFLICT"
-    tried = "" if limit.startswith("just") else ". Try it dry before you take anything off"
-    return f"{known}, {limit}{tried}{how}"
+        return Unsure(known, "", limit, conflict=True)
+    return Unsure(known, "", limit, tuple(ways), full)
 
 
-def _left_full(found: Reconciliation, contact: Contact, ways: list[str]) -> str:
-    """Of a shoulder with a side still to be cut, what does without any reading: to leave that full and pare it."""
-    uncut = [mark for mark in contact.marks if found.state.marks[mark] != MarkState.MADE]
-    if contact.kind != "butt" or not uncut:
-        return ""
-    what = inside(found.assembly.marks[uncut[0]]) if len(uncut) == 1 else "one side"
-    return f"{'; or' if ways else ':'} leave {what} full and pare it"
+def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding) -> str:
+    """All that is said of such a contact, in a sentence."""
+    said = unsure_of(found, one)
+    if said.conflict:
+        return f"{said.known}, {said.limit} in the compromise: settle the CONFLICT"
+    how = f": {', and '.join(way.text for way in said.ways)}" if said.ways else ""
+    if said.full:
+        how += f"{'; or' if said.ways else ':'} {left_full(found, [said.full])}"
+    if said.needs:
+        return f"{said.known}; needs U of ± {said.needs} or better{how}"
+    return f"{said.known}, {said.limit}{'. Try it dry before you take anything off' if said.to_be_tried else ''}{how}"
 
 
-def _asked_once(ways: list[str], joint: str, told: dict[str, str] | None) -> str:
-    """What would tell more; where all of it was asked for at another joint already, only which."""
-    if not ways:
-        return ""
-    before = [told.setdefault(way, joint) for way in ways] if told is not None else []
-    if before and before[0] != joint and len(set(before)) == 1 and all(way.startswith("read") for way in ways):
-        return f": as for {before[0]}"
-    return f": {', and '.join(ways)}"
+def left_full(found: Reconciliation, choices: Iterable[tuple[int, ...]]) -> str:
+    """Of shoulders with a side still to be cut, what does without any reading: to leave that full and pare it. Each
+    choice holds the marks of one contact that are not cut yet."""
+    marks = found.assembly.marks
+    names = list(dict.fromkeys(inside(marks[one[0]]) if len(one) == 1 else "one side" for one in choices))
+    return f"leave {words_of(names)} full and pare {'it' if len(names) == 1 else 'them'}"
 
 
 def _at_which_limit(one: ContactFinding, measures: Measures) -> str:

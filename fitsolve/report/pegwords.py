@@ -11,8 +11,18 @@ from fitsolve.findings.values import PegFinding
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.linewords import line_mm
 from fitsolve.report.measures import Measures
+from fitsolve.report.told import Told
 
 TO_BE_READ, NOT_BORED = "to be read", "not bored"
+IN_PLURAL = {
+    "does not draw": "do not draw",
+    "draws too much": "draw too much",
+    NOT_BORED: NOT_BORED,
+    TO_BE_READ: TO_BE_READ,
+    "can't tell": "can't tell",
+    "draws": "draw",
+}
+"""What is said of a peg and of several, the worst first."""
 
 
 def judged(peg: PegFinding) -> str:
@@ -51,18 +61,42 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     if peg.offset is None:
         lines.append("its offset is not fixed by anything yet")
     elif peg.read:
-        lines.append(offset_text(found, peg))
+        lines.append(offset_text(found, peg, named=False))
     return lines
+
+
+def peg_said(found: Reconciliation, peg: PegFinding, told: Told) -> list[str]:
+    """The same in one sentence, where what holds for every peg of the same draw stands above already."""
+    measures = Measures.of(found.assembly)
+    if peg.shut and not told.once("a peg's hole that is glued in"):
+        return [f"glued likewise. Is it bored? {_bored_before(found, peg)}"]
+    pricked = not peg.shut and not peg.bored and peg.gap is None
+    if pricked and peg.layout is not None and not told.once(f"a peg's draw of {measures.exact(peg.draw_mm)}"):
+        return [_in_short(found, peg, peg.layout, measures)]
+    return peg_texts(found, peg)
+
+
+def _in_short(found: Reconciliation, peg: PegFinding, layout: tuple[float, float], measures: Measures) -> str:
+    line, exact = _bored_at(found, peg, layout[0])
+    if not peg.read:
+        where = f"then bore {peg.tenon_hole}, as drawn {line} from {peg.shoulder}"
+        return f"Read {peg.face} to {peg.hole} first, {where}"
+    where = f"bore {peg.tenon_hole} {line} from {peg.shoulder}{exact}, {measures.u(layout[1])}, or prick it as above"
+    return f"{where}; {offset_text(found, peg, named=False)}" if peg.offset is not None else where
 
 
 def _shut_text(found: Reconciliation, peg: PegFinding) -> str:
     """What is said of a hole that is not bored though its joint is closed for good."""
-    part = found.assembly.marks[found.assembly.index[peg.tenon_hole]].part
-    name = peg.tenon_hole[len(part) + 1 :]
     return (
-        f"glued, and of {peg.tenon_hole} it was not said that it is bored. It is? fitsolve made {part} {name}. Else "
+        f"glued, and of {peg.tenon_hole} it was not said that it is bored. It is? {_bored_before(found, peg)}. Else "
         "bore straight through both: such a peg holds, but draws nothing"
     )
+
+
+def _bored_before(found: Reconciliation, peg: PegFinding) -> str:
+    """The command that says that a tenon's hole is bored."""
+    part = found.assembly.marks[found.assembly.index[peg.tenon_hole]].part
+    return f"fitsolve made {part} {peg.tenon_hole[len(part) + 1 :]}"
 
 
 def _as_drawn(peg: PegFinding, measures: Measures) -> str:
@@ -113,16 +147,18 @@ def _moved(peg: PegFinding, measures: Measures) -> str:
     return f"{measures.full(peg.draw_mm + gap)} ({draw} and {measures.clearance(gap)} that it stood off)"
 
 
-def offset_text(found: Reconciliation, peg: PegFinding) -> str:
-    """The offset of a peg, which is known, with its verdict; never a bare sign."""
+def offset_text(found: Reconciliation, peg: PegFinding, named: bool = True) -> str:
+    """The offset of a peg, which is known, `named` with its verdict; never a bare sign."""
     assert peg.offset is not None
     measures = Measures.of(found.assembly)
     value, spread = peg.offset
-    said = f"{_which_way(measures, value)}, {measures.u(spread)}: {peg.verdict}"
+    said = f"{_which_way(measures, value)}, {measures.u(spread)}{f': {peg.verdict}' if named else ''}"
     most = measures.clearance(peg.most_mm)
     if peg.verdict in ("does not draw", "draws too much") and (held := _held_by(found, peg)):
         late = "The tenon can't be plugged any more: bore both out straight for a thicker peg"
         return f"{said}. {late}" if held == "glued" else said
+    if peg.verdict in ("does not draw", "draws too much") and not peg.bored:
+        return f"{said}. Before it is bored see JOINTS: why does the shoulder not come home?"
     if peg.verdict == "draws too much":
         return f"{said}. A quarter of the peg, {most}, is what its taper finds: plug the tenon's hole and bore again"
     if peg.verdict == "does not draw":

@@ -24,6 +24,7 @@ from fitsolve.findings.grounds import u_to_prove
 from fitsolve.findings.solved import Terms
 from fitsolve.findings.values import ContactFinding
 from fitsolve.graph import gap_terms
+from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import span_named, span_of, words_of
@@ -49,53 +50,69 @@ def needed_u_mm(value_mm: float, low_mm: float, high_mm: float) -> float | None:
     return None if u is None else 2 * u
 
 
+NEVER_WAS = "which never was"
 KNIFE = "knife it off the part it meets"
 """What does away with the error of a cut: the part itself is the rule."""
 
 
-def to_know(found: Reconciliation, terms: Terms, worth: float = WORTH) -> list[str]:
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Something that would tell more: what to do, `read leg.fl foot..head`, and why, `which never was`. `kind` says
+    what it is about: "unread" wood that is taken as cut, a "closed" joint, "taken" for what is as drawn, else ""."""
+
+    do: str
+    why: str = ""
+    kind: str = ""
+
+    @property
+    def text(self) -> str:
+        """All of it."""
+        return f"{self.do}, {self.why}" if self.why else self.do
+
+
+def to_know(found: Reconciliation, terms: Terms, worth: float = WORTH) -> list[Way]:
     """Return what would tell more about a sum, the best first: `read leg.fl foot..head (#51) by rod`."""
-    said: list[str] = []
+    said: list[Way] = []
     for one in shares(found.solved, terms)[:WAYS_MOST]:
-        text = _settled_by(found, one)
-        if text and text not in said and (one.share >= worth or not said):
-            said.append(text)
+        way = _settled_by(found, one)
+        if way.do and way not in said and (one.share >= worth or not said):
+            said.append(way)
     return said
 
 
-def _settled_by(found: Reconciliation, one: Share) -> str:
+def _settled_by(found: Reconciliation, one: Share) -> Way:
     assembly = found.assembly
     if one.kind == "reading":
         reading = next(r for r in found.state.readings if r.no == one.number)
-        return f"read {span_named(assembly, reading.start, reading.end)} (#{one.number}) {better(reading)}"
+        return Way(f"read {span_named(assembly, reading.start, reading.end)} (#{one.number}) {better(reading)}")
     if one.kind == "distance":
         distance = assembly.distances[one.number]
-        return f"read {span_of(assembly, distance.start, distance.end)}, which never was"
+        return Way(f"read {span_of(assembly, distance.start, distance.end)}", NEVER_WAS, "unread")
     if one.kind == "contact":
         contact = assembly.contacts[one.number]
         joint = assembly.joints[contact.joint].name
         pair = _outside(found, contact)
         if pair is None:
-            return f"read across {joint} on {contact.axis}, closed and never read"
-        return f"read {span_of(assembly, *pair)}, across {joint}, closed and never read"
+            return Way(f"read across {joint} on {contact.axis}", "closed and never read", "closed")
+        return Way(f"read {span_of(assembly, *pair)}", f"across {joint}, closed and never read", "closed")
     if one.kind == "cut":
-        return KNIFE
+        return Way(KNIFE)
     if one.kind == "tool":
         tools = dict.fromkeys(shared.tool for shared in found.solved.graph.shared)
-        return f"check the {' and the '.join(tools)} against a length that is known"
+        return Way(f"check the {' and the '.join(tools)} against a length that is known")
     if one.kind == "layout":
         reference = found.state.laid_from[one.number]
-        return f"read {span_of(assembly, reference, one.number)}, laid out and never read"
+        return Way(f"read {span_of(assembly, reference, one.number)}", "laid out and never read", "unread")
     if one.kind == "station":
-        return f"read {assembly.marks[one.number].name}, taken as straight"
+        return Way(f"read {assembly.marks[one.number].name}", "taken as straight", "taken")
     if one.kind == "peg":
         peg = assembly.pegs[one.number]
-        return f"read {span_of(assembly, peg.shoulder, peg.tenon_hole)}, laid out and never read"
+        return Way(f"read {span_of(assembly, peg.shoulder, peg.tenon_hole)}", "laid out and never read", "unread")
     if one.kind == "slope":
         slope = assembly.slopes[one.number]
-        return f"read {span_of(assembly, slope.start, slope.end)}, taken as {slope.angle}"
+        return Way(f"read {span_of(assembly, slope.start, slope.end)}", f"taken as {slope.angle}", "taken")
     run = assembly.runs[one.number]
-    return f"read {span_of(assembly, run[0], run[-1])}, which never was" if run else ""
+    return Way(f"read {span_of(assembly, run[0], run[-1])}", NEVER_WAS, "unread") if run else Way("")
 
 
 def _outside(found: Reconciliation, contact: Contact) -> tuple[int, int] | None:

@@ -36,12 +36,14 @@ _PLAIN = str.maketrans({
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A sentence, `indent` columns in, with more of it another `hang` columns in."""
+    """A sentence, `indent` columns in, with more of it another `hang` columns in. So many letters of its beginning
+    `lead`: they are set bold."""
 
     text: str
     indent: int = 0
     hang: int = 2
     style: str = ""
+    lead: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,10 +150,13 @@ def _sentence(line: Line, width: int) -> list[Text]:
         indent = 2
     hang = min(line.hang, width // 8)
     pieces = wrapped(line.text, width - indent, width - indent - hang)
-    return [
+    lines = [
         Text(" " * (indent + (hang if number else 0)) + piece, style=line.style)
         for number, piece in enumerate(pieces)
     ]
+    if line.lead:
+        lines[0].stylize("bold", indent, indent + line.lead)
+    return lines
 
 
 def wrapped(text: str, first: int, further: int) -> list[str]:

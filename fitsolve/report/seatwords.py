@@ -5,10 +5,12 @@
 
 Where one contact is in the way, JOINTS tells what to take off it; here it is told only where two joints stand too
 near to each other or too far apart, each fitting by itself: what gives both fits their least, up to their aim. Two
-parts with the same gaps in their way are told of once.
+parts with the same gaps in their way are told of together.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import SURE_RATIO, Squeeze
@@ -37,41 +39,57 @@ from fitsolve.report.remedies import (
     told_by_joints,
     told_by_seat,
 )
+from fitsolve.report.told import Told
 from fitsolve.report.waits import in_conflict
 
 NEGLIGIBLE_MM = 1e-6
+_READ = "read "
 ALSO_WORTH = 0.05
 """Beside a knifed cut, a reading with so small a share of the variance is still a way to know more."""
 
 
-def seat_text(found: Reconciliation, seat: SeatFinding, told: dict[tuple[int, int], str] | None = None) -> str:
-    """Return whether a part goes on all its joints at once; if not surely, what would help. `told` are the pairs of
-    contacts that were told of already, each with its part; this one is added."""
-    count = len(seat.joints)
-    at_once = "on" if count == 1 else f"on {'both' if count == 2 else f'all {count}'} joints at once"
+def seat_text(
+    found: Reconciliation, seat: SeatFinding, others: Sequence[SeatFinding] = (), told: Told | None = None
+) -> str:
+    """Return whether a part goes on all its joints at once; if not surely, what would help. `others` are parts with the
+    same in their way: all are told of in one. `told` is what stands on the same screen already."""
     measures = Measures.of(found.assembly)
-    plan = _against_plan(found, seat, measures)
+    plan = _against_plan(found, seat, measures) if told is None else ""  # there it stands with what is to be cut
     if seat.verdict == "goes on":
-        return f"goes {at_once}{plan}."
+        return f"goes {_on(len(seat.joints))}{plan}."
     if seat.chance is None:
         return "not fixed by anything yet."
-    said = f"chance {seat.chance:.2f} that it goes {at_once}"
-    if count > 1 and all(one.verdict == "fits" for one in _housings(found, seat)):
+    every = [seat, *others]
+    chances = words_of(list(dict.fromkeys(f"{one.chance or 0.0:.2f}" for one in every)))
+    goes = f"it goes {_on(len(seat.joints))}" if not others else "they go on their joints at once"
+    said = f"chance {chances}"
+    if told is None or told.once("the chance of a seat"):
+        said += f" that {goes}"
+    if any(len(one.joints) > 1 for one in every) and all(
+        own.verdict == "fits" for one in every for own in _housings(found, one)
+    ):
         said += " though each fits by itself"
     tightest = found.squeeze_of(seat.part)
     if tightest is None:
         return f"{said}{plan}."
-    pair = (min(tightest.first, tightest.second), max(tightest.first, tightest.second))
-    if told is not None and (before := told.setdefault(pair, seat.part)) != seat.part:
-        return f"{said}: as {before} above{plan}."
-    said += f": {_room(tightest, measures)}, {_where(found, tightest)}"
+    said += f": {_room(tightest, measures)}, {_where(found, tightest, told is not None)}"
     if told_by_joints(found, tightest):
         rescue = _told_elsewhere(found, tightest)
     elif seat.verdict == "jams":
-        rescue = _saved(found, seat, tightest, measures)
+        rescue = _saved(found, seat, tightest, measures, told)
     else:
-        rescue = _seat_rescue(found, tightest)
+        rescue = _seat_rescue(found, tightest, told)
     return f"{said}{plan}. {rescue}."
+
+
+def _on(count: int) -> str:
+    return "on" if count == 1 else f"on {'both' if count == 2 else f'all {count}'} joints at once"
+
+
+def between_of(found: Reconciliation, seat: SeatFinding) -> tuple[int, int] | None:
+    """The two contacts between which a part has the least room, by which it is told with others; None for none."""
+    tightest = found.squeeze_of(seat.part) if seat.chance is not None else None
+    return None if tightest is None else (min(tightest.first, tightest.second), max(tightest.first, tightest.second))
 
 
 def _told_elsewhere(found: Reconciliation, tightest: Squeeze) -> str:
@@ -108,22 +126,27 @@ def _room(tightest: Squeeze, measures: Measures) -> str:
     return f"{left}, {measures.u(tightest.expanded_mm)}"
 
 
-def _where(found: Reconciliation, tightest: Squeeze) -> str:
-    """The one contact or the two between which a part is squeezed."""
+def _where(found: Reconciliation, tightest: Squeeze, in_short: bool) -> str:
+    """The one contact or the two between which a part is squeezed; `in_short` a joint whose contact stands under JOINTS
+    by its name."""
     contacts = found.assembly.contacts
     first, second = contacts[tightest.first], contacts[tightest.second]
     if tightest.alone:
         marks = [found.assembly.marks[mark] for mark, _ in tightest.terms[:2]]
         return f"between {words_of([mark.name for mark in marks])}, as they stand"
     if tightest.first == tightest.second:
+        if in_short and contact_found(found, tightest.first).verdict != "fits":
+            return f"in {found.assembly.joints[first.joint].name}"
         return f"at {contact_name(found, first)}"
     return f"between {contact_name(found, first)} and {contact_name(found, second)}"
 
 
-def _saved(found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures: Measures) -> str:
+def _saved(
+    found: Reconciliation, seat: SeatFinding, tightest: Squeeze, measures: Measures, told: Told | None
+) -> str:
     """What would let a part on that jams, at the least cost."""
     if not _proven(tightest):
-        rescue = _seat_rescue(found, tightest)
+        rescue = _seat_rescue(found, tightest, told)
         return f"No one place is too tight for sure, but hardly all of them go: {rescue[:1].lower()}{rescue[1:]}"
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
         if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
@@ -221,12 +244,14 @@ def _walls(found: Reconciliation, tightest: Squeeze) -> list[int]:
     return [mark for mark in walls if mark not in reach] or walls
 
 
-def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
+def _seat_rescue(found: Reconciliation, tightest: Squeeze, told: Told | None) -> str:
     """What would make a part go on, or tell whether it does."""
-    ways = [way for way in to_know(found, list(tightest.terms), ALSO_WORTH) if way != KNIFE]
+    told = told or Told(found)
+    known = [way for way in to_know(found, list(tightest.terms), ALSO_WORTH) if way.do != KNIFE]
     terms = tuple(mark for mark, _ in tightest.terms)
     if still_to_cut(found, terms) and (in_conflict(found, tightest.first) or in_conflict(found, tightest.second)):
         return "Settle the CONFLICT"
+    ways = [told.way(way) for way in known]
     for number in (tightest.second, tightest.first):
         contact = found.assembly.contacts[number]
         uncut, made = sides(found, contact)
@@ -238,14 +263,18 @@ def _seat_rescue(found: Reconciliation, tightest: Squeeze) -> str:
     else:
         if still_to_cut(found, terms):
             ways.insert(0, "cut one side, then knife the other off it")
-            return _or(ways)
+            return _or(ways, told)
         cheap = min(_walls(found, tightest), key=lambda mark: _cost(found, mark))
-        ways.append(f"try it dry, and take it off {found.assembly.marks[cheap].name} little by little")
-    return _or(ways)
+        ways.append(f"try it dry, and ease {found.assembly.marks[cheap].name}")
+    return _or(ways, told)
 
 
-def _or(ways: list[str]) -> str:
-    return capital("; or ".join([*ways, "a wider fit"]))
+def _or(ways: list[str], told: Told) -> str:
+    reads = [way for way in ways if way.startswith(_READ) and ", " not in way]
+    if len(reads) == 2:  # the one right behind the other
+        ways = [way for way in ways if way not in reads[1:]]
+        ways[ways.index(reads[0])] += f" or {reads[1].removeprefix(_READ)}"
+    return capital("; or ".join([*ways, *told.once("a wider fit")]))
 
 
 def _against_plan(found: Reconciliation, seat: SeatFinding, measures: Measures) -> str:

@@ -8,7 +8,8 @@ A size that a doubtful reading moves never stands there: its part waits.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Sequence
+from dataclasses import replace
 
 from fitsolve.findings.values import Assumption
 from fitsolve.reconciliation import Reconciliation
@@ -20,16 +21,15 @@ from fitsolve.report.doubtwords import (
     unchecked,
     unchecked_text,
 )
-from fitsolve.report.fitwords import BY_ITSELF, joint_lines, to_be_read, uncut_both_sides
 from fitsolve.report.linewords import stopped_text
-from fitsolve.report.naming import counted, rows_listed
+from fitsolve.report.naming import counted, rows_listed, words_of
 from fitsolve.report.remedies import extent_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
-from fitsolve.report.seatwords import seat_text, seat_to_be_read
+from fitsolve.report.together import check_rows, headed, joint_blocks, seat_blocks, summed
+from fitsolve.report.told import Told
 from fitsolve.report.waits import held_up, reading_waits, turned_texts
 from fitsolve.report.words import (
     assumed_text,
-    check_text,
     coarse_texts,
     footing,
     title_text,
@@ -51,7 +51,7 @@ def show_sizes(found: Reconciliation, *, all_assumed: bool = False, only: str = 
 def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str = "") -> list[Block]:
     """The answer of `sizes` as blocks. What is to be settled is said whole, whichever part is asked for."""
     waits = waiting(found)
-    parts = part_sizes(found, only)
+    parts = part_sizes(found, only, set())
     blocks = [Block("", (Line(title_text(found), style="bold"),))]
     blocks += _stop(found) + _tools(found)
     blocks += _conflicts(found)
@@ -63,9 +63,9 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
         blocks.append(Block("UNPROVEN", (Line(stopped_text(found), hang=0),), "bold yellow"))
     held = held_up(found)
     unread = reading_waits(found, [one.part for one in parts if one.part not in waits and one.part not in held])
-    held |= {part: f"{what}. With it as drawn:" for part, what in unread.items()}
+    held |= {part: f"{what}. With {'them' if ' and ' in what else 'it'} as drawn:" for part, what in unread.items()}
     now = [one for one in parts if one.part not in waits and one.part not in held]
-    blocks += [Block("CUT NOW", tuple(_part_lines(one)), "bold green") for one in now if one.axes]
+    blocks += [Block("CUT NOW", tuple(_part_lines(one)), "bold green") for one in _alike(now) if one.axes]
     if not parts:
         nothing = f"Nothing: {only} is made." if only else "Nothing: everything is made."
         if not found.assembly.parts:
@@ -83,7 +83,8 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     ]
     if only:
         found = found.of_part(only)
-    blocks += _joints(found) + _pegs(found) + _seats(found) + _frame(found)
+    told = Told(found)
+    blocks += joint_blocks(found, told) + _pegs(found, told) + seat_blocks(found, told) + _frame(found, told)
     blocks += _unchecked(found, all_assumed) + _assumed(found, all_assumed)
     last = footing(found)
     if now:
@@ -132,6 +133,15 @@ def _unchecked(found: Reconciliation, whole: bool) -> list[Block]:
     return [Block("UNCHECKED", (Line(told), *lines, *more))]
 
 
+def _alike(parts: Sequence[PartSizes]) -> list[PartSizes]:
+    """The same with those of one drawing that are all to be cut to plan named together."""
+    together: dict[object, list[PartSizes]] = {}
+    for one in parts:
+        key = one.part if one.off_plan or one.note else one.axes
+        together.setdefault(key, []).append(one)
+    return [replace(own[0], part=words_of([one.part for one in own])) for own in together.values()]
+
+
 def _part_lines(one: PartSizes, wait: str = "") -> list[Line | Table]:
     """A part with its axes."""
     note = f": {wait}" if wait else f"   {one.note}" if one.note else ""
@@ -157,96 +167,27 @@ def _axis_lines(axis: AxisSizes) -> list[Line | Table]:
     return lines
 
 
-def _joints(found: Reconciliation) -> list[Block]:
-    """How many joints there are of each verdict, then those that do not plainly fit."""
-    counts: dict[str, int] = defaultdict(int)
-    lines: list[Line | Table] = []
-    ahead: list[str] = []
-    capped: dict[str, list[str]] = defaultdict(list)
-    told: dict[str, str] = {}
-    for joint in found.joints:
-        asked = dict(told)
-        said = joint_lines(found, joint, asked)
-        first = ", to be read" if to_be_read(found, joint) else ""
-        if said and joint.verdict == "can't tell" and uncut_both_sides(found, [joint.number]):
-            ahead.append(joint.name)
-        elif len(said) == 1 and said[0].startswith(BY_ITSELF):
-            capped[said[0]].append(f"{joint.name} ({joint.verdict}{first})")
-        elif said:
-            verdict = f"closed, {joint.verdict}" if joint.closed else f"{joint.verdict}{first}"
-            lines.append(Line(f"{joint.name}   {verdict}", 3, style="bold"))
-            lines += [Line(text, 6, 0) for text in said]
-            told = asked
-        counts["closed" if joint.closed else _in_plural(joint.verdict)] += 1
-    lines += [Line(f"{text}: {', '.join(names)}", 3) for text, names in capped.items()]
-    if ahead:
-        lines.append(Line(f"neither side is cut yet: {'; '.join(ahead)}", 3))
-    return [Block("JOINTS", (Line(_summed(counts)), *lines))] if counts else []
-
-
-def _in_plural(verdict: str) -> str:
-    return {"fits": "fit", "goes on": "go on", "jams": "jam"}.get(verdict, verdict)
-
-
-def _summed(counts: Mapping[str, int]) -> str:
-    """`2 can't tell, 8 fit`: the worst first, what is well and what is closed last."""
-    order = (
-        "tight",
-        "proud",
-        "jam",
-        "beyond",
-        "loose",
-        "open",
-        "can't tell",
-        "fit",
-        "go on",
-        "within",
-        "closed",
-    )
-    return ", ".join(f"{counts[word]} {word}" for word in order if counts.get(word))
-
-
-def _pegs(found: Reconciliation) -> list[Block]:
+def _pegs(found: Reconciliation, told: Told) -> list[Block]:
     """Each peg with where its tenon's hole goes and what it comes to."""
     if not found.pegs:
         return []
-    from fitsolve.report.pegwords import NOT_BORED, TO_BE_READ, judged, peg_name, peg_texts
+    from fitsolve.report.pegwords import IN_PLURAL, judged, peg_name, peg_said
 
     lines: list[Line | Table] = []
-    counts = dict.fromkeys(("does not draw", "draws too much", NOT_BORED, TO_BE_READ, "can't tell", "draws"), 0)
+    counts = dict.fromkeys(IN_PLURAL, 0)
     for peg in found.pegs:
         counts[judged(peg)] += 1
-        lines.append(Line(f"{peg_name(found, peg)}   {judged(peg)}", 3, style="bold"))
-        lines += [Line(text, 6, 0) for text in peg_texts(found, peg)]
-    summed = ", ".join(f"{number} {word}" for word, number in counts.items() if number)
-    return [Block("PEGS", (Line(summed), *lines))]
+        lines += headed(peg_name(found, peg), judged(peg), peg_said(found, peg, told))
+    words = (f"{number} {IN_PLURAL[word] if number > 1 else word}" for word, number in counts.items() if number)
+    return [Block("PEGS", (Line(", ".join(words)), *lines))]
 
 
-def _seats(found: Reconciliation) -> list[Block]:
-    counts: dict[str, int] = defaultdict(int)
-    lines: list[Line | Table] = []
-    ahead = []
-    told: dict[tuple[int, int], str] = {}
-    number = {joint.name: joint.number for joint in found.joints}
-    for seat in found.seats:
-        counts[_in_plural(seat.verdict)] += 1
-        if seat.verdict == "can't tell" and uncut_both_sides(found, [number[name] for name in seat.joints]):
-            ahead.append(f"{seat.part} (chance {seat.chance or 0.0:.2f})")
-        elif seat.verdict != "goes on":
-            verdict = f"{seat.verdict}, to be read" if seat_to_be_read(found, seat) else seat.verdict
-            lines.append(Line(f"{seat.part}   {verdict}", 3, style="bold"))
-            lines.append(Line(seat_text(found, seat, told), 6, 0))
-    if ahead:
-        lines.append(Line(f"no part of these joints is cut yet: {', '.join(ahead)}", 3))
-    return [Block("SEATS", (Line(_summed(counts)), *lines))] if counts else []
-
-
-def _frame(found: Reconciliation) -> list[Block]:
+def _frame(found: Reconciliation, told: Told) -> list[Block]:
     counts: dict[str, int] = defaultdict(int)
     for check in found.checks:
         counts[check.verdict] += 1
-    rows = tuple((check.name, *check_text(found, check)) for check in found.checks)
-    lines: list[Line | Table] = [Line(_summed(counts)), Table(rows, 3)] if rows else []
+    rows = check_rows(found, told)
+    lines: list[Line | Table] = [Line(summed(counts)), Table(rows, 3)] if rows else []
     lines += _off(found)
     if _heavy(found):
         lines.append(Line(HEAVY, 3 if rows else 0, 0, style="dim"))
@@ -290,7 +231,7 @@ def _assumed(found: Reconciliation, whole: bool) -> list[Block]:
     shown = told if whole else told[:ASSUMED_MOST]
     lines: list[Line | Table] = []
     if told:
-        lines.append(Line(f"{counted(len(told), 'size')} of made wood never read"))
+        lines.append(Line(f"{counted(len(told), 'size')} of made wood never read, known only as well as cuts land"))
     lines += [Line(assumed_text(found, one), 3) for one in shown]
     rest = len(found.assumed) - len(shown)
     if rest > 0:

@@ -25,6 +25,7 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, lies_text, span_named
 from fitsolve.report.remedies import KNIFE, to_know
 from fitsolve.report.slipwords import slip_guess, tool_kind
+from fitsolve.report.told import Told
 from fitsolve.report.when import when
 
 __all__ = [
@@ -81,8 +82,9 @@ def footing(found: Reconciliation) -> str:
 # -- the frame -----------------------------------------------------------------------------
 
 
-def check_text(found: Reconciliation, check: CheckFinding) -> tuple[str, str]:
-    """A check as its amount, `1/32 of 1/16`, and its verdict with what would tell more."""
+def check_text(found: Reconciliation, check: CheckFinding, told: Told | None = None) -> tuple[str, str]:
+    """A check as its amount, `1/32 of 1/16`, and its verdict with what would tell more; `told` is what was said of that
+    already."""
     measures = Measures.of(found.assembly)
     within = measures.exact(check.within_mm)
     if check.value_mm is None or check.expanded_mm is None:
@@ -94,16 +96,17 @@ def check_text(found: Reconciliation, check: CheckFinding) -> tuple[str, str]:
         return amount, f"{check.verdict} as drawn: nothing of it is cut or read yet"
     said = f"{check.verdict}, {measures.coarse_u(check.expanded_mm)}"
     if check.verdict == "can't tell":
-        how = _to_know_check(found, check)
+        how = _to_know_check(found, check, told or Told(found))
         return amount, f"{said}. To know: {', and '.join(how)}" if how else said
     return amount, said
 
 
-def _to_know_check(found: Reconciliation, check: CheckFinding) -> list[str]:
+def _to_know_check(found: Reconciliation, check: CheckFinding, told: Told) -> list[str]:
     worst = worst_of(check_values(found.solved, found.assembly.checks[check.number]))
     if worst is None or not worst.terms:
         return []
-    return ["read it once it is cut" if way == KNIFE else way for way in to_know(found, worst.terms)]
+    ways = to_know(found, worst.terms)
+    return ["read it once it is cut" if way.do == KNIFE else told.way(way) for way in ways]
 
 
 # -- what was taken for granted -------------------------------------------------------------
