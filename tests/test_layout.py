@@ -74,7 +74,7 @@ class TestFigures:
         # By hand: leg.fl is 4 1/32 wide, and a slip fit takes 0.002 to 0.022 in more: 4.0333 .. 4.0533. Of 32nds
         # 4 1/32 = 4.0313 and 4 2/32 = 4.0625 are both outside; 4 3/64 = 4.0469 is inside.
         said = {one.name: one.no_line for one in axis_of(table, "apron.front", "x").marks}
-        assert said["l.dado-i"].startswith("no 1/32 keeps dado leg.fl apron.front: knife it off leg.fl and a 0.010 shim; 1/64 would. Exact: ")
+        assert said["l.dado-i"].startswith("no 1/32 keeps dado leg.fl: knife it off leg.fl and a 0.010 shim; 1/64 would. Exact: ")
         assert said["l.dado-i"].endswith(" from l.dado-o, plan 4")
         assert said["r.dado-o"] == ""
 
@@ -184,7 +184,7 @@ class TestLines:
         # leg.l is 3.531: with 0.002 .. 0.016 its dado is 3.533 .. 3.547. 3 17/32 is 3.53125; of 64ths 3.546875 (227/64)
         result = run("layout", "apron", at=folder_of(tmp_path / "b", rows=FRAMES))
         said = " ".join(result.stdout.split())
-        assert "l.right no 1/32 keeps dado leg.l apron: knife it off leg.l and a 0.008 shim; 1/64 would. Exact: 3 17/32 + 0.008 from l.left" in said
+        assert "l.right no 1/32 keeps dado leg.l: knife it off leg.l and a 0.008 shim; 1/64 would. Exact: 3 17/32 + 0.008 from l.left" in said
         # 3.531 and the aim of the fit, nearly (0.008): 3.5390 of the worked case
         assert "LEAVE ON" not in said  # a dado's width misses by 0.004, its fit is 0.014 wide
 
@@ -199,7 +199,7 @@ class TestLines:
         at = folder_of(tmp_path / "b", plan=plan, rows="reading,leg.l.left,leg.l.right,3.531,caliper,\n")
         said = " ".join(run("layout", "apron", at=at).stdout.split())
         shim = fit.split('"')[3]  # as much as the fit aims at
-        assert f"l.right no 1/32 keeps dado leg.l apron: knife it off leg.l and a {shim} shim{offered}. Exact: " in said
+        assert f"l.right no 1/32 keeps dado leg.l: knife it off leg.l and a {shim} shim{offered}. Exact: " in said
         found = reconcile(load_build(at))
         assert found.laid_out.finer_mm(found.assembly.index["apron.l.right"]) is not None
 

@@ -299,7 +299,7 @@ class TestSizes:
         assert "because of #1 leg left..right, 3 17/32 (1/32 more than plan)" in axis.why
         # 3.53125 + 0.002 .. 0.016 has no 32nd in it: 3 17/32 is the leg itself, 3 18/32 = 3.5625.
         by_name = {row[0]: row[1:] for row in axis.rows}
-        assert by_name["right"][0].startswith("no 1/32 keeps dado leg apron: knife it off leg and a 0.008 shim; ")
+        assert by_name["right"][0].startswith("no 1/32 keeps dado leg: knife it off leg and a 0.008 shim; ")
         assert "left" not in by_name or by_name["left"][2].startswith("[")
 
     def test_the_check_is_the_difference_of_the_figures_as_laid_out(self, tmp_path):

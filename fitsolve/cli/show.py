@@ -70,7 +70,7 @@ def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool
         CUT NOW   stretcher.front   cut to plan it would jam by 0.156 in
          x from l.end
            l.notch-o  1 15/16  1/16 less than plan  [1 15/16]  exact + 0.007, ± 0.003
-           l.notch-i  no 1/32 keeps lap rail.left-low stretcher.front: knife it off
+           l.notch-i  no 1/32 keeps lap rail.left-low: knife it off rail.left-low and a
         ...
     """  # fmt: skip
     build, found = reconciled()
@@ -128,7 +128,7 @@ def layout(part: str, as_json: bool) -> None:
          x from l.end, on bottom
            START  l.end      0
            CUT    l.notch-o  1 15/16  1/16 less  exact + 0.007, ± 0.003  x>
-           CUT    l.notch-i  no 1/32 keeps lap rail.left-low stretcher.front: knife it off
+           CUT    l.notch-i  no 1/32 keeps lap rail.left-low: knife it off rail.left-low and
         ...
     """
     from fitsolve.cli.names import Names

@@ -170,7 +170,7 @@ def in_place_of_line(found: Reconciliation, mark: int) -> str:
     own = Measures.of(found.assembly).stepped(line.step_mm)
     at = sided(Fraction(mm), planned, own.full)
     plan = own.exact(abs(planned))
-    return f"{no_line_text(found, mark)}. Exact: {at} from {inside(marks[from_mark])}, plan {plan}"
+    return f"{no_line_text(found, mark, marks[mark].part)}. Exact: {at} from {inside(marks[from_mark])}, plan {plan}"
 
 
 def knifed_from(found: Reconciliation, mark: int) -> tuple[int, float]:

@@ -1,0 +1,142 @@
+"""The screen of `sizes` says a thing once: joints that the same would tell stand together, reasons are not repeated."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from cli_folder import folder_of, run
+
+from fitsolve.build.folder import load_build
+from fitsolve.reconciliation import reconcile
+from fitsolve.report.fitwords import joint_lines, ranked_contacts
+from fitsolve.report.screen import laid_out
+from fitsolve.report.terminal import sizes_blocks
+
+EXAMPLES = Path(__file__).parents[1] / "examples"
+
+PLAN = """
+unit = "mm"
+finest = 0.5
+workmanship = 0.3
+workmanship_width = 0.1
+give = 1
+fits = { slip = [0.05, 0.15, 0.4] }
+[tool.caliper]
+good_to = "0.05"
+[part.leg]
+copies = ["a", "b", "c", "d"]
+x = "left 60 right"
+[part.shelf]
+x = "l.end 30 a.o 60 a.i 100 b.o 60 b.i 100 c.o 60 c.i 100 d.o 60 d.i 30 r.end"
+[joint.dado]
+each = '''
+leg
+a
+b
+c
+d
+'''
+meet = "leg.{leg}.left/right in shelf.{leg}.o/{leg}.i, slip"
+"""
+
+
+@pytest.fixture(scope="module")
+def table():
+    return reconcile(load_build(EXAMPLES / "wedging-table"))
+
+
+def screen(found):
+    return "\n".join(line.plain for block in sizes_blocks(found) for line in laid_out(block, 80))
+
+
+def block(text, tag):
+    return re.search(rf"^{tag}\b.*?(?=^[A-Z])", text, re.MULTILINE | re.DOTALL).group()
+
+
+class TestJoints:
+    """Nothing that was said of a joint by itself is lost; what it shares with others stands once."""
+
+    def test_every_joint_that_does_not_plainly_fit_is_named_once(self, table):
+        joints = " ".join(block(screen(table), "JOINTS").split())
+        named = [one.name for one in table.joints if ranked_contacts(one)]
+        assert len(named) == 8
+        assert all(joints.count(name) == 1 for name in named if name.startswith("dado"))
+        assert "4 can't tell To know: read leg.fl.foot..rail.left-low.bottom, across" in joints
+
+    def test_every_clearance_and_every_reading_is_there(self, table):
+        joints = " ".join(block(screen(table), "JOINTS").split())
+        alone = [line for one in table.joints for line in joint_lines(table, one)]
+        for line in alone:
+            value = re.search(r": (?:overlaps by )?([-\d.]+ in, ± [\d.]+)", line).group(1)
+            assert value in joints
+            for asked in re.findall(r"read (\S+\.\.\S+?)[,;]", line + ";"):
+                assert asked in joints, asked
+
+    def test_a_remedy_and_its_reason_stand_once(self, table):
+        text = " ".join(screen(table).split())
+        assert text.count("or leave notch-top full and pare it") == 1
+        assert text.count("closed and never read") == 1
+        assert "leave l.step and r.step full and pare them" in text
+
+    def test_the_whole_is_shorter_than_all_its_pieces(self, table):
+        said = block(screen(table), "JOINTS")
+        alone = sum(len(line) for one in table.joints for line in joint_lines(table, one))
+        assert len(" ".join(said.split())) < 0.7 * alone
+
+
+class TestCutAndNotRead:
+    """What is cut as advised and not read is less sure than what it was to be cut to: that is said, and what to read."""
+
+    @pytest.fixture
+    def made(self, tmp_path):
+        rows = "".join(f"reading,leg.{k}.left,leg.{k}.right,60,caliper,\n" for k in "abcd")
+        at = folder_of(tmp_path / "b", PLAN, rows)
+        assert run("made", "shelf", at=at).exit_code == 0
+        return at
+
+    def test_the_screen_says_why_once(self, made):
+        text = " ".join(run("sizes", at=made).stdout.split())
+        assert text.count("till then how cuts land, ± 0.30, is in its ±") == 1
+        assert "never read, known only as well as cuts land" in text
+
+    def test_once_it_is_read_nothing_of_it_is_left(self, made):
+        for k in "abcd":
+            run("read", "shelf", f"{k}.o", f"{k}.i", "60.15", "--tool", "caliper", at=made)
+        assert "till then" not in run("sizes", at=made).stdout
+
+
+class TestSeatsAndChecks:
+    """Parts with the same in their way, and many checks of one name that are within, are one row."""
+
+    def test_parts_with_the_same_in_their_way_are_one_row(self, table):
+        seats = block(screen(table), "SEATS")
+        assert "rail.right-low and stretcher.rear   can't tell   chance 0.86 and 0.83 that" in seats
+
+    def test_checks_that_are_within_are_one_row_with_the_worst_of_them(self, table):
+        frame = block(screen(table), "FRAME")
+        own = [one for one in table.checks if one.name.startswith("aprons-flush") and one.verdict == "within"]
+        assert len(own) == 5
+        assert re.search(r"^   aprons-flush, 5 of 8  up to 1/64 of 1/32  within, ± 1/32$", frame, re.MULTILINE)
+        # by hand: 1/64 in is 0.397 mm, and values of the frame go up in 64ths
+        assert max(abs(one.value_mm) for one in own) == pytest.approx(25.4 / 64, abs=25.4 / 128)
+        for check in table.checks:
+            if check.verdict != "within":
+                assert f"   {check.name}  " in frame
+
+    def test_few_checks_stay_a_row_each(self):
+        found = reconcile(load_build(EXAMPLES / "press-stand"))
+        frame = block(screen(found), "FRAME")
+        assert all(re.search(rf"^   {re.escape(one.name)}  ", frame, re.MULTILINE) for one in found.checks)
+
+
+def test_parts_of_one_drawing_to_be_cut_to_plan_are_named_together(tmp_path):
+    said = run("sizes", at=folder_of(tmp_path / "b", PLAN, "")).stdout
+    assert "CUT NOW   leg.a, leg.b, leg.c and leg.d\n x from left: right 60, as planned\n" in said
+
+
+def test_a_reading_that_moved_several_parts_is_told_in_full_once(table):
+    text = " ".join(screen(table).split())
+    assert text.count("because of #55 rail.left-low.inner..rail.right-low.inner, 47 1/8") == 1
+    assert "because of #55 y from front" in text
