@@ -274,7 +274,7 @@ class TestReadFirst:
         at = folder_of(tmp_path / "b", plan=NEVER_READ, rows=self.ROWS)
         shown = run("sizes", at=at).output
         assert "   tenon rail leg   tight, to be read   " in shown
-        assert "leg and rail   jam, to be read   " in shown
+        assert "rail and leg   jam, to be read   " in shown
         whole = json.loads(run("sizes", "--json", at=at).output)
         pairs = [{"from": "rail.cheek-o", "to": "rail.cheek-i"}, {"from": "leg.low", "to": "leg.high"}]
         (contact,) = whole["joints"][0]["contacts"]

@@ -157,7 +157,7 @@ def seat_blocks(found: Reconciliation, told: Told) -> list[Block]:
     lines: list[Line | Table] = []
     for own in groups.values():
         first = ", to be read" if seat_to_be_read(found, own[0]) else ""
-        parts, word = words_of([seat.part for seat in own]), own[0].verdict
+        parts, word = words_of([seat.part for seat in own]), str(own[0].verdict)
         word = _IN_PLURAL.get(word, word) if len(own) > 1 else word
         lines += headed(parts, f"{word}{first}", [seat_text(found, own[0], own[1:], told)])
     if ahead:
