@@ -2,9 +2,10 @@
 
 `dataclasses.dataclass(frozen=True)` writes the source of five methods for each class and compiles
 it: about half a millisecond, and a command declares a hundred such classes before it does
-anything. Here the same methods are shared closures over the names of the fields; nothing is
-compiled, and the fields of the standard library are made when somebody asks for them. To a
-reader, to mypy and to `dataclasses.fields`, `replace` and `asdict` it is the same.
+anything. Here the same methods are shared closures over the names of the fields, and the initialiser
+is code compiled with this file that is given their names; nothing else is compiled, and the fields of
+the standard library are made when somebody asks for them. To a reader, to mypy and to
+`dataclasses.fields`, `replace` and `asdict` it is the same.
 
 Only what the project uses is done: positional and keyword arguments, defaults, default
 factories, equality by fields, a hash, a repr, and `FrozenInstanceError` on assignment. No
@@ -19,11 +20,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import MISSING, Field, FrozenInstanceError
+from types import CodeType, FunctionType
 from typing import TYPE_CHECKING, Any, NoReturn
 
 if TYPE_CHECKING:
     from dataclasses import dataclass as dataclass
     from re import Pattern
+
+    _TAKES: tuple[CodeType, ...]
 
     def pattern(text: str, flags: int = 0) -> Pattern[str]:
         """Stands for re.compile."""
@@ -48,6 +52,55 @@ else:
     ) -> type | Callable[[type], type]:
         """Make the class below a dataclass; see the module."""
         return _made(cls, frozen) if cls is not None else lambda below: _made(below, frozen)
+
+
+    # Initialisers of one field, two, and so on: `_named` gives their code the names of a class's fields.
+    def _takes_1(self, a):
+        v = self.__dict__
+        v["a"] = a
+
+    def _takes_2(self, a, b):
+        v = self.__dict__
+        v["a"], v["b"] = a, b
+
+    def _takes_3(self, a, b, c):
+        v = self.__dict__
+        v["a"], v["b"], v["c"] = a, b, c
+
+    def _takes_4(self, a, b, c, d):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"] = a, b, c, d
+
+    def _takes_5(self, a, b, c, d, e):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"] = a, b, c, d, e
+
+    def _takes_6(self, a, b, c, d, e, f):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"], v["f"] = a, b, c, d, e, f
+
+    def _takes_7(self, a, b, c, d, e, f, g):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"], v["f"], v["g"] = a, b, c, d, e, f, g
+
+    def _takes_8(self, a, b, c, d, e, f, g, h):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"], v["f"], v["g"], v["h"] = a, b, c, d, e, f, g, h
+
+    def _takes_9(self, a, b, c, d, e, f, g, h, i):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"], v["f"], v["g"], v["h"], v["i"] = a, b, c, d, e, f, g, h, i
+
+    def _takes_10(self, a, b, c, d, e, f, g, h, i, j):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"], v["f"], v["g"], v["h"], v["i"], v["j"] = a, b, c, d, e, f, g, h, i, j
+
+    _TAKES = tuple(
+        one.__code__
+        for one in (
+            _takes_1, _takes_2, _takes_3, _takes_4, _takes_5, _takes_6, _takes_7, _takes_8, _takes_9, _takes_10
+        )
+    )  # fmt: skip
 
 
 def _made(cls: type, frozen: bool) -> type:
@@ -118,6 +171,29 @@ class _Fields:
 def _init(
     called: str, names: tuple[str, ...], plain: dict[str, Any], made: dict[str, Callable[[], Any]]
 ) -> Callable[..., None]:
+    if made or not 0 < len(names) <= len(_TAKES):
+        return _init_of_any(called, names, plain, made)
+    return _named(called, names, tuple(plain[name] for name in names if name in plain))
+
+
+def _named(called: str, names: tuple[str, ...], defaults: tuple[Any, ...]) -> Callable[..., None]:
+    """An initialiser that was compiled with this file, taking these names: as quick as one written out."""
+    code = _TAKES[len(names) - 1]
+    letters = code.co_varnames[1 : 1 + len(names)]
+    fields = dict(zip(letters, names, strict=True))
+    own = code.replace(
+        co_name="__init__",
+        co_qualname=f"{called}.__init__",
+        co_varnames=("self", *names, "its own"),
+        co_consts=tuple(fields.get(one, one) for one in code.co_consts),
+    )
+    return FunctionType(own, {}, "__init__", defaults)
+
+
+def _init_of_any(
+    called: str, names: tuple[str, ...], plain: dict[str, Any], made: dict[str, Callable[[], Any]]
+) -> Callable[..., None]:
+    """An initialiser of very many fields, or with factories."""
     count, known = len(names), frozenset(names)
     tails = [
         {name: plain[name] for name in names[start:]} if all(name in plain for name in names[start:]) else None
