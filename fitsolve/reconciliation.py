@@ -214,6 +214,9 @@ class Reconciliation:
     @property
     def turned(self) -> tuple[DistanceFinding, ...]:
         """The distances along a run whose two marks would change sides: no piece can be cut so."""
+        x = self.solved.positions_mm
+        if all(one.sign * (x[one.end] - x[one.start]) > -TURNED_MM / 2 for one in self.assembly.distances):
+            return ()
         return tuple(one for one in self.distances if one.plan_mm > 0.0 and (one.size_mm or 0.0) < -TURNED_MM)
 
     def between(self, start: str, end: str) -> Between:

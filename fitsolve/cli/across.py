@@ -19,9 +19,9 @@ from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, open_bench
 from fitsolve.cli.common import build_folder, build_option, refuse
 from fitsolve.cli.complete import complete_joint, complete_mark, complete_name, complete_tool
-from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
+from fitsolve.cli.enter import enter, gathered, length_problems, no_stray_options, reading_echo
 from fitsolve.cli.names import begins, listed
-from fitsolve.cli.reading import enter_asked, full_echo, no_stray_options, span_named_whole, tool_named
+from fitsolve.cli.reading import enter_asked, full_echo, span_named_whole, tool_named
 from fitsolve.errors import BuildError, Problem
 
 _TAKES_ALL = {"ignore_unknown_options": True}

@@ -20,9 +20,9 @@ from fitsolve.cli.common import refuse
 from fitsolve.errors import BuildError
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation, findings_of
-from fitsolve.report.layout import wait_texts
 from fitsolve.report.linewords import knifed_mm, laid_of
 from fitsolve.report.measures import Measures
+from fitsolve.report.waits import wait_texts
 
 _SAME_MM = 1e-6
 

@@ -22,8 +22,7 @@ from fitsolve.build.logtext import Log, Row
 from fitsolve.cli.bench import Bench, Written, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_name, complete_place
-from fitsolve.cli.enter import gathered, length_problems, reference_of
-from fitsolve.cli.reading import no_stray_options
+from fitsolve.cli.enter import gathered, length_problems, no_stray_options, reference_of
 from fitsolve.errors import BuildError, Problem
 from fitsolve.light import dataclass
 

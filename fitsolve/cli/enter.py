@@ -6,7 +6,7 @@ now on disk. A row that cannot be is refused before anything is written.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import click
 
@@ -215,6 +215,15 @@ def strike(number: str, note: str) -> None:
     target = row_number(number)
     written = append(folder / LOG, [Row(event="strike", start=str(target or number), note=note)], check)
     say(f"#{written[0].no} struck #{target}: {said[-1]}")
+
+
+def no_stray_options(words: Sequence[str]) -> None:
+    """A misspelled option must not be taken for part of a reading."""
+    for word in words:
+        if word.startswith("--") and len(word) > 2 and word[2].isalpha():
+            from fitsolve.cli.misuse import no_such_option
+
+            raise no_such_option(word)
 
 
 def row_words(row: Row) -> str:

@@ -15,7 +15,7 @@ from fitsolve.cli.bench import Bench, Written, open_bench
 from fitsolve.cli.builtin import ListsTools
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
 from fitsolve.cli.complete import complete_name, complete_tool
-from fitsolve.cli.enter import enter, gathered, length_problems, reading_echo
+from fitsolve.cli.enter import enter, gathered, length_problems, no_stray_options, reading_echo
 from fitsolve.errors import BuildError, Problem
 from fitsolve.light import dataclass, pattern
 
@@ -122,15 +122,6 @@ def _part_to_read(bench: Bench, word: str) -> str:
     if word in bench.assembly.index and word not in bench.assembly.parts:
         raise refuse(f"{word} is a mark; a reading has two", f"As in: fitsolve read {word}..MARK {bench.example}", word)
     return bench.names.part_with_marks(word)
-
-
-def no_stray_options(words: Sequence[str]) -> None:
-    """A misspelled option must not be taken for part of a reading."""
-    for word in words:
-        if word.startswith("--") and len(word) > 2 and word[2].isalpha():
-            from fitsolve.cli.misuse import no_such_option
-
-            raise no_such_option(word)
 
 
 def read_one(bench: Bench, words: Sequence[str], how: How) -> None:

@@ -22,7 +22,7 @@ import numpy as np
 
 from fitsolve.build.history import MarkState
 from fitsolve.findings.solved import Solved, Terms, rows_of
-from fitsolve.findings.values import Doubt, Suspect
+from fitsolve.findings.values import ALIKE, Doubt, Suspect
 from fitsolve.graph import Source, distance_terms, gap_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
@@ -30,10 +30,6 @@ from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.pieces import Piece, moved_by_change
 from fitsolve.solve.shared import SharedErrors
 from fitsolve.solve.staged import Staged
-
-ALIKE = 9
-"""What is alike to so many decimals stands in the order of the plan and the log: not as rounding has it, which
-differs from one machine to the next."""
 
 NOTHING = 1e-12
 """A share no larger is rounding."""

@@ -20,10 +20,9 @@ from collections import defaultdict
 import numpy as np
 
 from fitsolve.build.readings import Reading
-from fitsolve.findings.causes import ALIKE
 from fitsolve.findings.slips import far_off_plan
 from fitsolve.findings.solved import Solved
-from fitsolve.findings.values import Agreement, Doubt, Suspect, Suspicion, ToolScatter
+from fitsolve.findings.values import ALIKE, Agreement, Doubt, Suspect, Suspicion, ToolScatter
 from fitsolve.graph import Source
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Ints

@@ -28,10 +28,11 @@ import numpy as np
 
 from fitsolve.build.assembly import Rule
 from fitsolve.build.rulevalues import rule_values
-from fitsolve.findings.causes import ALIKE, TELLING_MARKS_MAX
+from fitsolve.findings.causes import TELLING_MARKS_MAX
 from fitsolve.findings.checks import SETTLED, TURNING, CheckValue, settled
 from fitsolve.findings.portions import SLIGHT_MM, Portions, portions
 from fitsolve.findings.solved import Solved, rows_of
+from fitsolve.findings.values import ALIKE
 from fitsolve.graph import distance_terms, gap_terms
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats, Rows, stacked

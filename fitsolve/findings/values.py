@@ -16,6 +16,11 @@ CheckVerdict = Literal["within", "beyond", "can't tell"]
 DistanceState = Literal["made", "rough", "uncut"]
 
 
+ALIKE = 9
+"""What is alike to so many decimals stands in the order of the plan and the log: not as rounding has it, which
+differs from one machine to the next."""
+
+
 @dataclass(frozen=True, slots=True)
 class DistanceFinding:
     """One plan distance: what it is, or what to cut it to. `number` is its place in the assembly's

@@ -14,10 +14,10 @@ from functools import cached_property
 
 import numpy as np
 
-from fitsolve.findings.causes import ALIKE
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.unread import unread
 from fitsolve.findings.values import (
+    ALIKE,
     ContactFinding,
     FitVerdict,
     JointFinding,

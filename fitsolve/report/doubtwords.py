@@ -14,12 +14,10 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fitsolve.findings.causes import ALIKE, moved_by, moves_mm
-from fitsolve.findings.values import Doubt, Suspect, Suspicion, ToolError, ToolScatter
+from fitsolve.findings.values import ALIKE, Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import counted, rows_listed, span_named, words_of
-from fitsolve.report.slipwords import slip_guess, tool_kind
 
 MOVED_SHARE = 0.1
 """A suspect reading moves a size when it would change it by more than this share of the finest line."""
@@ -52,8 +50,15 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
     else:
         off = _off(doubt.reading_mm - should, measures, "more than the others say", "short of what the others say")
         told = f"{lead}{off}. Would be {_would_be(should, measures)}."
-    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool), _written(found, doubt))
+    guess = _slip_guess(found, doubt, should, measures)
     return f"{told}{f' {guess}' if guess else ''} Read it again."
+
+
+def _slip_guess(found: Reconciliation, doubt: Doubt, should_mm: float, measures: Measures) -> str:
+    """The slip that a reading looks like, where it should be that, as a question."""
+    from fitsolve.report.slipwords import slip_guess, tool_kind
+
+    return slip_guess(doubt.reading_mm, should_mm, measures, tool_kind(doubt.tool), _written(found, doubt))
 
 
 def _written(found: Reconciliation, doubt: Doubt) -> str:
@@ -93,6 +98,8 @@ def _plan_of(found: Reconciliation, doubt: Doubt) -> float | None:
 
 def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:
     """Which parts still to be cut some suspect readings move, and which none of them does."""
+    from fitsolve.findings.causes import moved_by
+
     moved = [moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm) for doubt in group]
     parts = dict.fromkeys(part for one in moved for part in one.parts)
     others = dict.fromkeys(part for one in moved for part in one.others if part not in parts)
@@ -111,7 +118,12 @@ def _parts(parts: Sequence[str]) -> str:
 def waiting(found: Reconciliation) -> dict[str, list[int]]:
     """The parts that must wait, each with the suspect readings that move it."""
     waits: dict[str, list[int]] = defaultdict(list)
-    for doubt in doubted_readings(found):
+    doubted = doubted_readings(found)
+    if not doubted:
+        return waits
+    from fitsolve.findings.causes import moved_by
+
+    for doubt in doubted:
         for part in moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm).parts:
             waits[part].append(doubt.row)
     return waits
@@ -172,6 +184,8 @@ def stop_texts(found: Reconciliation) -> list[list[str]]:
 
 def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
     """What is not to be believed and moves the distance of two marks: the sentence of each."""
+    from fitsolve.findings.causes import moves_mm
+
     least = MOVED_SHARE * found.assembly.finest_mm
     terms = [(end, 1.0), (start, -1.0)]
     said = []
@@ -254,7 +268,7 @@ def _instead(found: Reconciliation, who: Suspect) -> str:
     doubt = _as_found(next(doubt for doubt in found.doubts if doubt.row == who.number), who)
     name, should = span_named(found.assembly, doubt.start, doubt.end), doubt.would_be_mm or 0.0
     told = f"#{doubt.row} {name} would be {_would_be(should, measures)}, not {measures.exact(doubt.reading_mm)}"
-    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool), _written(found, doubt))
+    guess = _slip_guess(found, doubt, should, measures)
     return f"{told} ({guess[0].lower()}{guess[1:-1]}?)" if guess else told
 
 
@@ -332,5 +346,5 @@ def unchecked_text(found: Reconciliation, doubt: Doubt) -> str:
         return f"{lead}: as planned"
     told = f"{lead}: {_off_plan(off, measures)}"
     should = doubt.reading_mm - off
-    guess = slip_guess(doubt.reading_mm, should, measures, tool_kind(doubt.tool), _written(found, doubt))
+    guess = _slip_guess(found, doubt, should, measures)
     return f"{told}. {guess}" if guess and abs(off) > measures.step_mm else told

@@ -13,9 +13,8 @@ from collections.abc import Iterable
 
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
-from fitsolve.findings.causes import ALIKE
 from fitsolve.findings.unread import unread
-from fitsolve.findings.values import ContactFinding, ContradictionFinding, JointFinding
+from fitsolve.findings.values import ALIKE, ContactFinding, ContradictionFinding, JointFinding
 from fitsolve.findings.verdicts import missed_share
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.light import dataclass

@@ -34,7 +34,6 @@ from fitsolve.findings.values import ContactFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
-from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
 from fitsolve.report.knifing import once_knifed
 from fitsolve.report.linewords import (
     NO_SPREAD_MM,
@@ -48,7 +47,7 @@ from fitsolve.report.linewords import (
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 from fitsolve.report.pegwords import not_yet_bored
-from fitsolve.report.waits import conflict_waits, reading_waits, turned_text, uncut_parts
+from fitsolve.report.waits import reading_waits, wait_texts
 
 if TYPE_CHECKING:
     from fitsolve.findings.leaving import LeaveOn
@@ -178,28 +177,6 @@ def axis_layouts(
         if edge.part not in writers:
             writers[edge.part] = _Writer(found, edge.part, edge.part in waits, shared)
     return [writers[edge.part].axis(edge) for edge in some]
-
-
-def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
-    """Why a part should not be cut yet, a sentence each; empty where it may be."""
-    from fitsolve.report.demands import contradiction_text
-    from fitsolve.report.pared import pared_first
-
-    said = []
-    rows = set(waiting(found).get(part, ()))
-    for group, (lead, *more) in zip(suspect_groups(found), stop_texts(found), strict=True) if rows else ():
-        if rows & {doubt.row for doubt in group}:
-            said.append(" ".join((lead, *more[:1])))
-    if part in conflict_waits(found):
-        concerned = [
-            one for one in found.contradictions
-            if not one.facts and any(part in uncut_parts(found, demand) for demand in one.demands)
-        ]  # fmt: skip
-        said += [contradiction_text(found, one) for one in concerned]
-    if first := pared_first(found).get(part):
-        said.append(f"{part}: {first}, under fitsolve sizes.")
-    said += [f"Not to be cut so: {turned_text(found, one)}" for one in found.turned if one.part == part]
-    return tuple(said)
 
 
 class _Shared:

@@ -8,13 +8,17 @@ from __future__ import annotations
 
 from fitsolve.build.history import MarkState
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.fitwords import face_told
-from fitsolve.report.seatwords import walls_told
 
 
 def pared_first(found: Reconciliation) -> dict[str, str]:
     """Return the parts that wait for a face to lose wood, each with what it waits for:
     `post.s.b is to lose wood first, see JOINTS`."""
+    missed = any(one.verdict in ("tight", "proud") for joint in found.joints for one in joint.contacts)
+    if not missed and not any(seat.verdict == "jams" for seat in found.seats):
+        return {}
+    from fitsolve.report.fitwords import face_told
+    from fitsolve.report.seatwords import walls_told
+
     faces: dict[int, str] = {}
     for joint in found.joints:
         for one in joint.contacts:

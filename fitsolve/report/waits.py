@@ -16,15 +16,47 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.causes import moved_parts
 from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding
-from fitsolve.findings.wanted import awaited
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.doubtwords import MOVED_SHARE, suspect_groups
+from fitsolve.report.doubtwords import MOVED_SHARE, stop_texts, suspect_groups, waiting
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, span_of, words_of
 
 LISTED_MOST = 4
+
+
+def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
+    """Why a part should not be cut yet, a sentence each; empty where it may be."""
+    said = []
+    rows = set(waiting(found).get(part, ()))
+    for group, (lead, *more) in zip(suspect_groups(found), stop_texts(found), strict=True) if rows else ():
+        if rows & {doubt.row for doubt in group}:
+            said.append(" ".join((lead, *more[:1])))
+    if part in conflict_waits(found):
+        from fitsolve.report.demands import contradiction_text
+
+        concerned = [
+            one for one in found.contradictions
+            if not one.facts and any(part in uncut_parts(found, demand) for demand in one.demands)
+        ]  # fmt: skip
+        said += [contradiction_text(found, one) for one in concerned]
+    if _meets_made(found, part):
+        from fitsolve.report.pared import pared_first
+
+        if first := pared_first(found).get(part):
+            said.append(f"{part}: {first}, under fitsolve sizes.")
+    said += [f"Not to be cut so: {turned_text(found, one)}" for one in found.turned if one.part == part]
+    return tuple(said)
+
+
+def _meets_made(found: Reconciliation, part: str) -> bool:
+    """Whether a part meets made wood in open joints."""
+    assembly, state = found.assembly, found.state
+    for contact in (assembly.contacts[number] for number in assembly.contacts_of[part]):
+        others = (mark for mark in contact.marks if assembly.marks[mark].part != part)
+        if contact.joint not in state.closed and any(state.marks[mark] == MarkState.MADE for mark in others):
+            return True
+    return False
 
 
 def conflict_waits(found: Reconciliation) -> dict[str, int]:
@@ -40,6 +72,10 @@ def conflict_waits(found: Reconciliation) -> dict[str, int]:
 def joint_waits(found: Reconciliation) -> dict[str, str]:
     """The parts still to be cut that a closed joint moves which may stand off, each with that joint."""
     waits: dict[str, str] = {}
+    if not found.suspicions:
+        return waits
+    from fitsolve.findings.causes import moved_parts
+
     for one in found.suspicions:
         for who in (one.worst, *one.equals):
             if who.kind == "contact":
@@ -125,8 +161,12 @@ def reading_waits(found: Reconciliation, parts: Iterable[str]) -> dict[str, str]
     """The parts among these that a reading should come before, and which: of wood that is made and that they go
     over, as long as it is not sure without it that they go together."""
     unsure = [part for part in parts if not _sure(found, part)]
-    waits = {}
-    for part, readings in awaited(found.solved, unsure).items() if unsure else ():
+    waits: dict[str, str] = {}
+    if not unsure:
+        return waits
+    from fitsolve.findings.wanted import awaited
+
+    for part, readings in awaited(found.solved, unsure).items():
         names = [span_of(found.assembly, one.start, one.end) for one in readings]
         more = [f"{len(names) - LISTED_MOST} more"] if len(names) > LISTED_MOST else []
         if names:
