@@ -88,6 +88,14 @@ class Rows:
         return Rows(self.start, number[self.mark], self.coef, self.value, self.scale)
 
 
+def differences(marks: Ints, sign: Floats) -> Rows:
+    """One row for each two marks (m, 2), sign (m,) times the first less the second, of value 0 and scale 1."""
+    m = len(sign)
+    coef = np.empty((m, 2))
+    coef[:, 0], coef[:, 1] = sign, -sign
+    return Rows(np.arange(0, 2 * m + 1, 2), marks.ravel(), coef.ravel(), np.zeros(m), np.ones(m))
+
+
 def stacked(groups: Sequence[Rows]) -> Rows:
     """Rows of several lists, one list after another."""
     lengths = np.concatenate([rows.lengths for rows in groups])

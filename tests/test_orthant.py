@@ -9,9 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal, norm
 
-from fitsolve.rows import RowList
 from fitsolve.solve.freedom import Freedom
-from fitsolve.solve.judge import Outlook, Seat, seats
+from fitsolve.solve.judge import Outlook, Seat, room, seats
 from fitsolve.solve.orthant import CLOSE, all_above, both_below
 
 
@@ -61,16 +60,13 @@ def test_a_part_with_many_gaps_goes_on_as_often_as_in_a_simulation_of_other_draw
     """Half of the gaps on either side of one placement, errors partly common: the least of one side and of the other
     together must leave room, draw by draw."""
     rng = np.random.default_rng(gaps)
-    rows = RowList()
-    for k in range(gaps):
-        rows.add([(0, 1.0), (1, -1.0)] if k % 2 else [(1, 1.0), (0, -1.0)], 0.0, 1.0)
     own = np.arange(gaps) % 2 == 1
-    seat = Seat(rows.rows(), np.zeros(gaps), own)
+    seat = Seat([(0, 1) if k % 2 else (1, 0) for k in range(gaps)], own.tolist())
     spread = 0.05 * rng.standard_normal((gaps, 8))
     covariance = spread @ spread.T + 0.02**2 * np.eye(gaps)
     gap = rng.uniform(0.1, 0.25, gaps) * (1 + (gaps > 4))
     drawn = gap[:, None] + np.linalg.cholesky(covariance) @ rng.standard_normal((gaps, 40_000))
     often = float((drawn[own].min(axis=0) + drawn[~own].min(axis=0) >= 0).mean())
     assert 0.02 < often < 0.98, "a case that tells"
-    found = seats(seat, gap, covariance, Outlook(Freedom(2), errors=None))
+    found = seats(room(seat, Outlook(Freedom(2), errors=None)), gap, covariance)
     assert found == pytest.approx(often, abs=5 * np.sqrt(0.25 / 10_000 + 0.25 / 40_000))

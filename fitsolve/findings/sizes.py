@@ -10,18 +10,20 @@ from __future__ import annotations
 import numpy as np
 
 from fitsolve.build.state import MarkState
-from fitsolve.findings.solved import Solved, Terms, rows_of
+from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import Assumption, Between, DistanceFinding, DistanceState
-from fitsolve.graph import distance_terms
+from fitsolve.rows import differences
 from fitsolve.solve.pieces import Piece
+
+UNCUT, ROUGH = MarkState.UNCUT, MarkState.ROUGH
 
 
 def state_between(solved: Solved, start: int, end: int) -> DistanceState:
     """The state of a distance: made when both marks are, uncut when one does not exist yet."""
-    states = {solved.state.marks[start], solved.state.marks[end]}
-    if MarkState.UNCUT in states:
+    one, other = solved.state.marks[start], solved.state.marks[end]
+    if one == UNCUT or other == UNCUT:
         return "uncut"
-    return "rough" if MarkState.ROUGH in states else "made"
+    return "rough" if one == ROUGH or other == ROUGH else "made"
 
 
 def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
@@ -29,16 +31,23 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
     distances = solved.assembly.distances
     u_advice, u_outcome = np.zeros(len(distances)), np.zeros(len(distances))
     fixed = np.zeros(len(distances), dtype=bool)
-    every = rows_of([distance_terms(distance) for distance in distances])
+    ends = np.array([(distance.end, distance.start) for distance in distances], dtype=np.intp).reshape(-1, 2)
+    sign = np.array([distance.sign for distance in distances], dtype=np.float64)
     for number, places in solved.by_piece([distance.start for distance in distances]).items():
         piece = solved.pieces[number]
-        rows = solved.local_rows(every, places)
-        u_advice[places] = np.sqrt(piece.advice.variance(rows))
-        u_outcome[places] = np.hypot(u_advice[places], piece.u_cut(rows))
+        rows = differences(solved.number[ends[places]], sign[places])
+        u = np.sqrt(piece.advice.variance(rows))
+        u_advice[places], u_outcome[places] = u, np.hypot(u, piece.u_cut(rows))
         fixed[places] = piece.fixed_rows(rows)
-    x = solved.positions_mm
-    names = solved.assembly.marks
-    return tuple(
+    return _told(solved, fixed.tolist(), (2 * u_advice).tolist(), (2 * u_outcome).tolist())
+
+
+def _told(
+    solved: Solved, fixed: list[bool], advice: list[float], outcome: list[float]
+) -> tuple[DistanceFinding, ...]:
+    """The distances in words of marks, with the expanded uncertainties that they have."""
+    x, names = solved.places_mm, solved.assembly.marks
+    return tuple([
         DistanceFinding(
             k,
             d.part,
@@ -46,13 +55,13 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
             names[d.start].name,
             names[d.end].name,
             d.plan_mm,
-            float(d.sign * (x[d.end] - x[d.start])) if fixed[k] else None,
-            float(2 * u_advice[k]) if fixed[k] else None,
-            float(2 * u_outcome[k]) if fixed[k] else None,
+            d.sign * (x[d.end] - x[d.start]) if fixed[k] else None,
+            advice[k] if fixed[k] else None,
+            outcome[k] if fixed[k] else None,
             state_between(solved, d.start, d.end),
         )
-        for k, d in enumerate(distances)
-    )
+        for k, d in enumerate(solved.assembly.distances)
+    ])
 
 
 SAME_MM = 1e-6
@@ -92,13 +101,13 @@ def _as_cut(solved: Solved) -> list[int]:
 def assumptions(solved: Solved, sizes: tuple[DistanceFinding, ...]) -> tuple[Assumption, ...]:
     """Distances of made wood that no reading settles: taken at plan, or at what they were cut to."""
     found = []
+    inner = solved.numbers
     for number in _as_cut(solved):
-        size = sizes[number]
-        terms = distance_terms(solved.assembly.distances[number])
-        piece = solved.piece(terms)
-        if piece is None:
+        size, distance = sizes[number], solved.assembly.distances[number]
+        home = solved.homes[distance.start]
+        if size.size_mm is None or size.advice_expanded_mm is None or solved.homes[distance.end] != home:
             continue
-        if size.size_mm is None or size.advice_expanded_mm is None or piece.read.settled(solved.inside(terms)):
+        if solved.pieces[home].read.tied(inner[distance.start], inner[distance.end]):
             continue
         found.append(
             Assumption(

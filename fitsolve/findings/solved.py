@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from functools import cached_property
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +14,7 @@ from fitsolve.build.assembly import Assembly
 from fitsolve.build.state import State
 from fitsolve.graph import Graph
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats, Ints, RowList, Rows
+from fitsolve.rows import Floats, Ints, Rows
 from fitsolve.solve.pieces import Piece, Whole
 from fitsolve.solve.turning import Turned
 
@@ -45,6 +46,24 @@ class Solved:
         return x
 
     @cached_property
+    def places_mm(self) -> list[float]:
+        """The same positions as plain numbers, for asking one at a time."""
+        places: list[float] = self.positions_mm.tolist()
+        return places
+
+    @cached_property
+    def homes(self) -> list[int]:
+        """The piece of each mark, likewise."""
+        homes: list[int] = self.piece_of.tolist()
+        return homes
+
+    @cached_property
+    def numbers(self) -> list[int]:
+        """The number of each mark inside its piece, likewise."""
+        numbers: list[int] = self.number.tolist()
+        return numbers
+
+    @cached_property
     def rough_most_mm(self) -> tuple[float, ...]:
         """What each rough span still is (in the order of the state), what its tool reads too long taken off."""
         found = [bound.most_mm for bound in self.state.rough]
@@ -66,12 +85,13 @@ class Solved:
 
     def piece(self, terms: Terms) -> Piece | None:
         """The piece in which all marks of a row lie, or None where it spans several."""
-        homes = {int(self.piece_of[mark]) for mark, _ in terms}
+        homes = {self.homes[mark] for mark, _ in terms}
         return self.pieces[homes.pop()] if len(homes) == 1 else None
 
     def inside(self, terms: Terms) -> Terms:
         """The row with marks numbered inside their piece."""
-        return [(int(self.number[mark]), coef) for mark, coef in terms]
+        number = self.numbers
+        return [(number[mark], coef) for mark, coef in terms]
 
     def fixed(self, terms: Terms) -> bool:
         """Whether anything fixes the row."""
@@ -80,8 +100,8 @@ class Solved:
 
     def value_mm(self, terms: Terms) -> float:
         """What the row comes to, in millimetres."""
-        x = self.positions_mm
-        return float(sum(coef * x[mark] for mark, coef in terms))
+        x = self.places_mm
+        return float(sum([coef * x[mark] for mark, coef in terms]))
 
     def u_finished(self, piece: Piece, terms: Terms) -> float:
         """Standard uncertainty of a row of one piece, once it is cut and assembled."""
@@ -96,24 +116,24 @@ class Solved:
         """Whether all marks of a row are on one part."""
         return len({self.assembly.marks[mark].part for mark, _ in terms}) == 1
 
-    def local_rows(self, rows: Rows, places: Sequence[int]) -> Rows:
-        """These rows, all of one piece, with marks numbered inside it."""
-        return rows.pick(np.asarray(places, dtype=np.intp)).renumber(self.number)
-
     def by_piece(self, marks: Sequence[int]) -> dict[int, list[int]]:
         """Places in `marks`, grouped by the piece of the mark."""
         groups: dict[int, list[int]] = defaultdict(list)
+        homes = self.homes
         for place, mark in enumerate(marks):
-            groups[int(self.piece_of[mark])].append(place)
+            groups[homes[mark]].append(place)
         return groups
 
 
 def rows_of(rows: Sequence[Terms]) -> Rows:
     """Rows of value 0 and scale 1, for asking what they come to."""
-    collected = RowList()
-    for terms in rows:
-        collected.add(terms, 0.0, 1.0)
-    return collected.rows()
+    return Rows(
+        np.array([0, *accumulate(map(len, rows))], dtype=np.intp),
+        np.array([mark for terms in rows for mark, _ in terms], dtype=np.intp),
+        np.array([coef for terms in rows for _, coef in terms], dtype=np.float64),
+        np.zeros(len(rows)),
+        np.ones(len(rows)),
+    )
 
 
 def solved(assembly: Assembly, state: State, graph: Graph, whole: Whole) -> Solved:

@@ -14,6 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fitsolve.build.assembly import Contact
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.unread import unread
 from fitsolve.findings.values import (
@@ -27,7 +28,7 @@ from fitsolve.findings.values import (
 )
 from fitsolve.graph import gap_terms, merged
 from fitsolve.rows import Floats
-from fitsolve.solve.judge import EXACT_MM, PROVEN, Seat, Side, judge, margin, seats
+from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margin, room, seats
 
 FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
 SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": "open", "unsure": "can't tell"}
@@ -37,14 +38,13 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
     """Every contact with its clearance and verdict."""
     contacts = solved.assembly.contacts
     rows = [contact.clearance for contact in contacts]
-    every = rows_of(rows)
-    u = np.zeros(len(rows))
-    fixed = np.zeros(len(rows), dtype=bool)
+    u, fixed = [0.0] * len(rows), [False] * len(rows)
     for number, places in solved.by_piece([contact.marks[0] for contact in contacts]).items():
         piece = solved.pieces[number]
-        own = solved.local_rows(every, places)
-        u[places] = np.sqrt(piece.outlook.errors.variance(own))
-        fixed[places] = piece.fixed_rows(own)
+        own = rows_of([solved.inside(rows[place]) for place in places])
+        spread = np.sqrt(piece.outlook.errors.variance(own)).tolist()
+        for place, u_mm, is_fixed in zip(places, spread, piece.fixed_rows(own).tolist(), strict=True):
+            u[place], fixed[place] = u_mm, is_fixed
     found = []
     slanted = _slanted(solved)
     for k, contact in enumerate(contacts):
@@ -55,12 +55,12 @@ def contact_findings(solved: Solved) -> list[ContactFinding]:
         if value is not None:
             closed = contact.joint in solved.state.closed and contact.kind != "room"
             low = -math.inf if closed else contact.least_mm
-            judged = judge(value, float(u[k]), low, contact.most_mm)
+            judged = judge(value, u[k], low, contact.most_mm)
             words = SHOULDER_WORDS if contact.kind == "butt" else FIT_WORDS
             chance, verdict = judged.chance, words[judged.side]
             if contact.joint not in solved.state.closed and judged.side in ("low", "high"):
                 first = unread(solved, merged(rows[k]))
-        expanded = None if value is None else float(2 * u[k])
+        expanded = None if value is None else 2 * u[k]
         found.append(
             ContactFinding(
                 k,
@@ -153,43 +153,36 @@ class _Seated:
     def __init__(self, solved: Solved, gaps: dict[str, list[tuple[int, int]]]) -> None:
         self.solved = solved
         self.gaps = gaps
-        self.groups: dict[tuple[str, int], list[tuple[int, int]]] = {}
+        self.groups: dict[tuple[str, int], list[tuple[Contact, Terms]]] = {}
         self.pieces_of: dict[str, list[tuple[str, int]]] = defaultdict(list)
         contacts = solved.assembly.contacts
+        keys_of: dict[int, list[tuple[str, int]]] = defaultdict(list)
         for part, own in gaps.items():
             for number, places in solved.by_piece([contacts[k].marks[0] for k, _ in own]).items():
-                self.groups[part, number] = [own[place] for place in places]
-                self.pieces_of[part].append((part, number))
+                key = part, number
+                chosen = [own[place] for place in places]
+                self.groups[key] = [(contacts[k], gap_terms(contacts[k])[side]) for k, side in chosen]
+                self.pieces_of[part].append(key)
+                keys_of[number].append(key)
         self.covariances: dict[tuple[str, int], Floats] = {}
-        keys_of: dict[int, list[tuple[str, int]]] = defaultdict(list)
-        for key in self.groups:
-            keys_of[key[1]].append(key)
         for number, keys in keys_of.items():
-            rows = [rows_of(self.inside(key)) for key in keys]
+            rows = [rows_of([solved.inside(row) for _, row in self.groups[key]]) for key in keys]
             found = solved.pieces[number].outlook.errors.covariances(rows)
             self.covariances.update(zip(keys, found, strict=True))
-
-    def terms(self, key: tuple[str, int]) -> list[Terms]:
-        contacts = self.solved.assembly.contacts
-        return [gap_terms(contacts[k])[side] for k, side in self.groups[key]]
-
-    def inside(self, key: tuple[str, int]) -> list[Terms]:
-        return [self.solved.inside(row) for row in self.terms(key)]
 
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
         """One part: the chances of its pieces (axes) multiply, for their errors are independent; what the
         readings of a tool share may tie them, and then a verdict must hold however they are tied."""
         chances, margins = [], []
         for key in self.pieces_of[part]:
-            seat, view = self.seat(key), self.solved.pieces[key[1]].outlook
-            gap_mm = self.gap_mm(key, self.solved.positions_mm)
-            chances.append(seats(seat, gap_mm, self.covariances[key], view))
-            if np.any(self.solved.graph.network.uncut[self.marks(key)]):
-                margins.append(margin(seat, self.gap_mm(key, self.as_planned), view))
+            room, least = self.room(key), self.least_mm(key)
+            chances.append(seats(room, self.gap_mm(key, self.solved.places_mm) - least, self.covariances[key]))
+            if any(self.uncut[mark] for _, row in self.groups[key] for mark, _ in row):
+                margins.append(margin(room, self.gap_mm(key, self.as_planned) - least))
         chance = math.prod(chances)
-        least, most = (1.0 - sum(1.0 - one for one in chances), min(chances)) if self.tied else (chance, chance)
+        least_sure, most = (1.0 - sum(1.0 - one for one in chances), min(chances)) if self.tied else (chance, chance)
         verdict: SeatVerdict = "can't tell"
-        if least >= PROVEN:
+        if least_sure >= PROVEN:
             verdict = "goes on"
         elif most <= 1 - PROVEN:
             verdict = "jams"
@@ -201,24 +194,33 @@ class _Seated:
         return bool(self.solved.graph.shared)
 
     @cached_property
-    def as_planned(self) -> Floats:
+    def uncut(self) -> list[bool]:
+        """For each mark whether it is still to be cut."""
+        uncut: list[bool] = self.solved.graph.network.uncut.tolist()
+        return uncut
+
+    @cached_property
+    def as_planned(self) -> list[float]:
         """Positions (n,) with every uncut mark laid out to plan from its reference."""
         network = self.solved.graph.network
         reference = network.cuts.reference
         laid_out = self.solved.positions_mm[reference] + network.plan_mm - network.plan_mm[reference]
-        return np.where(network.uncut, laid_out, self.solved.positions_mm)
+        planned: list[float] = np.where(network.uncut, laid_out, self.solved.positions_mm).tolist()
+        return planned
 
-    def marks(self, key: tuple[str, int]) -> list[int]:
-        return [mark for row in self.terms(key) for mark, _ in row]
+    def gap_mm(self, key: tuple[str, int], at: list[float]) -> Floats:
+        """What the gaps of a part come to with marks at these places."""
+        return np.array([sum([coef * at[mark] for mark, coef in row]) for _, row in self.groups[key]])
 
-    def gap_mm(self, key: tuple[str, int], positions: Floats) -> Floats:
-        return np.array([sum(coef * positions[mark] for mark, coef in row) for row in self.terms(key)])
+    def least_mm(self, key: tuple[str, int]) -> Floats:
+        """What each of them has to be at least."""
+        return np.array(
+            [0.0 if one.kind == "room" else min(0.0, one.least_mm) / 2 for one, _ in self.groups[key]]
+        )
 
-    def seat(self, key: tuple[str, int]) -> Seat:
-        contacts, marks = self.solved.assembly.contacts, self.solved.assembly.marks
-        least = [
-            0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2
-            for k, _ in self.groups[key]
-        ]
-        own = [marks[row[0][0]].part == key[0] for row in self.terms(key)]
-        return Seat(rows_of(self.inside(key)), np.array(least), np.array(own))
+    def room(self, key: tuple[str, int]) -> Room:
+        """Which of them leave the part room together: the upper mark of a gap stands first in its row."""
+        marks, number = self.solved.assembly.marks, self.solved.numbers
+        own = [marks[row[0][0]].part == key[0] for _, row in self.groups[key]]
+        pairs = [(number[row[0][0]], number[row[1][0]]) for _, row in self.groups[key]]
+        return room(Seat(pairs, own), self.solved.pieces[key[1]].outlook)

@@ -143,6 +143,11 @@ class Freedom:
         """Whether the rows so far fix this sum."""
         return not self.contract(terms)
 
+    def tied(self, first: int, second: int) -> bool:
+        """Whether the rows so far fix how far two marks are apart."""
+        a, b = self.root(first), self.root(second)
+        return a == b or ((a in self._pivots or b in self._pivots) and self.settled([(a, 1.0), (b, -1.0)]))
+
     def tie(self, rows: Rows, chosen: Ints | None = None) -> list[int]:
         """Take all rows, or those chosen: what they settle is free no more. Returns the marks that stood for it."""
         if self._exact is float and not _counts_in_floats(rows.coef):

@@ -20,14 +20,14 @@ Source: JCGM 106:2012; ISO 14253-1 (the three answers, from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Flags, Floats, Ints, Rows
+from fitsolve.rows import Floats, Ints
 from fitsolve.solve.covariance import Errors
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.orthant import VALUES_MOST, all_above, simulated
@@ -99,86 +99,78 @@ class Outlook:
         return known[mark]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Seat:
-    """What one part must get over at once. Rows `gaps` (m; upper less lower comes first), each
-    wanted at least `least` (m,); `upper_is_own` (m,) where the part holds the upper mark."""
+    """What one part must get over at once: the upper and the lower mark of each of its gaps (m), and whether
+    the part holds the upper one."""
 
-    gaps: Rows
-    least: Floats
-    upper_is_own: Flags
-
-
-def seats(seat: Seat, gap_mm: Floats, covariance: Floats, view: Outlook) -> float:
-    """Return the chance that one placement keeps all gaps of a part.
-
-    `gap_mm` (m,) are its gaps as chosen, `covariance` (m, m) how they err together, mm^2.
-    """
-    groups = _groups(seat, view)
-    slack = gap_mm - seat.least
-    one, other = _rooms(groups, seat)
-    both = one != other
-    room = slack[one] + both * slack[other]
-    variance = covariance[one, one] + both * (covariance[other, other] + 2 * covariance[one, other])
-    u = np.sqrt(np.maximum(variance, 0.0))
-    if np.any(room[u < EXACT_MM] < -EXACT_MM):
-        return 0.0
-    close = np.flatnonzero((u >= EXACT_MM) & (room < SURE * u))
-    if len(close) > VALUES_MOST:
-        return simulated(covariance, lambda drawn: _margins(groups, seat, slack[:, None] + drawn))
-    own = np.zeros((len(close), len(slack)))
-    own[np.arange(len(close)), one[close]] = 1.0
-    own[np.arange(len(close)), other[close]] = 1.0
-    return all_above(room[close], own @ covariance @ own.T)
+    marks: Sequence[tuple[int, int]]
+    upper_is_own: Sequence[bool]
 
 
-def _rooms(groups: list[tuple[Ints, bool]], seat: Seat) -> tuple[Ints, Ints]:
+@dataclass(frozen=True, slots=True)
+class Room:
     """Which two gaps (k,) together leave a placement its room: one of the part's own with each from the other side;
-    where nothing can move any more, each gap with itself, once."""
-    found = []
-    for rows, free in groups:
-        own = seat.upper_is_own[rows]
-        one, other = (rows[own], rows[~own]) if free else (rows, rows[:1])
-        pairs = np.meshgrid(one, other, indexing="ij")
-        found.append((pairs[0].ravel(), pairs[0 if not free else 1].ravel()))
-    return np.concatenate([one for one, _ in found]), np.concatenate([other for _, other in found])
+    where nothing can move any more, each gap with itself. `sides` are the gaps on either side of each placement
+    that is free, `fixed` those that no placement moves."""
+
+    one: Ints
+    other: Ints
+    sides: Sequence[tuple[list[int], list[int]]]
+    fixed: list[int]
 
 
-def _groups(seat: Seat, view: Outlook) -> list[tuple[Ints, bool]]:
-    """The gaps that one placement must serve together, and whether it is still free to move."""
-    mates: dict[Hashable, list[int]] = {}
+def room(seat: Seat, view: Outlook) -> Room:
+    """Return which gaps of a part leave which of its placements room."""
+    sides: dict[Hashable, tuple[list[int], list[int]]] = {}
     fixed: list[int] = []
-    for k in range(len(seat.gaps)):
-        upper, lower = _pair(seat.gaps, k)
-        own, other = (upper, lower) if seat.upper_is_own[k] else (lower, upper)
-        if view.key(own) == view.key(other):
+    for k, ((upper, lower), own) in enumerate(zip(seat.marks, seat.upper_is_own, strict=True)):
+        mine, its = (view.key(upper), view.key(lower)) if own else (view.key(lower), view.key(upper))
+        if mine == its:
             fixed.append(k)
         else:
-            mates.setdefault((view.key(own), view.key(other)), []).append(k)
-    groups = [(np.array(rows, dtype=np.intp), True) for rows in mates.values()]
-    if fixed:
-        groups.append((np.array(fixed, dtype=np.intp), False))
-    return groups
+            sides.setdefault((mine, its), ([], []))[0 if own else 1].append(k)
+    one = [k for above, below in sides.values() for k in above for _ in below]
+    other = [k for above, below in sides.values() for _ in above for k in below]
+    return Room(
+        np.array([*one, *fixed], dtype=np.intp), np.array([*other, *fixed], dtype=np.intp), [*sides.values()], fixed
+    )
 
 
-def _pair(rows: Rows, k: int) -> tuple[int, int]:
-    """The (upper, lower) marks of a gap row: coefficients +1 and -1, which come first."""
-    a, b = rows.mark[rows.start[k]], rows.mark[rows.start[k] + 1]
-    return (int(a), int(b)) if rows.coef[rows.start[k]] > 0 else (int(b), int(a))
+def seats(room: Room, slack: Floats, covariance: Floats) -> float:
+    """Return the chance that one placement keeps all gaps of a part.
+
+    `slack` (m,) is what its gaps as chosen are more than they must be, `covariance` (m, m) how they err together, mm^2.
+    """
+    one, other = room.one, room.other
+    both = one != other
+    left, alone = slack[one] + both * slack[other], covariance.diagonal()
+    variance = alone[one] + both * (alone[other] + 2 * covariance[one, other])
+    u = np.sqrt(np.maximum(variance, 0.0))
+    errs = u >= EXACT_MM
+    if (left[~errs] < -EXACT_MM).any():
+        return 0.0
+    close = (errs & (left < SURE * u)).nonzero()[0]
+    if len(close) == 0:
+        return 1.0
+    if len(close) > VALUES_MOST:
+        return simulated(covariance, lambda drawn: _margins(room, slack[:, None] + drawn))
+    own, k = np.zeros((len(close), len(slack))), np.arange(len(close))
+    own[k, one[close]] = 1.0
+    own[k, other[close]] = 1.0
+    return all_above(left[close], own @ covariance @ own.T)
 
 
-def margin(seat: Seat, gap_mm: Floats, view: Outlook) -> float:
-    """Return how much placement is left over when the gaps are exactly these; negative: it jams by so much."""
-    return float(_margins(_groups(seat, view), seat, (gap_mm - seat.least)[:, None])[0])
+def margin(room: Room, slack: Floats) -> float:
+    """Return how much placement is left over when the gaps are exactly so much more than they must be; negative: it
+    jams by so much."""
+    return float((slack[room.one] + (room.one != room.other) * slack[room.other]).min(initial=math.inf))
 
 
-def _margins(groups: list[tuple[Ints, bool]], seat: Seat, slack: Floats) -> Floats:
-    """For each draw (columns of slack), the least room that any group leaves for its placement."""
-    least = np.full(slack.shape[1], np.inf)
-    for rows, free in groups:
-        own = seat.upper_is_own[rows]
-        if not free:
-            least = np.minimum(least, slack[rows].min(axis=0))
-        elif own.any() and not own.all():
-            least = np.minimum(least, slack[rows[own]].min(axis=0) + slack[rows[~own]].min(axis=0))
-    return least
+def _margins(room: Room, slack: Floats) -> Floats:
+    """For each draw (columns of slack), the least room that is left for any placement."""
+    least = slack[room.fixed].min(axis=0, initial=np.inf)
+    for above, below in room.sides:
+        if above and below:
+            least = np.minimum(least, slack[above].min(axis=0) + slack[below].min(axis=0))
+    return np.asarray(least)

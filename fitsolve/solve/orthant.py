@@ -27,7 +27,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from fitsolve.rows import Floats
+from fitsolve.rows import Floats, Ints
 
 CLOSE = 5e-4
 """Bounds no further apart than this are the chance: ten thousand draws leave four times as much open."""
@@ -47,6 +47,8 @@ def all_above(mean: Floats, covariance: Floats) -> float:
     u = np.sqrt(np.diagonal(covariance))
     h = mean / u
     miss = _below(-h)
+    if len(h) == 1:
+        return 1.0 - float(miss[0])
     least, most = float(miss.max()), float(miss.sum())
     if most - least > CLOSE:
         least, most = _of_pairs(h, miss, covariance / np.outer(u, u))
@@ -63,7 +65,7 @@ def _below(z: Floats) -> Floats:
 def _of_pairs(h: Floats, miss: Floats, correlation: Floats) -> tuple[float, float]:
     """The bounds for any of the values (k,) falling below 0, from them alone and two at a time."""
     both = both_below(h, miss, correlation)
-    first, second = np.triu_indices(len(h), 1)
+    first, second = _pairs(len(h))
     pairs = both[first, second]
     s1, s2 = float(miss.sum()), float(pairs.sum())
     a = 1 + math.floor(2 * s2 / s1)
@@ -74,14 +76,20 @@ def _of_pairs(h: Floats, miss: Floats, correlation: Floats) -> tuple[float, floa
 def both_below(h: Floats, miss: Floats, correlation: Floats) -> Floats:
     """The chance (k, k) that values i and j both fall below -h[i] and -h[j], chances `miss` alone."""
     nodes, weights = _gauss()
-    half = np.arcsin(np.clip(correlation, -1.0, 1.0)) / 2
+    half = np.arcsin(np.minimum(np.maximum(correlation, -1.0), 1.0)) / 2
     angle = half[..., None] * (nodes + 1.0)
     sine = np.sin(angle)
     one, other = h[:, None, None], h[None, :, None]
     cosine_squared = np.maximum(1.0 - sine * sine, 1e-300)
     height = np.exp(-(one * one + other * other - 2 * one * other * sine) / (2 * cosine_squared))
     found = np.outer(miss, miss) + half * (height @ weights) / (2 * math.pi)
-    return np.asarray(np.clip(found, 0.0, np.minimum.outer(miss, miss)))
+    return np.asarray(np.minimum(np.maximum(found, 0.0), np.minimum.outer(miss, miss)))
+
+
+@lru_cache(maxsize=VALUES_MOST)
+def _pairs(k: int) -> tuple[Ints, Ints]:
+    """The pairs of k values, the first and the second of each."""
+    return np.triu_indices(k, 1)
 
 
 @lru_cache(maxsize=1)

@@ -28,7 +28,7 @@ from functools import cached_property
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Cuts, Entries, Flags, Floats, Ints, Network, Rows
+from fitsolve.rows import Cuts, Entries, Flags, Floats, Ints, Network, Rows, differences
 from fitsolve.solve.allocate import Allocation, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors
 from fitsolve.solve.freedom import Freedom
@@ -396,9 +396,7 @@ def _layout(network: Network) -> Rows:
     """One row for each uncut mark: where it lies from the mark it is laid out from."""
     reference = network.cuts.reference
     moved = np.flatnonzero(network.uncut & (reference != np.arange(len(network))))
-    m = len(moved)
-    marks = np.column_stack([moved, reference[moved]]).ravel()
-    return Rows(np.arange(0, 2 * m + 1, 2), marks, np.tile([1.0, -1.0], m), np.zeros(m), np.ones(m))
+    return differences(np.stack([moved, reference[moved]], axis=1), np.ones(len(moved)))
 
 
 def _cut_errors(cuts: Cuts) -> Floats:
