@@ -193,6 +193,11 @@ def full_rank_inverse(matrix: Floats) -> Floats:
     """
     if matrix.shape[1] == 0:
         return np.zeros(matrix.shape[::-1])
+    row, column = matrix.nonzero()
+    if len(row) == len(matrix) == matrix.shape[1]:  # one entry in each row and column
+        inverse = np.zeros(matrix.shape)
+        inverse[column, row] = 1.0 / matrix[row, column]
+        return inverse
     size = np.abs(matrix).max(axis=1)
     order = (-size).argsort(kind="stable")
     inverse = np.empty(matrix.shape[::-1])
@@ -202,6 +207,6 @@ def full_rank_inverse(matrix: Floats) -> Floats:
         return inverse
     from scipy.linalg import qr, solve_triangular
 
-    q, r, column = qr(matrix[order], mode="economic", pivoting=True)
-    inverse[np.ix_(column, order)] = solve_triangular(r, q.T)
+    q, r, turned = qr(matrix[order], mode="economic", pivoting=True)
+    inverse[np.ix_(turned, order)] = solve_triangular(r, q.T)
     return inverse
