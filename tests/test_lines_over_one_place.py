@@ -13,7 +13,7 @@ from test_rounding_exact import brute, group_of, placeable
 
 from fitsolve.solve.fewlines import TooMany
 from fitsolve.solve.oneplace import OnePlace
-from fitsolve.solve.rounding import KEPT_MM, Rounded, _over_one_place, round_group
+from fitsolve.solve.rounding import KEPT_MM, Rounded, _over_places, round_group
 
 
 @st.composite
@@ -44,7 +44,7 @@ def stars(draw, blocks: tuple[int, int], walls: tuple[int, int]):
 
 
 def chosen(group) -> Rounded:
-    return Rounded(*_over_one_place(group, OnePlace(group, KEPT_MM)))
+    return Rounded(*_over_places(group, OnePlace(group, KEPT_MM)))
 
 
 @given(stars((2, 3), (1, 1)))

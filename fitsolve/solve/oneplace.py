@@ -20,6 +20,7 @@ Source: G. Nemhauser, L. Wolsey, Integer and Combinatorial Optimization (1988), 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations, product
 
 import numpy as np
@@ -35,7 +36,7 @@ COMPARED_MOST = 3e8
 
 
 @dataclass(frozen=True, slots=True)
-class _Choices:
+class Choices:
     """All choices (c,) of a block, the cheapest first: steps (c, k), which are given up, what that costs, how far off
     they are together, and for which placements they are possible."""
 
@@ -46,49 +47,27 @@ class _Choices:
     low: Floats
     high: Floats
 
+    def of(self, some: Ints) -> Choices:
+        """Some of them."""
+        low, high = self.low[some], self.high[some]
+        return Choices(self.steps[some], self.given_up[some], self.lost[some], self.off_mm[some], low, high)
 
-class OnePlace:
-    """The lines of a group that only one placement binds together. Raises TooMany."""
 
-    def __init__(self, group: Group, kept_mm: float) -> None:
-        if group.placing.shape[1] != 1:
-            raise TooMany("placements")
-        self.group, self.kept_mm = group, kept_mm
-        self.lines, self.placing = dense(group.lines), dense(group.placing)[:, 0]
+class Blocks:
+    """The lines of a group that only placements bind together, block by block; `placing` (q,) is how each row goes
+    with the one placement that its block knows of. Raises TooMany."""
+
+    def __init__(self, group: Group, kept_mm: float, lines: Floats, placing: Floats) -> None:
+        self.group, self.kept_mm, self.lines, self.placing = group, kept_mm, lines, placing
         m = len(group.member)
-        count, label = together(self.lines)
+        count, label = together(lines)
         rows, columns = label[: len(group.low)], label[len(group.low) :]
         self.blocks = [(np.flatnonzero(rows == one), np.flatnonzero(columns == one)) for one in range(count)]
         if max((len(own) for _, own in self.blocks), default=0) > BLOCK_MOST:
             raise TooMany("lines of one block")
         self.loss = 1.0 + np.arange(m)[::-1] / (2.0 * m * m)
 
-    def best(self, box: int) -> tuple[Ints, Flags]:
-        """The best steps (m,) within -box .. 1 + box, and the lines given up."""
-        every = [self._choices(rows, own, box) for rows, own in self.blocks]
-        ends = np.concatenate([end for one in every for end in (one.low, one.high)])
-        ends = ends[np.isfinite(ends)]
-        begin = np.concatenate([one.low for one in every])
-        begin = np.unique(np.append(begin[np.isfinite(begin)], ends.min() if len(ends) else 0.0))
-        if len(begin) * float(sum(len(one.low) for one in every)) > COMPARED_MOST:
-            raise TooMany("choices")
-        lost, off = np.zeros(len(begin)), np.zeros(len(begin))
-        chosen = []
-        for one in every:
-            possible = (one.low <= begin[:, None]) & (begin[:, None] <= one.high)
-            first = np.argmax(possible, axis=1)  # the cheapest comes first
-            none = ~possible.any(axis=1)
-            lost += np.where(none, np.inf, one.lost[first])
-            off += one.off_mm[first]
-            chosen.append(first)
-        fewest = np.flatnonzero(lost <= lost.min() + 1e-9)
-        at = fewest[np.argmin(off[fewest])]
-        steps, given_up = np.zeros(len(self.loss), dtype=np.intp), np.zeros(len(self.loss), dtype=bool)
-        for (_, own), one, first in zip(self.blocks, every, chosen, strict=True):
-            steps[own], given_up[own] = one.steps[first[at]], one.given_up[first[at]]
-        return steps, given_up
-
-    def _choices(self, rows: Ints, own: Ints, box: int) -> _Choices:
+    def choices(self, rows: Ints, own: Ints, box: int) -> Choices:
         """Every choice of a block that some placement allows."""
         k = len(own)
         if k and (2.0 * box + 3.0) ** k > CHOICES_MOST:
@@ -97,12 +76,12 @@ class OnePlace:
         found = [self._with_given_up(rows, own, lost, box) for lost in sets]
         joined = [np.concatenate(column) for column in zip(*found, strict=True)]
         order = np.lexsort((joined[3], joined[2]))
-        return _Choices(*(column[order] for column in joined))
+        return Choices(*(column[order] for column in joined))
 
     def _with_given_up(
         self, rows: Ints, own: Ints, lost: set[int], box: int
     ) -> tuple[Ints, Flags, Floats, Floats, Floats, Floats]:
-        """The choices of a block with some of its lines given up, as the columns of _Choices."""
+        """The choices of a block with some of its lines given up, as the columns of Choices."""
         k = len(own)
         kept = [place for place in range(k) if place not in lost]
         every = list(product(range(-box, 2 + box), repeat=len(kept)))
@@ -142,3 +121,43 @@ class OnePlace:
             ends = (least - at) / row[-1], (most - at) / row[-1]
             low, high = np.maximum(low, np.minimum(*ends)), np.minimum(high, np.maximum(*ends))
         return low, high
+
+
+class OnePlace(Blocks):
+    """The lines of a group that only one placement binds together. Raises TooMany."""
+
+    def __init__(self, group: Group, kept_mm: float) -> None:
+        if group.placing.shape[1] != 1:
+            raise TooMany("placements")
+        super().__init__(group, kept_mm, dense(group.lines), dense(group.placing)[:, 0])
+
+    def best(self, box: int) -> tuple[Ints, Flags]:
+        """The best steps (m,) within -box .. 1 + box, and the lines given up."""
+        every = [self.choices(rows, own, box) for rows, own in self.blocks]
+        steps, given_up = np.zeros(len(self.loss), dtype=np.intp), np.zeros(len(self.loss), dtype=bool)
+        for (_, own), one, place in zip(self.blocks, every, best_along(every), strict=True):
+            steps[own], given_up[own] = one.steps[place], one.given_up[place]
+        return steps, given_up
+
+
+def best_along(every: Sequence[Choices]) -> list[int]:
+    """Return one choice of each block, the cheapest together, that one placement allows; see the module. Raises
+    TooMany."""
+    ends = np.concatenate([end for one in every for end in (one.low, one.high)])
+    ends = ends[np.isfinite(ends)]
+    begin = np.concatenate([one.low for one in every])
+    begin = np.unique(np.append(begin[np.isfinite(begin)], ends.min() if len(ends) else 0.0))
+    if len(begin) * float(sum(len(one.low) for one in every)) > COMPARED_MOST:
+        raise TooMany("choices")
+    lost, off = np.zeros(len(begin)), np.zeros(len(begin))
+    chosen = []
+    for one in every:
+        possible = (one.low <= begin[:, None]) & (begin[:, None] <= one.high)
+        first = np.argmax(possible, axis=1)  # the cheapest comes first
+        none = ~possible.any(axis=1)
+        lost += np.where(none, np.inf, one.lost[first])
+        off += one.off_mm[first]
+        chosen.append(first)
+    fewest = np.flatnonzero(lost <= lost.min() + 1e-9)
+    at = fewest[np.argmin(off[fewest])]
+    return [int(first[at]) for first in chosen]

@@ -13,7 +13,8 @@ makes it quick:
                      moved, nothing can be nearer
     rounded bounds   a row over whole steps alone, sum a_i b_i times the common part of the steps, is
                      bounded by whole numbers: its limits are rounded inward
-    one place        lines that one placement alone binds together are chosen along it (oneplace)
+    one place        lines that one placement alone binds together are chosen along it (oneplace), those that several
+                     bind, if two of them bind all the others, so too (manyplaces)
     a narrow box     b in -B .. 1 + B, at first B = 0, where |f b - e| = e + (f - 2 e) b is linear.
                      A line outside the box is off by at least (B + 1) f more than its nearest one, so
                      an answer worse than all nearest ones by no more than that is the best of all;
@@ -46,6 +47,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from fitsolve.solve.manyplaces import ManyPlaces
     from fitsolve.solve.oneplace import OnePlace
 
 from fitsolve.light import dataclass
@@ -127,26 +129,30 @@ def _by_trying(group: Group, nearest: Ints) -> tuple[Ints, Flags]:
         from fitsolve.solve.oneplace import OnePlace
 
         with suppress(TooMany):
-            return _over_one_place(group, OnePlace(group, KEPT_MM))
+            return _over_places(group, OnePlace(group, KEPT_MM))
     from fitsolve.solve.fewrows import by_few_rows
 
-    return by_few_rows(group, nearest, KEPT_MM, _tried_through)
+    with suppress(TooMany):
+        return by_few_rows(group, nearest, KEPT_MM, _tried_through)
+    from fitsolve.solve.manyplaces import ManyPlaces
+
+    return _over_places(group, ManyPlaces(group, KEPT_MM))
 
 
-def _over_one_place(group: Group, one: OnePlace) -> tuple[Ints, Flags]:
-    """The best steps of lines that only one placement binds together, and those given up: the box grows until no line
+def _over_places(group: Group, places: OnePlace | ManyPlaces) -> tuple[Ints, Flags]:
+    """The best steps of lines that only placements bind together, and those given up: the box grows until no line
     outside it could be nearer, or save one that is given up."""
     unavoidable = np.minimum(group.over_mm, group.step_mm - group.over_mm)
     best: Rounded | None = None
     for box in BOXES:
-        found = Rounded(*one.best(box))
+        found = Rounded(*places.best(box))
         lost = int(found.given_up.sum())
         kept = ~found.given_up
         worse = found.off_mm(group) - float(unavoidable[kept].sum())
         if not lost and worse <= (box + 1) * float(group.step_mm.min()) + KEPT_MM:
             return found.steps, found.given_up
         if best is not None and box > 1 and lost >= int(best.given_up.sum()):
-            break
+            return found.steps, found.given_up
         best = found
     assert best is not None, "one box at least was looked at"
     return best.steps, best.given_up
