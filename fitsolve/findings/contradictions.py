@@ -7,6 +7,8 @@ tell), not a contradiction.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from fitsolve.findings.solved import Solved
@@ -93,9 +95,10 @@ def _in_few(solved: Solved, piece: Piece, group: Ints, missed: Floats) -> list[C
         influence = piece.facts.influence(_on_marks(bounds.rows, weight, len(piece.network)))
         if few.excess_mm <= 2 * float(np.linalg.norm(influence)):
             continue
+        share = np.abs(few.bound_weights) / np.abs(few.bound_weights).max()
         demands = tuple(
-            _demand(solved, piece, int(group[bound]), int(side))
-            for bound, side in zip(few.bounds, few.sides, strict=True)
+            replace(_demand(solved, piece, int(group[bound]), int(side)), share=float(part))
+            for bound, side, part in zip(few.bounds, few.sides, share, strict=True)
         )
         found.append(ContradictionFinding(demands, _log_rows(solved, piece, influence), True, few.excess_mm))
     return found

@@ -261,13 +261,16 @@ class Agreement:
 class Demand:
     """One of the things that cannot all be had: a hold, a limit, a fit, wood that is gone. `kind`
     and `number` say where in the assembly it stands; `side` is -1 for its least, +1 for its most,
-    0 for a hold; `missed_mm` is by how much the compromise misses it (0 where it is kept)."""
+    0 for a hold; `missed_mm` is by how much the compromise misses it (0 where it is kept). `share` is 1 where
+    facts are no longer at odds once this one gains all their excess, less where it takes more, 0 where that is not
+    known."""
 
     kind: str
     number: int
     part: int
     side: int
     missed_mm: float
+    share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

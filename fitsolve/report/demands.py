@@ -10,12 +10,14 @@ from fitsolve.build.assembly import Contact, Rule
 from fitsolve.errors import Place
 from fitsolve.findings.values import ContradictionFinding, Demand
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.askewwords import askew_of, askew_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, rows_listed, span_of, words_of
 from fitsolve.report.remedies import hair, reaching_end, sides
 from fitsolve.report.waits import opposite
 
 NEGLIGIBLE_MM = 1e-6
+WHOLE = 1.0 - 1e-9
 
 
 def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
@@ -43,7 +45,9 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
         unread = _never_read(found, one)
         was = "was" if len(unread) == 1 else "were"
         first = f" Read {words_of(unread)} first, which never {was}." if unread else ""
-        return first + _off_where(found, one)
+        askew = askew_of(found, one)
+        off = _off_where(found, one)
+        return first + (f" {askew_text(found, askew)}. Else {off[1].lower()}{off[2:]}" if askew else off)
     if not missed:
         return " Change one of them."
     said: dict[str, None] = {}
@@ -57,7 +61,10 @@ def _how(found: Reconciliation, one: ContradictionFinding) -> str:
     over = [_contact_of(found, demand) for demand in one.demands if demand.side > 0]
     if over and all(contact.kind == "room" for contact in over):
         return "leave more room than their fits ask for"
-    return "stand further apart than their fits allow" if _apart(one) else "can't go together as they are made"
+    if _apart(one):
+        return "stand further apart than their fits allow"
+    square = "square " if askew_of(found, one) else ""
+    return f"can't go together {square}as they are made"
 
 
 def _apart(one: ContradictionFinding) -> bool:
@@ -92,18 +99,25 @@ def _off_all(found: Reconciliation, one: ContradictionFinding) -> str:
     amount = hair(measures, one.excess_mm or 0.0)
     bears = {mark for demand in one.demands if demand.side > 0 for mark in _contact_of(found, demand).marks}
     marks = []
-    for demand in one.demands:
-        if demand.side < 0 and demand.kind in ("contact", "gap"):
-            contact = _contact_of(found, demand)
-            own = set(_gap_marks(contact, demand.part) if demand.kind == "gap" else contact.marks) - bears
-            choices = [[mark for mark in side if mark in own] for side in sides(found, contact)]
-            marks += next((choice for choice in choices if choice), [])
+    for demand in _cheapest(found, one):
+        contact = _contact_of(found, demand)
+        own = set(_gap_marks(contact, demand.part) if demand.kind == "gap" else contact.marks) - bears
+        choices = [[mark for mark in side if mark in own] for side in sides(found, contact)]
+        marks += next((choice for choice in choices if choice), [])
     names = [found.assembly.marks[mark].name for mark in dict.fromkeys(marks)]
     if not names:
         return " Take wood off, or remake the part that is cheapest to remake."
     alike = " in all, as much at each" if len(names) > 1 else ""
     parts = words_of(list(dict.fromkeys(found.assembly.marks[mark].part for mark in marks)))
     return f" Take {amount} or a little more off {words_of(names)}{alike}, or remake {parts}."
+
+
+def _cheapest(found: Reconciliation, one: ContradictionFinding) -> list[Demand]:
+    """The fits that lack something; of shoulders and walls of housings the shoulders alone, where all that is too
+    much can come off them: a shoulder is pared in minutes (common practice, no source)."""
+    lack = [demand for demand in one.demands if demand.side < 0 and demand.kind in ("contact", "gap")]
+    butts = [demand for demand in lack if _contact_of(found, demand).kind == "butt" and demand.share >= WHOLE]
+    return butts or lack
 
 
 def _contact_of(found: Reconciliation, demand: Demand) -> Contact:

@@ -16,6 +16,7 @@ from dataclasses import replace
 
 from fitsolve.findings.values import ALIKE, Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.askewwords import askew_text, doubted_askew
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import counted, rows_listed, span_named, words_of
 
@@ -237,6 +238,9 @@ def culprits_text(found: Reconciliation, one: Suspicion | Sequence[Doubt]) -> st
         suspicion = next((s for s in found.suspicions if one and _names(s, one[0])), None)
         return culprits_text(found, suspicion) if suspicion else ""
     said = []
+    askew = doubted_askew(found, one)
+    if askew is not None:
+        said.append(f"Or nothing is misread: {askew_text(found, askew)}.")
     if one.equals:
         alike = "; or ".join(_instead(found, who) for who in one.equals)
         if one.by_plan:
