@@ -97,5 +97,5 @@ def test_what_a_joint_moves_that_may_stand_off_waits():
         reading("leg.face", "post.face", "491"),
     ]
     found = fitsolve.reconcile(fitsolve.Build(plan=read_plan(plan), log=log))
-    assert joint_waits(found) == {"shelf": "left rail leg"}
+    assert joint_waits(found) == {"shelf": "left rail leg may not be home"}
     assert held_up(found)["shelf"] == "left rail leg may not be home, see STOP. If it is:"

@@ -1,4 +1,4 @@
-"""Causes: which readings a number rests on, and what a reading moves.
+"""Causes: which readings a number rests on.
 
 An answer v (a sum over marks) is linear in the rows that went into it, as long as the same
 limits press. With i_k = dv per unit error of row k, s_k its standard uncertainty and r_k its
@@ -7,27 +7,24 @@ value less the plan,
     variance of v        sum of i_k^2            so i_k^2 over the sum is its share
     deviation of v       sum of i_k r_k / s_k    plus what fits and limits add; i_k r_k / s_k is
                                                  what row k contributes
-    moved by an error e  i_k e / s_k
 
-Not here: words (report).
+Not here: what a thing that is doubted moves (moved), words (report).
 """
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable
 
 import numpy as np
 
-from fitsolve.build.history import MarkState
 from fitsolve.findings.solved import Solved, Terms, rows_of
-from fitsolve.findings.values import ALIKE, Doubt, Suspect
-from fitsolve.graph import Source, distance_terms, gap_terms, merged
+from fitsolve.findings.values import ALIKE
+from fitsolve.graph import Source, gap_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.rows import Floats
 from fitsolve.solve.covariance import DenseErrors
-from fitsolve.solve.pieces import Piece, moved_by_change
+from fitsolve.solve.pieces import Piece
 from fitsolve.solve.shared import SharedErrors
 from fitsolve.solve.staged import Staged
 
@@ -50,14 +47,6 @@ class Share:
     kind: str
     number: int
     share: float
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """What a reading would move if it were wrong: parts still to be cut, those it moves and those not."""
-
-    parts: tuple[str, ...]
-    others: tuple[str, ...]
 
 
 def _weights(solved: Solved, piece: Piece, terms: Terms) -> Floats:
@@ -86,7 +75,7 @@ def shares(solved: Solved, terms: Terms, of_one_part: bool = False) -> list[Shar
     elsewhere = float(part[-1]) if isinstance(errors, SharedErrors) else 0.0
     if elsewhere:
         part = part[:-1]
-    found = [Share(*_named(solved, s), float(p)) for s, p in zip(sources, part, strict=False) if p > NOTHING]
+    found = [Share(*named(solved, s), float(p)) for s, p in zip(sources, part, strict=False) if p > NOTHING]
     cut = float(part[len(sources) :].sum()) + cuts / total
     if cut > NOTHING:
         found.append(Share("cut", 0, cut))
@@ -102,7 +91,8 @@ def _sources(solved: Solved, piece: Piece) -> list[Source]:
     return measured + [graph.planned[k] for k in piece.chosen["planned"].tolist()]
 
 
-def _named(solved: Solved, source: Source) -> tuple[str, int]:
+def named(solved: Solved, source: Source) -> tuple[str, int]:
+    """What a row comes from, as the maker knows it: a reading by its row of the log."""
     if source.kind == "reading":
         return "reading", solved.state.readings[source.number].no
     return source.kind, source.number
@@ -123,96 +113,6 @@ def contributions(solved: Solved, terms: Terms) -> list[tuple[int, float]]:
         if source.kind == "reading":
             found.append((solved.state.readings[source.number].no, amount))
     return sorted(found, key=lambda one: -round(abs(one[1]), ALIKE))
-
-
-def moved_by(solved: Solved, doubt: Doubt, least_mm: float) -> Moved:
-    """Return which parts with uncut marks a suspect reading moves by more than `least_mm`.
-
-    Taken is the error it would have to hold; where nothing checks it, all it is off plan.
-    """
-    uncut = [k for k, d in enumerate(solved.assembly.distances) if _has_uncut(solved, d.start, d.end)]
-    waiting = dict.fromkeys(solved.assembly.distances[k].part for k in uncut)
-    piece, row = _row_of(solved, doubt.row)
-    if piece is None:
-        return Moved((), tuple(waiting))
-    measured = piece.network.measured
-    if doubt.would_be_mm is None:
-        change = -float(measured.value[row])
-    else:
-        reading = next(one for one in solved.state.readings if one.no == doubt.row)
-        change = math.copysign(1.0, reading.value_mm) * (doubt.would_be_mm - doubt.reading_mm)
-    ways = _moves(solved, piece, row, [change])
-    moved = dict.fromkeys(
-        solved.assembly.distances[k].part
-        for k in uncut
-        if any(abs(_sum(x, distance_terms(solved.assembly.distances[k]))) > least_mm for x in ways)
-    )
-    return Moved(tuple(moved), tuple(part for part in waiting if part not in moved))
-
-
-def _moves(solved: Solved, piece: Piece, row: int, changes_mm: list[float]) -> list[Floats]:
-    """How all marks (n,) move when a measured row says so much more: as the derivative has it, and solved anew
-    for each of the changes. Where a bound presses only because of that row, the derivative is 0."""
-    measured = piece.network.measured
-    unit = piece.advice.moved(_unit(row, len(measured)))[:, 0]
-    found = [unit * changes_mm[0] / float(measured.scale[row])]
-    found += [x for change in changes_mm if (x := moved_by_change(piece, row, change)) is not None]
-    ways = []
-    for own in found:
-        x = np.zeros(len(solved.piece_of))
-        x[piece.marks] = own
-        ways.append(x)
-    return ways
-
-
-def _unit(k: int, size: int) -> Floats:
-    """An error of 1 u in row k alone (size, 1)."""
-    unit = np.zeros((size, 1))
-    unit[k] = 1.0
-    return unit
-
-
-def moves_mm(solved: Solved, who: Suspect, terms: Terms) -> float:
-    """Return how far a chosen sum moves when what stands out is right but for its error, mm."""
-    return max((abs(_sum(x, terms)) for x in _moved_marks(solved, who)), default=0.0)
-
-
-def _moved_marks(solved: Solved, who: Suspect) -> list[Floats]:
-    """How all marks (n,) may move with the error of what stands out; none where that is no row of a piece."""
-    piece, row = _row_of(solved, who.number, who.kind)
-    return [] if piece is None else _moves(solved, piece, row, [who.error_mm, -who.error_mm])
-
-
-def moved_parts(solved: Solved, who: Suspect, least_mm: float) -> tuple[str, ...]:
-    """Return the parts of which something still to be cut moves by more than `least_mm` with what stands out."""
-    ways = _moved_marks(solved, who)
-    return tuple(
-        dict.fromkeys(
-            one.part
-            for one in solved.assembly.distances
-            if _has_uncut(solved, one.start, one.end)
-            and any(abs(_sum(x, distance_terms(one))) > least_mm for x in ways)
-        )
-    )
-
-
-def _has_uncut(solved: Solved, start: int, end: int) -> bool:
-    marks = solved.state.marks
-    return marks[start] != MarkState.MADE or marks[end] != MarkState.MADE
-
-
-def _sum(x: Floats, terms: Iterable[tuple[int, float]]) -> float:
-    return float(sum(coef * x[mark] for mark, coef in terms))
-
-
-def _row_of(solved: Solved, no: int, kind: str = "reading") -> tuple[Piece | None, int]:
-    """The piece in which a reading (by its row of the log) or a closed contact stands, and its number
-    among the piece's measured rows."""
-    for piece in solved.pieces:
-        for k, row in enumerate(piece.chosen["measured"].tolist()):
-            if _named(solved, solved.graph.measured[row]) == (kind, no):
-                return piece, k
-    return None, -1
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,7 +157,11 @@ def finer(step_mm: float, unit: str) -> list[float]:
 
 def steps_of(assembly: Assembly, solved_layouts: Iterable[Layout]) -> dict[int, float]:
     """Return the finest step of every mark still to be cut, mm."""
-    reference = {one.mark: layout.reference for layout in solved_layouts for one in layout.marks}
+    return steps_from(assembly, {one.mark: layout.reference for layout in solved_layouts for one in layout.marks})
+
+
+def steps_from(assembly: Assembly, reference: dict[int, int]) -> dict[int, float]:
+    """Return the finest step, mm, of marks still to be cut, each given with what it is laid out from."""
     steps = dict.fromkeys(reference, assembly.finest_mm)
     own: dict[int, float] = {}
     marks = assembly.marks

@@ -90,6 +90,12 @@ def cut_pairs(assembly: Assembly, state: State) -> list[tuple[str, int, int, flo
     ]
 
 
+def layout_marks(assembly: Assembly, state: State) -> list[tuple[int, int]]:
+    """Return every mark still to be cut with what it is laid out from, in the order of the layouts; nothing is
+    solved for."""
+    return [(mark, one.reference) for one in _plans(assembly, state.marks) for mark in one.marks]
+
+
 def _plans(assembly: Assembly, states: Sequence[MarkState]) -> list[_Wanted]:
     """What is to be laid out: each part and axis that still has marks to be cut."""
     members: dict[tuple[str, str], list[int]] = defaultdict(list)

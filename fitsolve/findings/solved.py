@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from functools import cached_property
 from itertools import accumulate
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -77,6 +77,11 @@ class Solved:
                     bound = self.state.rough[source.number]
                     found[source.number] = high + bound.sign * float(plan[bound.end] - plan[bound.start])
         return tuple(found)
+
+    @cached_property
+    def kept(self) -> dict[Hashable, Any]:
+        """What moves with what is doubted, as far as it was asked for (moved)."""
+        return {}
 
     @cached_property
     def squeezes(self) -> dict[str, Squeeze | None]:

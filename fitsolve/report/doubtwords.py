@@ -20,9 +20,6 @@ from fitsolve.report.askewwords import askew_text, doubted_askew
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import counted, rows_listed, span_named, words_of
 
-MOVED_SHARE = 0.1
-"""A suspect reading moves a size when it would change it by more than this share of the finest line."""
-
 _SHOWN_MOST = 8
 
 
@@ -99,9 +96,9 @@ def _plan_of(found: Reconciliation, doubt: Doubt) -> float | None:
 
 def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:
     """Which parts still to be cut some suspect readings move, and which none of them does."""
-    from fitsolve.findings.causes import moved_by
+    from fitsolve.findings.moved import moved_by
 
-    moved = [moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm) for doubt in group]
+    moved = [moved_by(found.solved, doubt) for doubt in group]
     parts = dict.fromkeys(part for one in moved for part in one.parts)
     others = dict.fromkeys(part for one in moved for part in one.others if part not in parts)
     if not parts:
@@ -122,10 +119,10 @@ def waiting(found: Reconciliation) -> dict[str, list[int]]:
     doubted = doubted_readings(found)
     if not doubted:
         return waits
-    from fitsolve.findings.causes import moved_by
+    from fitsolve.findings.moved import moved_by
 
     for doubt in doubted:
-        for part in moved_by(found.solved, doubt, MOVED_SHARE * found.assembly.finest_mm).parts:
+        for part in moved_by(found.solved, doubt).parts:
             waits[part].append(doubt.row)
     return waits
 
@@ -141,9 +138,14 @@ def suspect_groups(found: Reconciliation) -> list[list[Doubt]]:
     no reading in it.
     """
     groups = [_readings_of(found, one) for one in found.suspicions]
-    named = {doubt.row for group in groups for doubt in group}
-    left = [doubt for doubt in suspects(found) if doubt.standardised is not None and doubt.row not in named]
+    left = _unexplained(found)
     return [*groups, *([doubt] for doubt in _unchecked_suspects(found)), *([left] if left else [])]
+
+
+def _unexplained(found: Reconciliation) -> list[Doubt]:
+    """The readings that others speak against and no explanation was sought for."""
+    named = {doubt.row for one in found.suspicions for doubt in _readings_of(found, one)}
+    return [doubt for doubt in suspects(found) if doubt.standardised is not None and doubt.row not in named]
 
 
 def _unchecked_suspects(found: Reconciliation) -> list[Doubt]:
@@ -185,7 +187,9 @@ def stop_texts(found: Reconciliation) -> list[list[str]]:
 
 def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
     """What is not to be believed and moves the distance of two marks: the sentence of each."""
-    from fitsolve.findings.causes import moves_mm
+    if not found.suspicions and not any(doubt.suspect for doubt in found.doubts):
+        return []
+    from fitsolve.findings.moved import MOVED_SHARE, moves_mm
 
     least = MOVED_SHARE * found.assembly.finest_mm
     terms = [(end, 1.0), (start, -1.0)]
@@ -195,6 +199,10 @@ def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
             said.append(_after_text(found, one) + suspect_text(found, one.worst))
     for doubt in _unchecked_suspects(found):
         who = Suspect("reading", doubt.row, 0.0, doubt.off_plan_mm or 0.0)
+        if moves_mm(found.solved, who, terms) > least:
+            said.append(doubt_text(found, doubt))
+    for doubt in _unexplained(found):
+        who = Suspect("reading", doubt.row, 0.0, doubt.reading_mm - (doubt.would_be_mm or 0.0))
         if moves_mm(found.solved, who, terms) > least:
             said.append(doubt_text(found, doubt))
     return said

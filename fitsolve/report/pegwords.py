@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from fitsolve.findings.values import PegFinding
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.doubtwords import stops_between
 from fitsolve.report.linewords import line_mm
 from fitsolve.report.measures import Measures
 from fitsolve.report.told import Told
@@ -48,6 +49,9 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     if peg.bored and not peg.read:
         return [_as_drawn(peg, measures)]
     lines = []
+    index = found.assembly.index
+    if not peg.bored and stops_between(found, index[peg.shoulder], index[peg.tenon_hole]):
+        return [f"bore {peg.tenon_hole} once what stands under STOP is settled: it moves where that goes"]
     if not peg.read:
         lines.append(f"Read {peg.face} to {peg.hole} first: the tenon's hole is laid out from that")
     if not peg.bored and peg.layout is not None:

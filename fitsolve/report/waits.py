@@ -2,6 +2,7 @@
 
     a reading not to be believed moves it       its sizes are not shown
     a closed joint that may stand off moves it  they are those with the joint home
+    a tool that is not as it is said to be      they are those with the tool as the plan has it
     its sizes give way in a conflict            they are those of the compromise
     two of its marks would change sides         no piece can be cut so
     a face that it meets is to lose wood first  they are those with that face as it is
@@ -16,9 +17,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding
+from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding, Suspect
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.doubtwords import MOVED_SHARE, stop_texts, suspect_groups, waiting
+from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, span_of, words_of
 
@@ -32,6 +33,8 @@ def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
     for group, (lead, *more) in zip(suspect_groups(found), stop_texts(found), strict=True) if rows else ():
         if rows & {doubt.row for doubt in group}:
             said.append(" ".join((lead, *more[:1])))
+    if what := joint_waits(found).get(part):
+        said.append(f"{what}: see STOP, fitsolve sizes.")
     if part in conflict_waits(found):
         from fitsolve.report.demands import contradiction_text
 
@@ -70,19 +73,26 @@ def conflict_waits(found: Reconciliation) -> dict[str, int]:
 
 
 def joint_waits(found: Reconciliation) -> dict[str, str]:
-    """The parts still to be cut that a closed joint moves which may stand off, each with that joint."""
+    """The parts still to be cut that something moves which stands out and is no reading, each with what it is: a
+    closed joint that may not be home, a tool that may not be what the plan says of it."""
     waits: dict[str, str] = {}
     if not found.suspicions:
         return waits
-    from fitsolve.findings.causes import moved_parts
+    from fitsolve.findings.moved import moved_parts
 
     for one in found.suspicions:
-        for who in (one.worst, *one.equals):
-            if who.kind == "contact":
-                joint = found.assembly.joints[found.assembly.contacts[who.number].joint].name
-                for part in moved_parts(found.solved, who, MOVED_SHARE * found.assembly.finest_mm):
-                    waits.setdefault(part, joint)
+        for who in (one.worst, *one.equals, *one.because):
+            if who.kind != "reading":
+                for part in moved_parts(found.solved, who):
+                    waits.setdefault(part, _what_stands_out(found, who))
     return waits
+
+
+def _what_stands_out(found: Reconciliation, who: Suspect) -> str:
+    if who.kind == "contact":
+        return f"{found.assembly.joints[found.assembly.contacts[who.number].joint].name} may not be home"
+    shared = found.solved.graph.shared[who.number]
+    return f"the {shared.term} of the {shared.tool} may not be what the plan gives it"
 
 
 def in_conflict(found: Reconciliation, contact: int) -> ContradictionFinding | None:
@@ -149,7 +159,7 @@ def held_up(found: Reconciliation) -> dict[str, str]:
     from fitsolve.report.pared import pared_first
 
     held = {part: f"{first}. As it is now:" for part, first in pared_first(found).items()}
-    held |= {part: f"{joint} may not be home, see STOP. If it is:" for part, joint in joint_waits(found).items()}
+    held |= {part: f"{what}, see STOP. If it is:" for part, what in joint_waits(found).items()}
     for part, count in conflict_waits(found).items():
         where = "the CONFLICT above" if len(found.contradictions) == 1 else f"{count} of the CONFLICTs above"
         held[part] = f"it stands in {where}. Settle that first; the compromise would be:"
