@@ -66,7 +66,7 @@ class TestTheHoleOfAPeg:
 
     def test_the_line_of_the_peg_waits_where_the_mortise_is_doubted(self, tmp_path):
         rows = BORED.replace("leg.l.inner,3/4", "leg.l.inner,1 3/4")
-        said = run("sizes", at=folder_of(tmp_path / "b", PEGGED, rows)).stdout
+        said = " ".join(run("sizes", at=folder_of(tmp_path / "b", PEGGED, rows)).stdout.split())
         assert "bore rail.l.pin once what stands under STOP is settled: it moves where that goes" in said
         assert "bore rail.l.pin 1 11/16" not in said
         assert "bore rail.r.pin 11/16 from rail.r.shoulder" in said

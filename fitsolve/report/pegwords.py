@@ -49,9 +49,6 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
     if peg.bored and not peg.read:
         return [_as_drawn(peg, measures)]
     lines = []
-    index = found.assembly.index
-    if not peg.bored and stops_between(found, index[peg.shoulder], index[peg.tenon_hole]):
-        return [f"bore {peg.tenon_hole} once what stands under STOP is settled: it moves where that goes"]
     if not peg.read:
         lines.append(f"Read {peg.face} to {peg.hole} first: the tenon's hole is laid out from that")
     if not peg.bored and peg.layout is not None:
@@ -71,7 +68,9 @@ def peg_texts(found: Reconciliation, peg: PegFinding) -> list[str]:
 
 def peg_said(found: Reconciliation, peg: PegFinding, told: Told) -> list[str]:
     """The same in one sentence, where what holds for every peg of the same draw stands above already."""
-    measures = Measures.of(found.assembly)
+    measures, index = Measures.of(found.assembly), found.assembly.index
+    if not (peg.bored or peg.shut) and stops_between(found, index[peg.shoulder], index[peg.tenon_hole]):
+        return [f"bore {peg.tenon_hole} once what stands under STOP is settled: it moves where that goes"]
     if peg.shut and not told.once("a peg's hole that is glued in"):
         return [f"glued likewise. Is it bored? {_bored_before(found, peg)}"]
     pricked = not peg.shut and not peg.bored and peg.gap is None
