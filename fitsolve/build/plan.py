@@ -50,7 +50,7 @@ PLAN_BYTES_MAX = 64 * 1024 * 1024
 # -- the models ----------------------------------------------------------------------------------
 
 
-def _as_text(value: object) -> object:
+def as_text(value: object) -> object:
     """A number as the text a maker would have written; anything else as it is."""
     if isinstance(value, bool) or not isinstance(value, (int, float, Decimal)):
         return value
@@ -63,7 +63,8 @@ def _as_text(value: object) -> object:
     return format(number, "f")
 
 
-def _as_list(value: object) -> object:
+def as_list(value: object) -> object:
+    """One text as a list of one; anything else as it is."""
     return [value] if isinstance(value, str) else value
 
 
@@ -71,49 +72,49 @@ _TEXT_OR_LIST: dict[str, Any] = {"anyOf": [{"type": "string"}, {"items": {"type"
 
 LengthText = Annotated[
     StrictStr,
-    BeforeValidator(_as_text),
+    BeforeValidator(as_text),
     WithJsonSchema({"description": "A length, as in 3 1/2; see lengths.md.", "type": ["string", "number"]}),
 ]
 NumberText = Annotated[
     StrictStr,
-    BeforeValidator(_as_text),
+    BeforeValidator(as_text),
     WithJsonSchema({"description": "A plain number.", "type": ["string", "number"]}),
 ]
 Runs = Annotated[
     list[StrictStr],
-    BeforeValidator(_as_list),
+    BeforeValidator(as_list),
     WithJsonSchema({**_TEXT_OR_LIST, "description": "A run, or several: see language.md."}),
 ]
 Sentences = Annotated[
     list[StrictStr],
-    BeforeValidator(_as_list),
+    BeforeValidator(as_list),
     WithJsonSchema({**_TEXT_OR_LIST, "description": "A sentence, or several: see language.md."}),
 ]
 Slopes = Annotated[
     list[StrictStr],
-    BeforeValidator(_as_list),
+    BeforeValidator(as_list),
     WithJsonSchema({**_TEXT_OR_LIST, "description": "A slope, or several, as in lower@shoulder..lower@end 1:8."}),
 ]
 
 
 
-def _flat(value: object) -> object:
+def flat(value: object) -> object:
     """Tables in tables as one, with dotted names: a hole `low.peg` may be written without quotes."""
     if not isinstance(value, Mapping):
         return value
-    flat: dict[object, object] = {}
+    found: dict[object, object] = {}
     for key, inner in value.items():
-        nested = _flat(inner)
+        nested = flat(inner)
         if isinstance(nested, dict) and isinstance(key, str):
-            flat.update((f"{key}.{name}", places) for name, places in nested.items())
+            found.update((f"{key}.{name}", places) for name, places in nested.items())
         else:
-            flat[key] = _as_list(inner)
-    return flat
+            found[key] = as_list(inner)
+    return found
 
 
 Holes = Annotated[
     dict[StrictStr, list[StrictStr]],
-    BeforeValidator(_flat),
+    BeforeValidator(flat),
     WithJsonSchema(
         {
             "description": "Holes, each with its places on two axes, as in [\"14 from l.end\", \"4 1/2 from top\"].",
@@ -404,6 +405,12 @@ def _no_collecting() -> Iterator[None]:
 
 def _model(tables: dict[str, Any], source: Source, problems: list[Problem]) -> Plan | None:
     """The plan of the tables, without what is of the wrong kind; None where too little is left."""
+    from fitsolve.build.plainplan import plain_plan
+
+    plain = plain_plan(tables)
+    if plain is not None:
+        plain._source = source
+        return plain
     damaged: set[Path] = set()
     for _ in range(4):
         try:
