@@ -30,8 +30,9 @@ from fitsolve.solve.selected import SparseErrors
 from fitsolve.solve.staged import EXACTLY, SQUARED
 
 ROUNDING = 1e-12
-FILL_MOST = 4_000_000
-"""More entries than this are not filled in for the sake of what is free (2,000 marks that one frame ties)."""
+FILL_MOST = 40_000
+"""More entries than this are not filled in for the sake of what is free: 200 marks that one frame ties. A piece
+where it is more counts its diagonals to first order of how unequal its sides are."""
 
 Sparse = Any
 """A scipy.sparse array (scipy carries no types)."""
