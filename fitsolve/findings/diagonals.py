@@ -11,6 +11,7 @@ import math
 from fitsolve.build.readings import Reading
 from fitsolve.errors import Place, Problem
 from fitsolve.findings.solved import Solved, Terms
+from fitsolve.solve.turning import Unfit
 from fitsolve.written import write_length
 
 
@@ -19,7 +20,7 @@ def diagonal_problems(solved: Solved) -> tuple[Problem, ...]:
     turned = solved.turned
     if turned is None:
         return ()
-    found = [_endless(solved, row, turned.endless.tolist()) for row in turned.endless.tolist()]
+    found = [_endless(solved, row, one) for one in turned.unfit for row in one.rows.tolist()]
     found += [_vague(solved, row) for row in turned.vague.tolist()]
     return tuple(found + _as_drawn(solved, sorted(set(_turning(solved)) - set(turned.left_out.tolist()))))
 
@@ -71,17 +72,50 @@ def _reading(solved: Solved, row: int) -> Reading:
     return solved.state.readings[solved.graph.measured[row].number]
 
 
-def _endless(solved: Solved, row: int, rows: list[int]) -> Problem:
+def _endless(solved: Solved, row: int, unfit: Unfit) -> Problem:
     said = _reading(solved, row)
     length = write_length(said.shown_mm, solved.assembly.unit)
-    what = (
-        f"the diagonal {said.start} to {said.end}, {length}, was left out of the numbers: with the other readings "
-        "its two points have no place that fits"
-    )
-    others = [_reading(solved, other) for other in rows if other != row]
-    which = f" It, or one of {', '.join(f'#{one.no}' for one in others[:6])}." if others else ""
-    hint = f"A length or a name is wrong.{which} Read it again and strike the one that was wrong."
-    return Problem(Place(key=f"#{said.no}"), what, hint, level="warning")
+    why = _too_short(solved, said) or "with the other readings its two points have no place that fits"
+    what = f"the diagonal {said.start} to {said.end}, {length}, was left out of the numbers: {why}"
+    guilty = unfit.guilty.tolist()
+    others = [other for other in (guilty or unfit.rows.tolist()) if other != row]
+    if guilty and row not in guilty:
+        which = f"{_named(solved, others)} would have to be wrong, or more than one of them."
+    elif guilty:
+        which = f"It, or {_named(solved, others)}." if others else "By itself no other would explain it."
+    else:
+        which = f"It, or one of {_named(solved, others)}, or several." if others else ""
+    hint = f"A length or a name is wrong. {which}".rstrip()
+    return Problem(Place(key=f"#{said.no}"), what, f"{hint} Read again, and strike what was wrong.", level="warning")
+
+
+NAMED_MOST = 6
+
+
+def _named(solved: Solved, rows: list[int]) -> str:
+    """Measured rows by name: `#1 (leg.fl.outer to leg.fr.outer) or #4 (...)`."""
+    names = []
+    for row in rows[:NAMED_MOST]:
+        source = solved.graph.measured[row]
+        if source.kind == "reading":
+            said = _reading(solved, row)
+            names.append(f"#{said.no} ({said.start} to {said.end})")
+        elif source.kind == "contact":
+            joint = solved.assembly.contacts[source.number].joint
+            names.append(f"{solved.assembly.joints[joint].name}, closed")
+    more = f" or {len(rows) - NAMED_MOST} more" if len(rows) > NAMED_MOST else ""
+    return " or ".join(dict.fromkeys(names)) + more
+
+
+def _too_short(solved: Solved, said: Reading) -> str:
+    """That a diagonal is shorter than its points stand apart along axes where something fixes that."""
+    fixed = {axis: solved.value_mm(terms) for axis, terms in _by_axis(solved, said).items() if solved.fixed(terms)}
+    apart = math.hypot(*fixed.values())
+    if not fixed or apart <= said.value_mm:
+        return ""
+    along = " and ".join(fixed)
+    told = f"{apart:.1f} mm" if solved.assembly.unit == "mm" else f"{apart / 25.4:.2f} in"
+    return f"its points stand {told} apart along {along} alone"
 
 
 def _vague(solved: Solved, row: int) -> Problem:

@@ -41,10 +41,14 @@ from fitsolve.solve.turning import (
     NO_LENGTH_MM,
     STEPS_MOST,
     Turned,
+    Unfit,
     across,
     as_counted,
     swung,
     turn,
+)
+from fitsolve.solve.turning import (
+    NONE as NO_ROWS,
 )
 from fitsolve.solve.wanted import AnyStaged, Wanted
 
@@ -210,13 +214,13 @@ def solve_network(network: Network) -> Whole:
         vague = np.concatenate([_vague(piece) for piece in pieces])
         x, swung = _swung(found, pieces)
         if len(vague):
-            found = turn(network, _Steps(), found.endless, np.concatenate([found.vague, vague]))
+            found = turn(network, _Steps(), found.unfit, np.concatenate([found.vague, vague]))
         elif len(swung) == 0:
             return Whole(pieces, found)
         elif (steps := steps + 1) < STEPS_MOST:
-            found = turn(network, _Steps(), found.endless, found.vague, x)
+            found = turn(network, _Steps(), found.unfit, found.vague, x)
         else:
-            found = turn(network, _Steps(), np.concatenate([found.endless, swung]), found.vague)
+            found = turn(network, _Steps(), (*found.unfit, Unfit(swung, NO_ROWS)), found.vague)
 
 
 def _swung(found: Turned, pieces: Sequence[Piece]) -> tuple[Floats, Ints]:

@@ -22,9 +22,11 @@ times its size. What is free by the plan's directions stays free. It moves such 
 order, which the next step takes up: each step starts where the last one ended. What is chosen afterwards
 (what to cut, where to set it) moves points along it too: then all is solved again from there (`swung`).
 
-Fails: a group of rows that comes to no end in 50 steps, or whose solution is no use, since what it
-says across a diagonal is so vague that the diagonal's length is (u_t^2 / 2 r more than its u), is
-left out and named. Nothing else is.
+Fails: rows that come to no end in 50 steps. In a piece of a few rows each measured row, turning or not, is
+left out by itself: where all the others then come to rest it may be the one that is wrong. Those of them that
+turn are left out, all that turn where none is, and all that may be wrong are named. So are left out and named
+rows whose solution is no use, since what it says across a diagonal is so vague that the diagonal's length is
+(u_t^2 / 2 r more than its u). Nothing else is.
 
 Source: Gauss-Newton, any text on non-linear least squares, e.g. J. Nocedal, S. Wright, Numerical
 Optimization, 2nd ed. (2006), ch. 10 (from memory). Check values: specs/references/networks.toml.
@@ -32,7 +34,7 @@ Optimization, 2nd ed. (2006), ch. 10 (from memory). Check values: specs/referenc
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -48,6 +50,9 @@ STEP_MM = 1e-9
 SWUNG_MM = 1e-7
 """What is chosen is exact to about this."""
 RATIO_DENOMINATOR = 10**6
+TRIED_MOST = 40
+"""In a piece of more measured rows than this no single one is sought that is wrong."""
+
 NO_LENGTH_MM = 1e-6
 """Points nearer than this have no direction between them; the last one is kept."""
 
@@ -124,14 +129,31 @@ def as_counted(rows: Rows, counted: Rows | None, then: Rows, size: int) -> Rows 
 
 
 @dataclass(frozen=True)
+class Unfit:
+    """Turning rows of a piece that come to no end, `rows`, and all its measured rows any of which may be the one
+    that is wrong: without it the others come to rest."""
+
+    rows: Ints
+    guilty: Ints
+
+
+NONE = np.zeros(0, dtype=np.intp)
+
+
+@dataclass(frozen=True)
 class Turned:
     """`network` with its rows turned to the solution, `x` (n,) to start the last step from, and the
     measured rows that were left out, by why: they came to no end, or say nothing of use."""
 
     network: Network
     x: Floats
-    endless: Ints
+    unfit: tuple[Unfit, ...]
     vague: Ints
+
+    @property
+    def endless(self) -> Ints:
+        """The rows that came to no end."""
+        return np.concatenate([NONE, *(one.rows for one in self.unfit)])
 
     @property
     def left_out(self) -> Ints:
@@ -139,11 +161,12 @@ class Turned:
         return np.concatenate([self.endless, self.vague])
 
 
-NONE = np.zeros(0, dtype=np.intp)
-
-
 def turn(
-    network: Network, estimate: Estimator, endless: Ints = NONE, vague: Ints = NONE, start: Floats | None = None
+    network: Network,
+    estimate: Estimator,
+    unfit: tuple[Unfit, ...] = (),
+    vague: Ints = NONE,
+    start: Floats | None = None,
 ) -> Turned:
     """Return the network at the solution of its turning rows, some left out already; see the module. `start`
     (n,) is where the steps begin, and what is free stays."""
@@ -151,10 +174,37 @@ def turn(
     network = replace(network, counted=counted_rows(network))
     start = np.zeros(len(network)) if start is None else start
     while True:
-        x, now, lost = _steps(network, estimate, np.concatenate([endless, vague]), start)
-        if len(lost) == 0:
-            return Turned(now, x, endless, vague)
-        endless = np.concatenate([endless, lost])
+        out = np.concatenate([*(one.rows for one in unfit), vague])
+        x, now, still = _steps(network, estimate, out, start)
+        lost = [own for own in still if len(_turning_in(network, own, out))]
+        if not lost:
+            return Turned(now, x, unfit, vague)
+        unfit = (*unfit, *(_unfit(network, estimate, out, own, start) for own in lost))
+
+
+def _turning_in(network: Network, marks: Ints, out: Ints) -> Ints:
+    """The turning rows of a piece of these marks, but for those left out."""
+    assert network.turning is not None, "asked for only where rows turn"
+    first = network.measured.mark[network.measured.start[network.turning]]
+    return np.setdiff1d(network.turning[np.isin(first, marks)], out)
+
+
+def _unfit(network: Network, estimate: Estimator, out: Ints, marks: Ints, start: Floats) -> Unfit:
+    """What to leave out of a piece of these marks that comes to no end, and what may be wrong with it."""
+    turning, rows = _turning_in(network, marks, out), network.measured
+    own = np.flatnonzero(rows.lengths > 0)
+    own = np.setdiff1d(own[np.isin(rows.mark[rows.start[own]], marks)], out)
+    guilty = NONE
+    if len(own) <= TRIED_MOST:
+        guilty = np.array([row for row in own.tolist() if _rests(network, estimate, out, marks, start, row)], np.intp)
+    wrong = np.intersect1d(guilty, turning)
+    return Unfit(wrong if len(wrong) else turning, guilty)
+
+
+def _rests(network: Network, estimate: Estimator, out: Ints, marks: Ints, start: Floats, row: int) -> bool:
+    """Whether these marks come to rest without one more row."""
+    _, _, still = _steps(network, estimate, np.append(out, row), start)
+    return not any(np.any(np.isin(own, marks)) for own in still)
 
 
 def at_rest_mm(network: Network) -> float:
@@ -175,12 +225,12 @@ def swung(network: Network, x: Floats) -> Ints:
     return network.turning[far & (beside > max(SWUNG_MM, 100 * at_rest_mm(network)))]
 
 
-def _steps(network: Network, estimate: Estimator, out: Ints, start: Floats) -> tuple[Floats, Network, Ints]:
-    """Steps until nothing moves; else the rows of the pieces that came to no end."""
+def _steps(network: Network, estimate: Estimator, out: Ints, start: Floats) -> tuple[Floats, Network, list[Ints]]:
+    """Steps until nothing moves; else also the marks of each piece that came to no end."""
     assert network.turning is not None, "asked for only where rows turn"
     x, now = start.copy(), turned(network, start) if np.any(start) else network
     rest = at_rest_mm(network)
-    still: Sequence[Ints] = []
+    still: list[Ints] = []
     for _ in range(STEPS_MOST):
         found, marks = estimate(now, x, out)
         still = [own for new, own in zip(found, marks, strict=True) if not _at_rest(new - x[own], rest)]
@@ -188,12 +238,8 @@ def _steps(network: Network, estimate: Estimator, out: Ints, start: Floats) -> t
             x[own] = np.where(np.isfinite(new), new, 0.0)
         now = turned(now, x)
         if not still:
-            return x, now, NONE
-    moving = np.zeros(len(network), dtype=bool)
-    moving[np.concatenate(list(still))] = True
-    first = network.measured.mark[network.measured.start[network.turning]]
-    lost = network.turning[moving[first]]
-    return x, now, np.setdiff1d(lost, out)
+            break
+    return x, now, still
 
 
 def _at_rest(step: Floats, most: float) -> bool:

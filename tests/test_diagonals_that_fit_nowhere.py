@@ -1,0 +1,80 @@
+"""Diagonals that fit nowhere: which are left out, and which readings are named beside them.
+
+Whether lengths can close is told by the triangle inequality, by hand. All is invented.
+"""
+
+from __future__ import annotations
+
+from pytest import approx
+
+from fitsolve.findings.diagonals import diagonal_problems
+from tests.builds import Bench, solve
+
+
+def points(**at: tuple[float, float]) -> Bench:
+    bench = Bench(workmanship=0.8)
+    for name, (x, y) in at.items():
+        bench.part(name, float(x), "x", axis="x")
+        bench.part(name, float(y), "y", axis="y")
+    return bench
+
+
+def diagonal(bench: Bench, a: str, b: str, length: float) -> None:
+    bench.diagonal((f"{a}.x", f"{a}.y"), (f"{b}.x", f"{b}.y"), length, 0.2)
+
+
+def told(whole) -> dict[str, tuple[str, str]]:
+    return {one.place.key: (one.what, one.hint) for one in diagonal_problems(whole) if one.level == "warning"}
+
+
+def test_the_plain_reading_beside_which_it_is_too_short_is_as_guilty():
+    """500 between points that were read to stand 600 apart along y: either is wrong, and nothing else is."""
+    bench = points(a=(0, 0), b=(400, 600), c=(400, 0))
+    bench.read("a.y", "b.y", 600.0, 0.01)
+    bench.read("c.x", "b.x", 0.0, 0.01)
+    diagonal(bench, "a", "b", 500.0)
+    diagonal(bench, "c", "b", 610.0)
+    whole = solve(bench.case())
+    assert told(whole) == {
+        "#3": (
+            "the diagonal a.x to b.x, 500, was left out of the numbers: its points stand 600.0 mm apart along y alone",
+            "A length or a name is wrong. It, or #1 (a.y to b.y). Read again, and strike what was wrong.",
+        )
+    }
+    index = whole.assembly.index
+    assert whole.value_mm([(index["b.y"], 1.0), (index["c.y"], -1.0)]) == approx(610.0)  # the other one counts
+
+
+def test_of_a_triangle_that_does_not_close_each_side_may_be_wrong_and_what_lies_beside_may_not():
+    """300 + 400 < 1000. That two of its corners lie level (#1) does not make it any better or worse."""
+    bench = points(a=(0, 0), b=(1000, 0), c=(500, 300))
+    bench.read("a.y", "b.y", 0.0, 0.2)
+    for a, b, length in (("a", "b", 1000.0), ("a", "c", 300.0), ("b", "c", 400.0)):
+        diagonal(bench, a, b, length)
+    found = told(solve(bench.case()))
+    assert list(found) == ["#2", "#3", "#4"]
+    assert "It, or #3 (a.x to c.x) or #4 (b.x to c.x)." in found["#2"][1]
+    assert "#1" not in "".join(hint for _, hint in found.values())
+
+
+def test_where_one_side_of_it_is_a_plain_reading_that_is_named_too():
+    bench = points(a=(0, 0), b=(1000, 0), c=(500, 300))
+    bench.read("a.y", "b.y", 0.0, 0.2)
+    bench.read("a.x", "b.x", 1000.0, 0.2)
+    for b, length in (("a", 300.0), ("b", 400.0)):
+        diagonal(bench, b, "c", length)
+    found = told(solve(bench.case()))
+    assert list(found) == ["#3", "#4"]
+    assert "It, or #2 (a.x to b.x) or #4 (b.x to c.x)." in found["#3"][1]
+
+
+def test_two_that_a_plain_reading_alone_makes_too_short():
+    """Both 500 long over 600 along y: without the reading both fit, without either of them the other does not."""
+    bench = points(a=(0, 0), b=(400, 600), c=(-400, 600))
+    bench.read("a.y", "b.y", 600.0, 0.01)
+    bench.read("b.y", "c.y", 0.0, 0.01)
+    diagonal(bench, "a", "b", 500.0)
+    diagonal(bench, "a", "c", 500.0)
+    found = told(solve(bench.case()))
+    assert list(found) == ["#3", "#4"]
+    assert "#1 (a.y to b.y) would have to be wrong, or more than one of them." in found["#3"][1]
