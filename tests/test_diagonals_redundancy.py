@@ -92,6 +92,20 @@ def test_how_it_is_counted_does_not_hang_on_which_mark_stands_first():
     assert other == {key: approx(value, abs=1e-6) for key, value in one.items()}
 
 
+def test_what_hangs_on_a_corner_by_a_reading_of_its_own_changes_nothing():
+    """Nothing checks how far a post leans, and so it is as it was read; the corners are none the wiser."""
+    bench = planted(6, RECTANGLE)
+    alone = doubted(solve(bench.case())).doubts
+    bench.station("rr.x", "foot")
+    bench.read("rr.x", "rr.x@foot", 7.0, 0.1)
+    whole = solve(bench.case())
+    *corners, lean = doubted(whole).doubts
+    assert (lean.redundancy, lean.standardised) == (0.0, None)
+    index = whole.assembly.index
+    assert whole.value_mm([(index["rr.x@foot"], 1.0), (index["rr.x"], -1.0)]) == approx(7.0, abs=1e-9)
+    assert [one.redundancy for one in corners] == approx([one.redundancy for one in alone], abs=1e-9)
+
+
 def renumbered(bench: Bench, place: dict[int, int]) -> Bench:
     """The bench with its marks in another order."""
     from dataclasses import replace

@@ -27,7 +27,7 @@ from fitsolve.light import dataclass
 from fitsolve.rows import Cuts, Entries, Flags, Floats, Ints, Rows
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.selected import SparseErrors
-from fitsolve.solve.staged import EXACTLY, SQUARED
+from fitsolve.solve.staged import EXACTLY, SQUARED, turning_marks
 
 ROUNDING = 1e-12
 FILL_MOST = 40_000
@@ -90,7 +90,7 @@ class SparseStaged:
         settled = [k for k, mark in enumerate(self.free) if mark not in still_free]
         settles = csc_array(self.basis[:, settled])
         if counted is not None and settled:
-            settles = square_to_free(matrix, settles, self.freedom)
+            settles = square_to_free(matrix, settles, turning_marks(rows, counted), self.freedom)
         design = without_rounding(csc_array(matrix @ settles))
         self.stages.append(Stage(csr_array(matrix), settles, design))
         if settled:
@@ -140,26 +140,27 @@ def free_basis(freedom: Freedom) -> tuple[Sparse, list[int]]:
     return csc_array((values, (marks, columns)), shape=(freedom.size, len(free))), free
 
 
-def square_to_free(matrix: Sparse, settles: Sparse, freedom: Freedom) -> Sparse:
-    """What a stage settles (n, r), square to what counts as free and yet moves its rows A (m, n) a little: see
-    `staged.beside_free`, of which this is the sparse form. With B those of N1 that move A, less what of them leaves
-    it alone, it is S - N1 (B'B)^-1 B'S. Where that would fill in too much, S as it is."""
+def square_to_free(matrix: Sparse, settles: Sparse, turning: Ints, freedom: Freedom) -> Sparse:
+    """What a stage settles (n, r), at the marks that turn square to what counts as free and yet moves its rows
+    A (m, n) a little: see `staged.beside_free`, of which this is the sparse form. Where that would fill in too
+    much, S as it is."""
     basis, _ = free_basis(freedom)
     moves = without_rounding(csc_array(matrix @ basis))
     bent = np.flatnonzero(np.diff(moves.indptr) > 0)
-    if len(bent) == 0:
+    if len(bent) == 0 or len(turning) ** 2 > FILL_MOST:
         return settles
     least, square, alone = basis[:, bent].toarray(), settles, None
+    at_turning = csr_array(settles)[turning].toarray()
     for _ in range(SQUARED):
         design = without_rounding(csc_array(matrix @ square))
         least = least - square @ factor(design.T @ design).solve(design.T @ (matrix @ least))
         if alone is None:
             _, size, ways = np.linalg.svd(matrix @ least, full_matrices=True)
             rank = int((size > EXACTLY * max(float(abs(matrix).max()), 1.0)).sum())
-            least, idle = least @ ways[:rank].T, csc_array(least @ ways[rank:].T)
-            alone = csc_array(block_array([[basis[:, np.setdiff1d(np.arange(basis.shape[1]), bent)], idle]]))
-        off = least - alone @ factor(alone.T @ alone).solve(alone.T @ least) if alone.shape[1] else least
-        share = np.linalg.solve(off.T @ off, off.T @ settles)
+            least, idle = least @ ways[:rank].T, least @ ways[rank:].T
+            still = csr_array(basis[:, np.setdiff1d(np.arange(basis.shape[1]), bent)])[turning].toarray()
+            alone = np.hstack([still[:, still.any(axis=0)], idle[turning]])
+        share = np.linalg.pinv(np.hstack([least[turning], alone]), rcond=EXACTLY)[:rank] @ at_turning
         if np.count_nonzero(least) * np.count_nonzero(share) > FILL_MOST * max(rank, 1):
             return settles
         square = csc_array(settles - csc_array(least) @ csc_array(share))

@@ -114,7 +114,8 @@ class Staged:
         inverse = full_rank_inverse(contracted / weight)
         step = basis @ inverse
         if counted is not None:
-            step = beside_free(matrix, basis, inverse, *self.freedom.dense_basis())
+            own = basis, inverse, turning_marks(rows, counted)
+            step = beside_free(matrix, *own, *self.freedom.dense_basis())
         self.x = self.x + step @ (value / scale - matrix @ self.x)
         self.maps = [earlier - step @ (matrix @ earlier) for earlier in self.maps]
         self._known = None
@@ -164,19 +165,26 @@ def _without_rounding(contracted: Floats) -> Floats:
     return contracted
 
 
-def beside_free(matrix: Floats, settles: Floats, inverse: Floats, basis: Floats, free: list[int]) -> Floats:
+def turning_marks(rows: Rows, counted: Rows) -> Ints:
+    """The marks of the rows that lie otherwise than they are counted."""
+    return np.unique(rows.mark[rows.coef != counted.coef])
+
+
+def beside_free(
+    matrix: Floats, settles: Floats, inverse: Floats, turning: Ints, basis: Floats, free: list[int]
+) -> Floats:
     """The map (n, m) of rows A (m, n) that lie otherwise than they were counted, so that what counts as free, a
     basis N (n, k), still moves them a little; `settles` is S (n, r), `inverse` (A S)^+.
 
     Of all vectors N + S y those move the rows least that are N1 = N - S (A S)^+ A N. The rows are fitted square to
-    them, in S1 = (I - N1 N1^+) S, and once more from there: what is taken to be free is then no question of which
-    marks stand for it, and A S1 (A S1)^+ the projection on what A moves by more than next to nothing. What leaves
-    the rows alone altogether stays where it is.
+    them, at the marks that turn, in S1 = S - N1 C, and once more from there: what is taken to be free is then no
+    question of which marks stand for it, nor of what else hangs on them, and A S1 (A S1)^+ the projection on what A
+    moves by more than next to nothing. What leaves the rows alone altogether stays where it is.
     """
     least, square = basis, settles
     for _ in range(SQUARED):
         least = least - square @ (inverse @ (matrix @ least))
-        square = settles - least @ (full_rank_inverse(least) @ settles)
+        square = settles - least @ (np.linalg.pinv(least[turning], rcond=EXACTLY) @ settles[turning])
         inverse = full_rank_inverse(matrix @ square)
     _, size, ways = np.linalg.svd(matrix @ least, full_matrices=True)
     idle = least @ ways[int((size > EXACTLY * max(float(np.abs(matrix).max()), 1.0)).sum()) :].T
