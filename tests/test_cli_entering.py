@@ -16,27 +16,30 @@ def bench(tmp_path):
     return folder_of(tmp_path / "bench")
 
 
+TILL = "  till it is read it is known as well as cuts land, ± 0.032: fitsolve read {}\n"
+
+
 class TestMade:
     """A part or a mark is cut: to plan, or to a size from the reference end."""
 
     def test_a_part_cut_to_the_drawing(self, bench):
         result = run("made", "leg.l", "--as-planned", at=bench)
-        assert result.stdout == "#1 made leg.l, as planned\n"
+        assert result.stdout == "#1 made leg.l, as planned\n" + TILL.format("leg.l")
         assert rows_on_disk(bench) == ["made,leg.l,,,,"]
 
     def test_a_size_counts_from_the_reference_end(self, bench):
         # The longest run of the apron begins at l.end.
         result = run("made", "apron.l.left", "5-15/16", at=bench)
-        assert result.stdout == "#1 made apron l.left at 5 15/16 in from l.end\n"
+        assert result.stdout == "#1 made apron l.left at 5 15/16 in from l.end\n" + TILL.format("apron")
         assert rows_on_disk(bench) == ["made,apron.l.left,apron.l.end,5-15/16,,"]
 
     def test_from_another_mark(self, bench):
         result = run("made", "apron.l.right", "3.540", "--from", "l.left", at=bench)
-        assert result.stdout == "#1 made apron l.right at 3.54 in from l.left\n"
+        assert result.stdout == "#1 made apron l.right at 3.54 in from l.left\n" + TILL.format("apron")
 
     def test_the_beginning_of_several_marks_shows_which(self, bench):
         result = run("made", "apron.l", "--as-planned", at=bench)
-        assert result.stdout == "#1 made apron.l: l.end, l.left, l.right, as planned\n"
+        assert result.stdout == "#1 made apron.l: l.end, l.left, l.right, as planned\n" + TILL.format("apron")
         assert rows_on_disk(bench) == ["made,apron.l,,,,"]
 
     @pytest.mark.parametrize(

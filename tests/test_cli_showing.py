@@ -260,4 +260,4 @@ def test_a_part_with_no_end_of_play_has_no_note(tmp_path):
     at = folder_of(tmp_path / "b", plan, "reading,a.l,a.r,39.8,caliper,\nreading,b.l,b.r,40,caliper,\n")
     result = run("sizes", at=at)
     assert "Infinity" not in result.output
-    assert "CUT NOW   a\n" in result.output
+    assert "CUT NOW   a and b\n" in result.output

@@ -101,6 +101,12 @@ class TestCutAndNotRead:
         assert text.count("till then how cuts land, ± 0.30, is in its ±") == 1
         assert "never read, known only as well as cuts land" in text
 
+    def test_a_distance_that_is_asked_for_says_so(self, made):
+        asked = ("between", "shelf.a.o", "a.i")
+        assert run(*asked, at=made).stdout.endswith(", made, never read: how cuts land is in it\n")
+        run("read", "shelf", "a.o", "a.i", "60.15", "--tool", "caliper", at=made)
+        assert run(*asked, at=made).stdout.endswith(", made\n")
+
     def test_once_it_is_read_nothing_of_it_is_left(self, made):
         for k in "abcd":
             run("read", "shelf", f"{k}.o", f"{k}.i", "60.15", "--tool", "caliper", at=made)

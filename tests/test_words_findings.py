@@ -394,7 +394,9 @@ class TestAssumed:
     def test_between(self, tmp_path):
         found = solved(tmp_path, "made,leg,,,,\n", ONE_DADO)
         answer = found.between("leg.left", "leg.right")
-        assert between_text(found, "leg.left", "leg.right", answer) == "leg left..right   3 1/2 in, ± 0.032, made"
+        assert between_text(found, "leg.left", "leg.right", answer) == (
+            "leg left..right   3 1/2 in, ± 0.032, made, never read: how cuts land is in it"
+        )
 
 
 @pytest.mark.parametrize("unit", ["in", "mm"])

@@ -54,6 +54,7 @@ def test_a_name_is_not_broken_for_the_sake_of_columns(width):
 
 def test_a_sign_stays_with_its_number():
     assert wrapped("off by ± 0.004 in", 10, 10) == ["off by", "± 0.004 in"]
+    assert wrapped("cuts land (± 0.20)", 12, 12) == ["cuts land", "(± 0.20)"]
 
 
 def test_a_block_behind_its_tag_and_under_it():

@@ -133,6 +133,7 @@ def made(
         $ fitsolve made apron.front l.dado 6-5/32
         #56 made apron.front l.dado-o at 6 5/32 in from l.end
         #57 made apron.front l.dado-i at 4.0422 in from l.dado-o, as advised
+        ...
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []
@@ -311,7 +312,24 @@ def write_cuts(bench: Bench, rows: Sequence[tuple[Row, str]]) -> None:
     written = write_all(bench, [row for row, _ in rows])
     for one, (_, why) in zip(written, rows, strict=True):
         say(cut_echo(bench, one, why))
+    _say_what_to_read(bench, written)
     finish(show_problems([*bench.said, *(problem for one in written for problem in one.problems)]))
+
+
+def _say_what_to_read(bench: Bench, written: Sequence[Written]) -> None:
+    """What is cut and not read is less sure than the size it was to be cut to: say so, and what gets that back."""
+    from fitsolve.findings.wanted import wanted_readings
+    from fitsolve.report.measures import Measures
+
+    last = written[-1]
+    if any(one.row.event == "compare" for one in written):  # knifed off another part, it is as wide as that
+        return
+    cut = {mark for one in written if one.row.event == "made" for mark in covered(bench, one.row.start)}
+    unread = [one for one in wanted_readings(last.assembly, last.state)
+              if one.event == "reading" and one.part and {one.start, one.end} & cut]  # fmt: skip
+    for part in dict.fromkeys(one.part for one in unread):
+        spread = Measures.of(last.assembly).u(last.assembly.workmanship_mm)
+        say(f"  till it is read it is known as well as cuts land, {spread}: fitsolve read {part}")
 
 
 def cut_echo(bench: Bench, written: Written, why: str) -> str:

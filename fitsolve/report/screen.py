@@ -187,7 +187,7 @@ def _words(text: str) -> list[str]:
     one piece."""
     words: list[str] = []
     for word in text.split(" "):
-        if words and (words[-1].rpartition(" ")[2] in _WITH_THE_NEXT or _unclosed(words[-1])):
+        if words and (words[-1].rpartition(" ")[2].lstrip("(") in _WITH_THE_NEXT or _unclosed(words[-1])):
             words[-1] += f" {word}"
         else:
             words.append(word)

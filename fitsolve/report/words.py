@@ -145,8 +145,17 @@ def between_text(found: Reconciliation, start: str, end: str, answer: Between) -
         return f"{name}   {unfixed_text(found, start, end)}"
     measures = Measures.of(found.assembly)
     unit = f" {measures.unit}" if measures.marks_unit else ""
+    if answer.state == "made" and _unread(found, start, end):
+        how = "made, never read: how cuts land is in it"
     spread = measures.u(answer.expanded_mm) + (" with how cuts land" if answer.state == "uncut" else "")
     return f"{name}   {measures.full(answer.distance_mm)}{unit}{_which_way(found, start, end)}, {spread}, {how}"
+
+
+def _unread(found: Reconciliation, start: str, end: str) -> bool:
+    """Whether most of what is unsure of a distance is how it was cut."""
+    index = found.assembly.index
+    ways = to_know(found, [(index[end], 1.0), (index[start], -1.0)])
+    return bool(ways) and ways[0].kind == "unread"
 
 
 def _which_way(found: Reconciliation, start: str, end: str) -> str:
