@@ -157,9 +157,26 @@ class TestOldWidths:
 
     def test_the_threshold_is_said(self, stand):
         text = str(standing_blocks(stand(LEFT, RIGHT, days=90)))
-        assert f"more than {OLD_DAYS} days ago" in text
-        assert "fitsolve read leg.l left..right   was 90.2 (#1), 89 days ago" in text
-        assert "fitsolve read leg.r left..right   was 89.9 (#2), 89 days ago" in text
+        assert "2 widths were read 89 days ago, and across the grain wood moves" in text
+        assert "fitsolve read leg.l left..right   was 90.2 (#1)'" in text
+        assert "fitsolve read leg.r left..right   was 89.9 (#2)'" in text
+
+    def test_of_different_ages_each_is_said(self, stand, tmp_path):
+        standing = stand(LEFT, RIGHT, days=90)
+        path = tmp_path / "log.csv"
+        later = (START + timedelta(days=60)).isoformat()
+        path.write_text(path.read_text().replace(f"2,{(START + timedelta(minutes=2)).isoformat()}", f"2,{later}"))
+        build = load_build(tmp_path)
+        assembly, state = settle(assemble(build.plan), build.log, build.plan.tools())
+        text = str(standing_blocks(Standing(assembly, build.log, state, None, standing.now)))
+        assert f"2 widths were read more than {OLD_DAYS} days ago" in text
+        assert "was 90.2 (#1), 89 days ago" in text
+        assert "was 89.9 (#2), 30 days ago" in text
+
+
+def test_it_leads_with_what_is_next(stand):
+    _, first, second, *_ = standing_blocks(stand(LEFT))
+    assert (first.tag, second.tag) == ("NEXT", "LAST")
 
     def test_one_that_was_read_again_since_is_left_out(self, stand, tmp_path):
         standing = stand(LEFT, RIGHT, LEFT.replace("left,leg.l.right", "right,leg.l.left"), days=OLD_DAYS + 1)

@@ -116,15 +116,13 @@ _CLOSED = ("GLUED", "PEGGED", "WEDGED", "DRY")
 
 
 def standing_blocks(standing: Standing) -> list[Block]:
-    """Return where things stand, as blocks for a screen."""
+    """Return where things stand, as blocks for a screen: first what is next."""
     count = len(standing.state.readings)
     title = standing.assembly.title or "This build"
     blocks = [Block("", (Line(f"{title}   {counted(count, 'reading')}", style="bold"),))]
-    said = [Block(tag, _lines(texts)) for tag, texts in _said(standing) if texts]
-    behind = sum(tag in ("LAST", *_CLOSED) for tag in (block.tag for block in said))
     words, *commands = next_step(standing)
     step = Block("NEXT", _lines([f"{words}:" if commands else words, *commands]))
-    return [*blocks, *said[:behind], step, *said[behind:]]
+    return [*blocks, step, *(Block(tag, _lines(texts)) for tag, texts in _said(standing) if texts)]
 
 
 def _lines(texts: list[str]) -> tuple[Line, ...]:
@@ -269,11 +267,16 @@ def _old(standing: Standing) -> list[str]:
     if not old:
         return []
     measures = Measures.of(standing.assembly)
-    lead = f"read across the grain more than {OLD_DAYS} days ago, and wood moves. Read again before you cut to it:"
+    alike = len({ago(gone) for _, gone in old}) == 1
+    since = ago(old[0][1]) if alike else f"more than {OLD_DAYS} days ago"
+    one = len(old) == 1
+    lead = f"{counted(len(old), 'width')} {'was' if one else 'were'} read {since}, and across the grain wood moves. "
+    lead += f"Read {'it' if one else 'them'} again before you cut to {'it' if one else 'them'}:"
     lines = []
     for reading, gone in old[:_LISTED_MOST]:
         name = span_named(standing.assembly, reading.start, reading.end)
-        lines.append(f"fitsolve read {name}   was {measures.exact(reading.shown_mm)} (#{reading.no}), {ago(gone)}")
+        when_read = "" if alike else f", {ago(gone)}"
+        lines.append(f"fitsolve read {name}   was {measures.exact(reading.shown_mm)} (#{reading.no}){when_read}")
     more = [f"and {len(old) - _LISTED_MOST} more"] if len(old) > _LISTED_MOST else []
     return [lead, *lines, *more]
 
