@@ -194,13 +194,33 @@ def test_a_number_waits_for_the_name_of_its_tool(tmp_path):
     bench = folder_of(tmp_path / "b")
     reading = Terminal("read", "leg.l", at=bench)
     answered(reading, "[which tool? caliper]: ", "3.531\n")
-    reading.until("Which tool was it? Type its name, as caliper: 3.531 waits for it.")
+    reading.until("Which tool was it? Enter for caliper, or type its name: 3.531 waits for it.")
     answered(reading, "[which tool? caliper]: ", "calipr\n")
     reading.until("Did you mean caliper?")
     answered(reading, "[which tool? caliper]: ", "cal\n")
     reading.until("1 kept.")
     assert reading.ended() == 0
     assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.531,caliper,"]
+
+
+def test_enter_takes_the_tool_that_is_offered(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "leg.l", at=bench)
+    answered(reading, "[which tool? caliper]: ", "3.531\n")
+    answered(reading, "3.531 waits for it.", "\n")
+    reading.until("#1 leg.l left..right 3.531 in caliper")
+    assert reading.ended() == 0
+    assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.531,caliper,"]
+
+
+def test_a_second_line_end_of_a_caliper_takes_no_tool(tmp_path):
+    bench = folder_of(tmp_path / "b")
+    reading = Terminal("read", "leg.l", at=bench)
+    answered(reading, "[which tool? caliper]: ", "3.531\n\n")
+    answered(reading, "3.531 waits for it.", ".\n")
+    reading.until("3.531 is not kept: its tool was not named")
+    assert reading.ended() == 1
+    assert rows_on_disk(bench) == []
 
 
 def test_a_number_whose_tool_is_never_named_is_said_not_to_be_kept(tmp_path):
@@ -223,7 +243,7 @@ def test_a_tool_that_hardly_spans_it_is_not_taken_for_granted(tmp_path):
     answered(reading, CALIPER_L, "3.5\n")
     answered(reading, "leg.r left..right  plan 3 1/2  [caliper]: ", "3.51\n")
     answered(reading, "leg.l.right..leg.r.left  plan 41  [caliper? tape]: ", "41-3/32\n")
-    reading.until("Which tool was it? Type its name, as tape: 41-3/32 waits for it.")
+    reading.until("Which tool was it? Enter for tape, or type its name: 41-3/32 waits for it.")
     answered(reading, "[caliper? tape]: ", "tape\n")
     assert reading.ended() == 0
     assert rows_on_disk(bench)[-1] == "reading,leg.l.right,leg.r.left,41-3/32,tape,"

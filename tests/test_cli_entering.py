@@ -16,7 +16,7 @@ def bench(tmp_path):
     return folder_of(tmp_path / "bench")
 
 
-TILL = "  till it is read it is known as well as cuts land, ± 0.032: fitsolve read {}\n"
+TILL = "  till it is read ± 0.032, as cuts land: fitsolve read {}\n"
 
 
 class TestMade:

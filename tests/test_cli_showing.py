@@ -195,9 +195,9 @@ class TestBare:
         said = [line for line in result.stdout.splitlines() if not line.startswith("LAST")]
         assert said == [
             "Sawing bench   4 readings",
-            "GLUED     1 of 2 joints: dado leg.l apron",
             "NEXT      cut apron:",
             "          fitsolve layout apron",
+            "GLUED     1 of 2 joints: dado leg.l apron",
             "TO CUT    apron",
             "BEYOND    apart: fitsolve sizes says by how much",  # 41 3/32 was read, 41 within 1/16 asked for
         ]

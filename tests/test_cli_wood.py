@@ -93,7 +93,7 @@ class TestASize:
         assert result.stdout == (
             "#5 made apron l.dado-o at 5 15/16 in from l.end\n"
             "#6 made apron l.dado-i at 3.539 in from l.dado-o, as advised\n"  # 3.5390, the worked case
-            "  till it is read it is known as well as cuts land, ± 0.032: fitsolve read apron\n"
+            "  till it is read ± 0.032, as cuts land: fitsolve read apron\n"
         )
 
     @pytest.mark.parametrize(("words", "row", "said"), [

@@ -8,6 +8,8 @@ before it, perhaps the same number sent twice. No solution is computed between t
     -        the last one taken back     +   the last one once more, a repeat
     number + kept, and the same once more
     a tool's name changes the tool, behind a number for that one     ?   what can be typed     .   stop
+
+A number whose tool is not known waits for it: Enter then takes the one that is offered.
 """
 
 from __future__ import annotations
@@ -210,7 +212,7 @@ class _Asking:
     def run(self) -> None:
         place = 0
         while 0 <= place < len(self.listed):
-            ahead = bool(self.last[0]) and typed_ahead()
+            ahead = bool(self.last[0] or self.untooled) and typed_ahead()
             line = typed_line(self._prompt(self.listed[place]))
             line = line if line is None else _WORDS.get(line.strip().lower(), line)
             if line is None or line.strip() == ".":
@@ -222,16 +224,23 @@ class _Asking:
 
     def _prompt(self, one: Tagged) -> str:
         from fitsolve.report.naming import asked
-        from fitsolve.report.reading_list import plan_words, tool_for
+        from fitsolve.report.reading_list import plan_words
 
-        name = asked(self.bench.assembly, one)
-        other = tool_for(one.plan_mm, self.bench.tools)
+        name, other = asked(self.bench.assembly, one), self._suited(one)
         tool = f"{self.tool}? {other}" if self._too_short(one) else self.tool or f"which tool? {other}"
         return f"{name}  {plan_words(self.bench.assembly, one)}  [{tool}]: "
+
+    def _suited(self, one: Tagged) -> str:
+        """The tool that suits what is asked for."""
+        from fitsolve.report.reading_list import tool_for
+
+        return tool_for(one.plan_mm, self.bench.tools)
 
     def _answered(self, place: int, line: str) -> int:
         """What becomes of a line; the place in the list to go on at."""
         text = _PLUS.sub("", line.strip(), count=1) if _PLUS.match(line.strip()) else line.strip()
+        if not text and self.untooled and listening():
+            return self._change_tool(place, self._suited(self.listed[place]))
         if not text or text in ("-", "+"):
             self.let_go()
         if not text:
@@ -318,10 +327,8 @@ class _Asking:
         if not self.tool or self._too_short(self.listed[place]):
             self.let_go()
             self.untooled, self.last = text, ("", 0.0)
-            from fitsolve.report.reading_list import tool_for
-
-            name = tool_for(self.listed[place].plan_mm, self.bench.tools)
-            say(f"Which tool was it? Type its name, as {name}: {text} waits for it.")
+            name = self._suited(self.listed[place])
+            say(f"Which tool was it? Enter for {name}, or type its name: {text} waits for it.")
             return False
         one = self.listed[place]
         start, end = one.ends(self.bench.assembly)

@@ -329,7 +329,7 @@ def _say_what_to_read(bench: Bench, written: Sequence[Written]) -> None:
               if one.event == "reading" and one.part and {one.start, one.end} & cut]  # fmt: skip
     for part in dict.fromkeys(one.part for one in unread):
         spread = Measures.of(last.assembly).u(last.assembly.workmanship_mm)
-        say(f"  till it is read it is known as well as cuts land, {spread}: fitsolve read {part}")
+        say(f"  till it is read {spread}, as cuts land: fitsolve read {part}")
 
 
 def cut_echo(bench: Bench, written: Written, why: str) -> str:
