@@ -16,6 +16,7 @@ from fitsolve.build.folder import load_build
 from fitsolve.drawing.assembled import SIGNS, assembled_page, sign_shapes
 from fitsolve.drawing.assembledwords import assembled_drawing
 from fitsolve.drawing.cutlines import cut_lines
+from fitsolve.drawing.gaps import _round_step
 from fitsolve.drawing.loops import loops_page
 from fitsolve.drawing.loopwords import loops_drawing
 from fitsolve.drawing.partdraw import exaggeration, part_page
@@ -420,3 +421,59 @@ class TestLetters:
         svg = tmp_path / "a.svg"
         assert "letters" not in run("draw", "apron", "--output", str(svg), at=at).stderr
         assert title in svg.read_text(encoding="utf-8")
+
+
+class TestOutlines:
+    """Sides that slant or lean are drawn so; what nothing ties is said to stand apart."""
+
+    SPLAYED = 'unit = "mm"\n[part.leg]\nx = "outer 60 inner"\nz = "foot 600 head"\n'
+    SPLAYED += 'slopes = ["outer@head..outer@foot 1:10 left", "inner@head..inner@foot 1:10 left"]\n'
+
+    def corners(self, at):
+        (front,) = assembled_drawing(found_in(at), "0-0000").views
+        (leg,) = front.outlines
+        left = leg.corners[3][0]
+        low = leg.corners[0][1]
+        return [(x - left, y - low) for x, y in leg.corners], front
+
+    def test_a_splayed_leg(self, tmp_path):
+        # By hand: 600 at 1:10 is 60 to the left at its foot; as wide there as at its head.
+        corners, front = self.corners(folder_of(tmp_path / "b", self.SPLAYED))
+        assert corners == [pytest.approx(at, abs=1e-6) for at in ((-60, 0), (0, 0), (60, 600), (0, 600))]
+        assert front.slants == (), "the outline has them"
+
+    def test_an_end_cut_at_an_angle(self, tmp_path):
+        # By hand: 45 degrees over 50 moves the top corner of the left end 50 to the right; the right end is square.
+        plan = 'unit = "mm"\n[part.rail]\nx = "end@low 400 stop"\nz = "low 50 top"\nslopes = "end@low..end@top 45° right"\n'
+        (front,) = assembled_drawing(found_in(folder_of(tmp_path / "b", plan)), "0-0000").views
+        (rail,) = front.outlines
+        (x, y), *others = rail.corners
+        assert others == [pytest.approx((x + dx, y + dy), abs=1e-6) for dx, dy in ((400, 0), (400, 50), (50, 50))]
+
+    def test_a_leg_that_leans(self, tmp_path):
+        # By hand: read 10 mm farther from the other at its foot than at its head, and drawn so much times larger.
+        plan = 'unit = "mm"\n[part.leg]\ncopies = ["l", "r"]\nx = "outer 60 inner"\nz = "foot 600 head"\n'
+        plan += '[part.rail]\nx = "l 400 r"\nz = "under 80 over"\n[joint.end]\nmeet = ["rail.l against leg.l.inner, tight-up, '
+        plan += 'leg.l below", "rail.r against leg.r.outer, tight-up, leg.r above"]\n[check]\nplumb = "leg.r.outer@foot..leg.r.outer@head = 0, within 1"\n'
+        rows = "reading,leg.r.outer@foot,leg.l.inner,410,rod,\nreading,leg.r.outer@head,leg.l.inner,400,rod,\n"
+        found = found_in(folder_of(tmp_path / "b", plan, rows))
+        drawing = assembled_drawing(found, "0-0000")
+        leg = next(one for one in drawing.views[0].outlines if one.part == "leg.r")
+        assert leg.corners[0][0] - leg.corners[3][0] == pytest.approx(10 * drawing.times, rel=0.02)
+        assert leg.corners[1][0] == pytest.approx(leg.corners[2][0]), "of its other side nothing was read"
+
+    def test_what_nothing_ties_is_said(self, tmp_path):
+        plan = 'unit = "mm"\n[part.leg]\ncopies = ["l", "r"]\nx = "outer 60 inner"\nz = "foot 600 head"\n'
+        drawing = assembled_drawing(found_in(folder_of(tmp_path / "b", plan)), "0-0000")
+        assert drawing.apart == (
+            "Nothing ties these to each other from left to right, so there they stand side by side: leg.l; leg.r",
+            "Nothing ties these to each other up and down, so there they stand side by side: leg.l; leg.r",
+        )
+        said = words_on(assembled_page(drawing))
+        assert drawing.apart[0] in said
+        assert "All is as planned. Full: made. Dashes: to be cut. Pale dashes: the plan." in said
+        assert assembled_drawing(found_in(TABLE), "0-0000").apart == ()
+
+    @pytest.mark.parametrize(("least", "step"), [(0.7, 1.0), (0.011, 0.02), (0.2, 0.2), (3.0, 5.0), (6.0, 10.0)])
+    def test_ticks_are_round(self, least, step):
+        assert _round_step(least)[0] == pytest.approx(step)

@@ -5,8 +5,7 @@ factor that is stated; the plan stands behind, pale and dashed. Parts nearer to 
 behind. A joint is marked by a shape for its verdict, which the legend names, so that no colour is needed to
 read it.
 
-Below, each gap of an open joint is drawn to a scale of its own: the fit as a box from its least to its
-most, its aim as a line in it, the gap as a diamond with a whisker of ± U (k = 2) to each side.
+Below stand the gaps of the open joints (gaps).
 
 Not here: where anything stands (findings), how a page is written (svg, pdf).
 """
@@ -15,16 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from fitsolve.drawing.metrics import fitted, width_mm
+from fitsolve.drawing.corners import Corners
+from fitsolve.drawing.gaps import Gap, draw_gaps
+from fitsolve.drawing.metrics import fitted, width_mm, wrapped
 from fitsolve.drawing.shapes import (
-    BLACK,
-    BLUE,
     FINE,
     GREY,
-    PALE,
     PLAIN,
     THIN,
-    VERMILION,
     WHITE,
     Box,
     Page,
@@ -36,48 +33,30 @@ from fitsolve.drawing.shapes import (
     moved,
 )
 from fitsolve.drawing.symbols import arrow
+from fitsolve.drawing.verdictsigns import SIGN_MM, SIGNS, sign_shapes
 from fitsolve.light import dataclass
 
 WIDTH_MM = 250.0
 MARGIN_MM = 8.0
-VIEW_WIDE_MM, VIEW_HIGH_MM = 128.0, 85.0
+HIGH_MOST_MM = 165.0
+"""All views together are no higher than this."""
 VIEW_LEAST_MM = 14.0
+BESIDE_MM, UNDER_MM = 24.0, 16.0
+MUCH_LARGER = 1.15
 PLAN_PEN = Pen(0.18, (1.2, 0.8), GREY)
 UNCUT_PEN = Pen(0.25, (2.4, 0.8))
-GAP_ROW_MM = 5.4
-SIGN_MM = 1.7
-
-
-@dataclass(frozen=True)
-class Sign:
-    """A verdict as it is drawn: its shape, its colour, and its words in the legend."""
-
-    shape: str
-    colour: str
-    words: str
-
-
-SIGNS = {
-    "fits": Sign("circle", BLUE, "fits"),
-    "tight": Sign("up", VERMILION, "tight"),
-    "proud": Sign("up", VERMILION, "proud"),
-    "loose": Sign("down", VERMILION, "loose"),
-    "open": Sign("down", VERMILION, "open"),
-    "can't tell": Sign("diamond", BLACK, "can't tell"),
-    "closed": Sign("square", GREY, "closed"),
-}
-
-
 @dataclass(frozen=True)
 class Outline:
     """A part in a view: its sides as built or as to be cut, with errors enlarged, and in the plan; in mm.
-    `depth` is larger the nearer to the eye; `made` where all its marks are."""
+    `depth` is larger the nearer to the eye; `made` where all its marks are. Its corners slant where its sides do."""
 
     part: str
     box: Box
     plan: Box
     depth: float
     made: bool
+    corners: Corners
+    plan_corners: Corners
 
 
 @dataclass(frozen=True)
@@ -111,23 +90,9 @@ class ViewDrawing:
 
 
 @dataclass(frozen=True)
-class Gap:
-    """One gap of an open joint, in mm; None where nothing fixes it."""
-
-    joint: str
-    words: str
-    verdict: str
-    value_mm: float | None
-    expanded_mm: float | None
-    least_mm: float
-    aim_mm: float
-    most_mm: float | None
-    said: str
-
-
-@dataclass(frozen=True)
 class AssembledDrawing:
-    """What the drawing of the whole shows. `missing` are parts that no view can show."""
+    """What the drawing of the whole shows. `missing` are parts that no view can show; `apart` says of others that they
+    stand apart for want of anything that ties them; `off` whether anything is off plan."""
 
     title: str
     number: str
@@ -138,6 +103,8 @@ class AssembledDrawing:
     views: tuple[ViewDrawing, ...]
     gaps: tuple[Gap, ...]
     missing: tuple[str, ...]
+    apart: tuple[str, ...]
+    off: bool
 
 
 def assembled_page(drawing: AssembledDrawing) -> Page:
@@ -160,7 +127,13 @@ def assembled_page(drawing: AssembledDrawing) -> Page:
         words = f"not drawn, for want of marks on two axes: {', '.join(drawing.missing)}"
         sketch.shapes.append(Text(MARGIN_MM, y + 2, fitted(words, room, 2.6), 2.6))
         y += 5
-    y = _gaps(sketch, drawing, y + 4)
+    for note in drawing.apart:
+        for line in wrapped(note, room, 2.6):
+            sketch.shapes.append(Text(MARGIN_MM, y + 2, line, 2.6))
+            y += 3.6
+        y += 1.0
+    if drawing.gaps:
+        y = draw_gaps(sketch, drawing.gaps, (MARGIN_MM, y + 4, room), drawing.unit == "inches")
     return Page(WIDTH_MM, y + MARGIN_MM, tuple(sketch.shapes), f"{drawing.title}, as it came out")
 
 
@@ -168,52 +141,49 @@ def assembled_page(drawing: AssembledDrawing) -> Page:
 
 
 def _views(sketch: Sketch, drawing: AssembledDrawing, top: float) -> float:
-    """Front elevation and end elevation side by side, the plan under the front; returns the foot."""
-    scale = _common_scale(drawing.views)
+    """Front and side beside each other and the plan under the front, or whichever way they can be largest; returns the
+    foot."""
+    scale, rows = _arranged(drawing.views)
     y = top
-    places: list[tuple[ViewDrawing, float, float]] = []
-    row: list[ViewDrawing] = []
-    for view in drawing.views:
-        if row and sum(_size(v, scale)[0] for v in (*row, view)) + 24 * (len(row) + 1) > WIDTH_MM - 2 * MARGIN_MM:
-            y = _row(places, row, scale, y)
-            row = []
-        row.append(view)
-    y = _row(places, row, scale, y)
-    for view, x, at in places:
-        sketch.add(moved(shape, x, at) for shape in _view(view, scale, drawing))
+    for row in rows:
+        x = MARGIN_MM
+        for view in row:
+            sketch.add(moved(shape, x, y) for shape in _view(view, scale, drawing))
+            x += _size(view, scale)[0] + BESIDE_MM
+        y += max(_size(view, scale)[1] for view in row) + UNDER_MM
     return y
 
 
-def _row(places: list[tuple[ViewDrawing, float, float]], row: Sequence[ViewDrawing], scale: float, y: float) -> float:
-    x = MARGIN_MM
-    high = 0.0
-    for view in row:
-        places.append((view, x, y))
-        x += _size(view, scale)[0] + 24
-        high = max(high, _size(view, scale)[1])
-    return y + high + 16 if row else y
+def _arranged(views: Sequence[ViewDrawing]) -> tuple[float, list[Sequence[ViewDrawing]]]:
+    """One scale for all views, so that they can be laid beside each other, and their rows: front and side, and the plan
+    under the front; others where the views are much larger so."""
+    ways: list[list[Sequence[ViewDrawing]]]
+    ways = [[views[:2], views[2:]], [views], [views[:1], views[1:]], [[view] for view in views]]
+    every = [[row for row in way if row] for way in ways]
+    scales = [_scale(rows) for rows in every]
+    best = max(range(len(every)), key=lambda k: (scales[k] * (MUCH_LARGER if k == 0 else 1.0), -k))
+    return scales[best], every[best]
+
+
+def _scale(rows: Sequence[Sequence[ViewDrawing]]) -> float:
+    """The largest scale at which rows of views have room."""
+    scale = 1.0
+    for row in rows:
+        room = WIDTH_MM - 2 * MARGIN_MM - BESIDE_MM * len(row)
+        scale = min(scale, room / max(sum(_size(view, 1.0)[0] for view in row), 1e-6))
+    high = sum(max(_size(view, 1.0)[1] for view in row) for row in rows)
+    return min(scale, (HIGH_MOST_MM - UNDER_MM * len(rows)) / max(high, 1e-6))
 
 
 def _bounds(view: ViewDrawing) -> Box:
-    boxes = [box for one in view.outlines for box in (one.box, one.plan)]
-    return (
-        min(box[0] for box in boxes), min(box[1] for box in boxes),
-        max(box[2] for box in boxes), max(box[3] for box in boxes),
-    )  # fmt: skip
+    points = [point for one in view.outlines for point in (*one.corners, *one.plan_corners)]
+    across, along = [x for x, _ in points], [y for _, y in points]
+    return min(across), min(along), max(across), max(along)
 
 
 def _size(view: ViewDrawing, scale: float) -> tuple[float, float]:
     left, low, right, high = _bounds(view)
     return max((right - left) * scale, VIEW_LEAST_MM), max((high - low) * scale, VIEW_LEAST_MM)
-
-
-def _common_scale(views: Sequence[ViewDrawing]) -> float:
-    """One scale for all views, so that they can be laid beside each other."""
-    scale = 1.0
-    for view in views:
-        wide, high = _size(view, 1.0)
-        scale = min(scale, VIEW_WIDE_MM / max(wide, 1e-6), VIEW_HIGH_MM / max(high, 1e-6))
-    return scale
 
 
 def _view(view: ViewDrawing, scale: float, drawing: AssembledDrawing) -> list[Shape]:
@@ -228,17 +198,16 @@ def _view(view: ViewDrawing, scale: float, drawing: AssembledDrawing) -> list[Sh
             8 + (box[2] - left) * scale, head + (high - box[1]) * scale,
         )  # fmt: skip
 
-    sketch.shapes.append(Text(8, 3.5, view.title, 3.2, "start", True))
-    for one in view.outlines:
-        sketch.rect(at(one.plan), PLAN_PEN)
-    for one in sorted(view.outlines, key=lambda one: (one.depth, one.part)):
-        sketch.rect(at(one.box), PLAIN if one.made else UNCUT_PEN, WHITE)
-    for one in view.outlines:
-        sketch.rect(at(one.box), FINE if one.made else Pen(0.1, (2.4, 0.8)))
-
     def point(p: Point) -> Point:
         return 8 + (p[0] - left) * scale, head + (high - p[1]) * scale
 
+    sketch.shapes.append(Text(8, 3.5, view.title, 3.2, "start", True))
+    for one in view.outlines:
+        sketch.path(map(point, one.plan_corners), PLAN_PEN, closed=True)
+    for one in sorted(view.outlines, key=lambda one: (one.depth, one.part)):
+        sketch.path(map(point, one.corners), PLAIN if one.made else UNCUT_PEN, closed=True, fill=WHITE)
+    for one in view.outlines:
+        sketch.path(map(point, one.corners), FINE if one.made else Pen(0.1, (2.4, 0.8)), closed=True)
     for slant in view.slants:
         sketch.path((point(slant.start), point(slant.end)), THIN if slant.made else Pen(0.18, (2.4, 0.8)))
     taken: list[Box] = []
@@ -308,107 +277,23 @@ def _covering(view: ViewDrawing, at: Callable[[Box], Box]) -> list[tuple[str, Bo
     return [(", ".join(names), box) for names, box in found]
 
 
-def sign_shapes(verdict: str, x: float, y: float) -> list[Shape]:
-    """Return the sign of a verdict around (x, y)."""
-    sign = SIGNS.get(verdict, SIGNS["can't tell"])
-    pen, s = Pen(0.4, (), sign.colour), SIGN_MM
-    sketch = Sketch()
-    if sign.shape == "circle":
-        sketch.circle(x, y, s * 0.9, pen, WHITE)
-    elif sign.shape == "square":
-        sketch.rect((x - s * 0.5, y - s * 0.5, x + s * 0.5, y + s * 0.5), None, sign.colour)
-    elif sign.shape == "diamond":
-        sketch.path(((x - s, y), (x, y - s), (x + s, y), (x, y + s)), pen, closed=True, fill=WHITE)
-    else:
-        tip = -1 if sign.shape == "up" else 1
-        points = ((x - s, y - tip * s * 0.7), (x, y + tip * s), (x + s, y - tip * s * 0.7))
-        sketch.path(points, pen, closed=True, fill=sign.colour if tip < 0 else WHITE)
-    return sketch.shapes
-
-
 def _legend(sketch: Sketch, drawing: AssembledDrawing, y: float) -> float:
     """What each sign means, and at what scale errors are drawn."""
     x = MARGIN_MM + 2
+    shown = {sign.verdict for view in drawing.views for sign in view.joints} | {gap.verdict for gap in drawing.gaps}
     legend: dict[str, tuple[str, list[str]]] = {}
     for verdict, sign in SIGNS.items():
-        legend.setdefault(sign.shape, (verdict, []))[1].append(sign.words)
+        if verdict in shown:
+            legend.setdefault(sign.shape, (verdict, []))[1].append(sign.words)
     for verdict, meanings in legend.values():
         sketch.add(sign_shapes(verdict, x, y))
         said = " or ".join(meanings)
         sketch.shapes.append(Text(x + 3.2, y + 0.9, said, 2.6))
         x += width_mm(said, 2.6) + 11
-    scale = _common_scale(drawing.views) if drawing.views else 1.0
+    y += 6.0 if legend else 0.0
     large = f"{drawing.times} times as large as lengths" if drawing.times > 1 else "as large as lengths"
-    words = (
-        f"Errors are drawn {large}: {drawing.step} is {drawing.step_mm * drawing.times * scale:.1f} mm here. "
-        "Full: made. Dashes: to be cut. Pale dashes: the plan."
-    )
-    sketch.shapes.append(Text(MARGIN_MM, y + 6, fitted(words, WIDTH_MM - 2 * MARGIN_MM, 2.6), 2.6, colour=GREY))
-    return y + 8
-
-
-# -- gaps -----------------------------------------------------------------------------------
-
-
-def _gaps(sketch: Sketch, drawing: AssembledDrawing, y: float) -> float:
-    """Each gap of the open joints to one scale, its fit as a box."""
-    if not drawing.gaps:
-        return y
-    left, room = MARGIN_MM, WIDTH_MM - 2 * MARGIN_MM
-    names, axis_room = 118.0, 76.0
-    low, high = _range(drawing.gaps)
-    scale = axis_room / max(high - low, 1e-6)
-    zero = left + names - low * scale
-    words = f"Gaps of open joints, {scale:.0f} times their size" if scale >= 1.5 else "Gaps of open joints"
-    sketch.shapes.append(Text(left, y, words, 3.2, "start", True))
-    top = y + 3
-    bottom = top + len(drawing.gaps) * GAP_ROW_MM
-    sketch.line(zero, top, zero, bottom, THIN)
-    sketch.shapes.append(Text(zero, bottom + 3.2, "0", 2.4, "middle"))
-    for number, gap in enumerate(drawing.gaps):
-        middle = top + (number + 0.5) * GAP_ROW_MM
-        sketch.add(sign_shapes(gap.verdict, left + 2, middle))
-        sketch.shapes.append(Text(left + 6, middle + 0.9, fitted(gap.words, names - 10, 2.5), 2.5))
-        most = min(gap.most_mm, high) if gap.most_mm is not None else high
-        box = (zero + gap.least_mm * scale, middle - 1.5, zero + most * scale, middle + 1.5)
-        sketch.rect(box, FINE, PALE)
-        sketch.line(zero + gap.aim_mm * scale, middle - 1.5, zero + gap.aim_mm * scale, middle + 1.5, THIN)
-        _measured(sketch, gap, (zero, middle), scale, (low, high))
-        x = left + names + axis_room + 3
-        sketch.shapes.append(Text(x, middle + 0.9, fitted(gap.said, left + room - x, 2.5), 2.5))
-    words = "box: the fit from least to most, its aim a line; diamond: the gap as found; whisker: ± U (k = 2)"
-    words += "; each gap by itself"
-    sketch.shapes.append(Text(left, bottom + 7, words, 2.5, colour=GREY))
-    return bottom + 8
-
-
-def _measured(sketch: Sketch, gap: Gap, at: Point, scale: float, span: tuple[float, float]) -> None:
-    """A gap with its whisker, kept within the range shown."""
-    if gap.value_mm is None:
-        return
-    zero, y = at
-    value = min(max(gap.value_mm, span[0]), span[1])
-    spread = gap.expanded_mm or 0.0
-    ends = (gap.value_mm - spread, gap.value_mm + spread)
-    low, high = max(ends[0], span[0]), min(ends[1], span[1])
-    if low < high:
-        sketch.line(zero + low * scale, y, zero + high * scale, y, PLAIN)
-        for end in ends:
-            if span[0] <= end <= span[1]:
-                sketch.line(zero + end * scale, y - 0.8, zero + end * scale, y + 0.8, PLAIN)
-    x, s = zero + value * scale, 1.0
-    sketch.path(((x - s, y), (x, y - s), (x + s, y), (x, y + s)), None, closed=True, fill=BLACK)
-
-
-def _range(gaps: Sequence[Gap]) -> tuple[float, float]:
-    """The range of gaps shown: the fits and what was found, without what would dwarf the others."""
-    values = [0.0]
-    band = max((gap.most_mm or 0.0) - gap.least_mm for gap in gaps)
-    for gap in gaps:
-        values += [gap.least_mm, gap.aim_mm]
-        if gap.most_mm is not None and gap.most_mm < 50:
-            values.append(gap.most_mm)
-        if gap.value_mm is not None and abs(gap.value_mm) < 50:
-            spread = min(gap.expanded_mm or 0.0, 2 * band)
-            values += [gap.value_mm - spread, gap.value_mm + spread]
-    return min(values) - 0.05 * (max(values) - min(values)) - 0.01, max(values) + 0.01
+    step = drawing.step_mm * drawing.times * _arranged(drawing.views)[0]
+    words = f"Errors are drawn {large}: {drawing.step} is {step:.1f} mm here." if drawing.off else "All is as planned."
+    words += " Full: made. Dashes: to be cut. Pale dashes: the plan."
+    sketch.shapes.append(Text(MARGIN_MM, y, fitted(words, WIDTH_MM - 2 * MARGIN_MM, 2.6), 2.6, colour=GREY))
+    return y + 2

@@ -8,18 +8,22 @@ errors are enlarged. Only differences mean anything: what the plan ties together
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
 from fitsolve.build.assembly import AXES
 from fitsolve.build.history import MarkState
-from fitsolve.drawing.assembled import AssembledDrawing, Gap, JointSign, Outline, SlantLine, ViewDrawing
+from fitsolve.drawing.assembled import AssembledDrawing, JointSign, Outline, SlantLine, ViewDrawing
+from fitsolve.drawing.corners import Sides
+from fitsolve.drawing.gaps import Gap
 from fitsolve.drawing.shapes import Box
 from fitsolve.findings.values import ContactFinding, JointFinding
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.fitwords import contact_name
 from fitsolve.report.measures import Measures
+from fitsolve.report.naming import words_of
 from fitsolve.rows import Floats
 
 
@@ -41,6 +45,9 @@ _VIEWS = (
     _Sight("from above", "x", "y", "z", 1),
 )
 _WAYS = {"x": "right", "y": "back", "z": "up"}
+_ALONG = {"x": "from left to right", "y": "from front to back", "z": "up and down"}
+_NAMED_MOST = 4
+NOTHING_MM = 1e-6
 _SHARE = 30.0
 """No error is drawn larger than the whole divided by this."""
 GAPS_MOST = 60
@@ -51,9 +58,11 @@ def assembled_drawing(found: Reconciliation, number: str) -> AssembledDrawing:
     measures = Measures.of(found.assembly)
     places = _places(found)
     times = _times(places)
-    sides = _sides(found, places, times)
+    sides = Sides(found.assembly, _outermost(found, places))
     drawn = places.plan + times * places.off
-    views = tuple(view for view in (_view(found, sides, how, drawn) for how in _VIEWS) if view.outlines)
+    seen = ((how, _view(found, sides, how, places, drawn)) for how in _VIEWS)
+    shown_views = [(how, view) for how, view in seen if view.outlines]
+    views = tuple(view for _, view in shown_views)
     shown = {one.part for view in views for one in view.outlines}
     finest = f"{measures.size(found.assembly.finest_mm)}{f' {measures.unit}' if measures.marks_unit else ''}"
     return AssembledDrawing(
@@ -66,7 +75,27 @@ def assembled_drawing(found: Reconciliation, number: str) -> AssembledDrawing:
         views,
         _gaps(found, measures),
         tuple(part for part in found.assembly.parts if part not in shown),
+        _apart(found, {axis for how, _ in shown_views for axis in (how.right, how.up)}),
+        bool(np.abs(places.off).max(initial=0.0) > NOTHING_MM),
     )
+
+
+def _apart(found: Reconciliation, axes: set[str]) -> tuple[str, ...]:
+    """What is to be said of parts that nothing ties along an axis of a view: they stand beside each other."""
+    said = []
+    for axis in AXES:
+        own = [_parts_of(found, cluster) for cluster in _clusters(found, axis)] if axis in axes else []
+        if len(own) < 2:
+            continue
+        names = [words_of(parts if len(parts) <= _NAMED_MOST else [*parts[:_NAMED_MOST], "others"]) for parts in own]
+        more = f"; and {len(names) - _NAMED_MOST} more" if len(names) > _NAMED_MOST else ""
+        listed = "; ".join(names[:_NAMED_MOST]) + more
+        said.append(f"Nothing ties these to each other {_ALONG[axis]}, so there they stand side by side: {listed}")
+    return tuple(said)
+
+
+def _parts_of(found: Reconciliation, cluster: list[list[int]]) -> list[str]:
+    return list(dict.fromkeys(found.assembly.marks[mark].part for group in cluster for mark in group))
 
 
 @dataclass(frozen=True)
@@ -120,6 +149,8 @@ def _times(places: _Places) -> int:
     if not len(places.plan):
         return 1
     off = float(np.abs(places.off).max())
+    if off <= NOTHING_MM:
+        return 1
     size = max(float(places.plan.max() - places.plan.min()), 1e-6)
     step = 1
     while off * _next(step) <= size / _SHARE and step < 1000:
@@ -131,13 +162,12 @@ def _next(step: int) -> int:
     return step * 5 // 2 if str(step)[0] == "2" else step * 2
 
 
-_Sides = dict[str, dict[str, tuple[tuple[float, float], tuple[float, float]]]]
-"""By part and axis: where it begins and ends in the drawing, and in the plan."""
+_Outer = dict[str, dict[str, tuple[int, int]]]
+"""By part and axis: its outermost marks in the plan, the lower first."""
 
 
-def _sides(found: Reconciliation, places: _Places, times: int) -> _Sides:
-    sides: _Sides = {}
-    drawn = places.plan + times * places.off
+def _outermost(found: Reconciliation, places: _Places) -> _Outer:
+    outer: _Outer = {}
     members: dict[tuple[str, str], list[int]] = {}
     for number, mark in enumerate(found.assembly.marks):
         members.setdefault((mark.part, mark.axis), []).append(number)
@@ -145,34 +175,35 @@ def _sides(found: Reconciliation, places: _Places, times: int) -> _Sides:
         low = min(own, key=lambda mark: float(places.plan[mark]))
         high = max(own, key=lambda mark: float(places.plan[mark]))
         if low != high:
-            now = float(drawn[low]), float(drawn[high])
-            sides.setdefault(part, {})[axis] = (now, (float(places.plan[low]), float(places.plan[high])))
-    return sides
+            outer.setdefault(part, {})[axis] = low, high
+    return outer
 
 
-def _view(found: Reconciliation, sides: _Sides, how: _Sight, drawn: Floats) -> ViewDrawing:
+def _view(found: Reconciliation, sides: Sides, how: _Sight, places: _Places, drawn: Floats) -> ViewDrawing:
     states: dict[str, bool] = {}
     for mark, state in zip(found.assembly.marks, found.state.marks, strict=True):
         states[mark.part] = states.get(mark.part, True) and state == MarkState.MADE
     outlines = []
-    for part, own in sides.items():
+    for part, own in sides.outer.items():
         if how.right in own and how.up in own:
-            depth = how.nearer * (sum(own[how.sight][1]) / 2 if how.sight in own else 0.0)
-            now, plan = (_box(own, how, which) for which in (0, 1))
-            outlines.append(Outline(part, now, plan, depth, states[part]))
+            middle = sum(float(places.plan[mark]) for mark in own[how.sight]) / 2 if how.sight in own else 0.0
+            now, plan = (_box(own, how, x) for x in (drawn, places.plan))
+            corners, planned = (sides.corners(part, (how.right, how.up), x) for x in (drawn, places.plan))
+            outlines.append(Outline(part, now, plan, how.nearer * middle, states[part], corners, planned))
     shown = {one.part: one for one in outlines}
     signs = [sign for joint in found.joints if (sign := _sign(joint, shown)) is not None]
     ways = _WAYS[how.right], _WAYS[how.up]
-    return ViewDrawing(how.title, *ways, tuple(outlines), tuple(signs), _slants(found, how, drawn))
+    slants = _slants(found, how, drawn, sides) if found.assembly.slopes else ()
+    return ViewDrawing(how.title, *ways, tuple(outlines), tuple(signs), slants)
 
 
-def _slants(found: Reconciliation, how: _Sight, drawn: Floats) -> tuple[SlantLine, ...]:
-    """The slanted lines that lie in a view, from end to end."""
+def _slants(found: Reconciliation, how: _Sight, drawn: Floats, sides: Sides) -> tuple[SlantLine, ...]:
+    """The slanted lines that lie in a view, from end to end; the outline has those that `sides` drew."""
     marks, states = found.assembly.marks, found.state.marks
     lines = []
     for slope in found.assembly.slopes:
         across: dict[str, int] = {marks[slope.start].axis: 0, marks[slope.run_start].axis: 1}
-        if set(across) != {how.right, how.up}:
+        if set(across) != {how.right, how.up} or frozenset((slope.start, slope.end)) in sides.drawn:
             continue
         ends = [
             ((own, run)[across[how.right]], (own, run)[across[how.up]])
@@ -184,8 +215,8 @@ def _slants(found: Reconciliation, how: _Sight, drawn: Floats) -> tuple[SlantLin
     return tuple(lines)
 
 
-def _box(own: dict[str, tuple[tuple[float, float], tuple[float, float]]], how: _Sight, which: int) -> Box:
-    across, along = own[how.right][which], own[how.up][which]
+def _box(own: Mapping[str, tuple[int, int]], how: _Sight, x: Floats) -> Box:
+    across, along = ([float(x[mark]) for mark in own[axis]] for axis in (how.right, how.up))
     return (min(across), min(along), max(across), max(along))
 
 
