@@ -83,6 +83,12 @@ class Rows:
         entry = (self.start[chosen] - start[:-1]).repeat(lengths) + np.arange(start[-1])
         return Rows(start, self.mark[entry], self.coef[entry], self.value[chosen], self.scale[chosen])
 
+    def stretch(self, first: int, end: int) -> Rows:
+        """The rows from one to before another."""
+        a, b = int(self.start[first]), int(self.start[end])
+        start = self.start[first : end + 1] - a
+        return Rows(start, self.mark[a:b], self.coef[a:b], self.value[first:end], self.scale[first:end])
+
     def renumber(self, number: Ints) -> Rows:
         """The same rows with mark i called number[i]."""
         return Rows(self.start, number[self.mark], self.coef, self.value, self.scale)

@@ -203,14 +203,43 @@ class Freedom:
         (a, first), (b, second) = row.items()
         if first != -second:
             return False
-        if a in self._used_by:
+        if len(self._used_by.get(a, ())) > len(self._used_by.get(b, ())):
             a, b = b, a
-        if a in self._used_by:
-            self._eliminate(row)
-        else:
-            self._parent[a] = b
-            self._gone.append(a)
+        self._rename(a, b)
+        self._parent[a] = b
+        self._gone.append(a)
         return True
+
+    def _rename(self, one: int, other: int) -> None:
+        """Of two free marks that are tied the first is the second wherever it is used."""
+        exact = True
+        for user in self._used_by.pop(one, ()):
+            old = self._pivots[user]
+            part = old.pop(one) + old.get(other, 0)
+            exact = exact and (not part or FEW_BITS <= abs(part) <= 1 / FEW_BITS)
+            self._put(user, other, part)
+            self._join_if_alike(user)
+        if self._exact is float and not exact:
+            self._to_fractions()
+
+    def _put(self, user: int, free: int, part: Number) -> None:
+        """Let a mark use a free one with this part, which may be nothing."""
+        if part:
+            self._pivots[user][free] = part
+            self._used_by.setdefault(free, set()).add(user)
+        elif free in self._pivots[user]:
+            del self._pivots[user][free]
+            self._used_by[free].discard(user)
+
+    def _join_if_alike(self, user: int) -> None:
+        """A mark that is one free mark and nothing else hangs together with it."""
+        expression = self._pivots[user]
+        if len(expression) == 1:
+            ((free, part),) = expression.items()
+            if part == 1:
+                del self._pivots[user]
+                self._used_by[free].discard(user)
+                self._parent[user] = free
 
     def _eliminate(self, row: Combination) -> None:
         """Express one free mark of the row by the others, there and wherever it is used."""
@@ -229,18 +258,15 @@ class Freedom:
             old = self._pivots[user]
             weight = old.pop(pivot)
             for free, part in expression.items():
-                old[free] = old.get(free, 0) + weight * part
-                if old[free] == 0:
-                    del old[free]
-                    self._used_by[free].discard(user)
-                else:
-                    self._used_by.setdefault(free, set()).add(user)
+                self._put(user, free, old.get(free, 0) + weight * part)
             if self._exact is float and not all(FEW_BITS <= abs(part) <= 1 / FEW_BITS for part in old.values()):
                 self._to_fractions()
                 expression = {free: self._number(part) for free, part in expression.items()}
+            self._join_if_alike(user)
         self._pivots[pivot] = expression
         for free in expression:
             self._used_by.setdefault(free, set()).add(pivot)
+        self._join_if_alike(pivot)
 
     def _number(self, part: Number) -> Number:
         return part if self._exact is float or not isinstance(part, float) else as_ratio(part)
@@ -259,7 +285,7 @@ class Freedom:
 
     def basis(self) -> tuple[Ints, Ints, Floats, list[int]]:
         """N as (mark, column, value) entries, with the free mark of each column."""
-        free, root = self.free_marks(), self._roots()
+        free, root = self.free_marks(), self.roots()
         column = np.full(self.size, -1, dtype=np.intp)
         column[free] = np.arange(len(free))
         at = column[root]
@@ -279,20 +305,26 @@ class Freedom:
             free,
         )
 
-    def _roots(self) -> Ints:
+    def roots(self) -> Ints:
         """For each mark the one that stands for its cluster; the ways there are made short."""
         root = np.array(self._parent, dtype=np.intp)
-        while not np.array_equal(further := root[root], root):
-            root = further
+        further = root[root]
+        while (further != root).any():
+            root, further = further, further[further]
         self._parent = root.tolist()
         return root
 
     def dense_basis(self) -> tuple[Floats, list[int]]:
-        """N (size, free) as a dense matrix, with the free mark of each column."""
-        marks, columns, values, free = self.basis()
+        """N (size, free) as a dense matrix, with the free mark of each column: worked out for each cluster once."""
+        root, free = self.roots(), self.free_marks()
         matrix = np.zeros((self.size, len(free)))
-        matrix[marks, columns] = values
-        return matrix, free
+        matrix[free, np.arange(len(free))] = 1.0
+        if self._pivots:
+            column = {mark: k for k, mark in enumerate(free)}
+            for pivot, expression in self._pivots.items():
+                for used, part in expression.items():
+                    matrix[pivot, column[used]] = part
+        return matrix.take(root, axis=0), free
 
     def signature(self, mark: int) -> tuple[tuple[int, Number], ...]:
         """Equal for two marks exactly when the distance between them is settled."""

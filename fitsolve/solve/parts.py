@@ -1,13 +1,15 @@
 """Parts: the network split into what hangs together, by itself.
 
 Two marks hang together where any row has both, or one is laid out from the other. Each part has its marks and,
-list by list, the numbers of its rows; taken out of the whole its marks are numbered from 0.
+list by list, the numbers of its rows; taken out of the whole its marks are numbered from 0. All parts are
+taken out together: a list is put in their order once, and each has its stretch of it.
 
 Not here: what the rows come to (pieces).
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -27,73 +29,78 @@ def _list(network: Network, name: str) -> Rows:
 def split(network: Network, left_out: Ints | None = None) -> Parts:
     """The pieces: for each its marks, and list by list the numbers of its rows. Measured rows that are
     left out tie nothing and belong to none."""
-    n = len(network)
-    whole = Freedom(n)
-    leaves_out = left_out is not None and len(left_out) > 0
-    kept = np.setdiff1d(np.arange(len(network.measured)), left_out) if leaves_out and left_out is not None else None
-    for name in LISTS:
-        rows = _list(network, name)
-        if name == "measured" and kept is not None:
-            rows = rows.pick(kept)
-        joins = np.diff(rows.start) > 1
-        first = np.repeat(rows.mark[rows.start[:-1][joins]], np.diff(rows.start)[joins] - 1)
-        rest = np.ones(len(rows.mark), dtype=bool)
-        rest[rows.start[:-1][np.diff(rows.start) > 0]] = False
-        whole.join(first.tolist(), rows.mark[rest].tolist())
-    for mark in np.flatnonzero(network.cuts.reference != np.arange(n)).tolist():
-        whole.join([mark], [int(network.cuts.reference[mark])])
-    root = np.array([whole.root(mark) for mark in range(n)], dtype=np.intp)
-    _, piece = np.unique(root, return_inverse=True)
+    lists = {name: _list(network, name) for name in LISTS}
+    kept: Ints | None = None
+    if left_out is not None and len(left_out):
+        kept = np.setdiff1d(np.arange(len(network.measured)), left_out)
+        lists["measured"] = network.measured.pick(kept)
+    piece = _pieces(network, [*lists.values()])
     count = int(piece.max(initial=-1)) + 1
-    marks = _by_piece(piece, count)
     chosen: list[dict[str, Ints]] = [{} for _ in range(count)]
-    for name in LISTS:
-        rows = _list(network, name)
-        if len(rows.mark) == 0:
-            groups = [np.zeros(0, dtype=np.intp)] * count
-        else:
+    for name, rows in lists.items():
+        groups = [np.zeros(0, dtype=np.intp)] * count
+        if len(rows.mark):
             first_mark = rows.mark[np.minimum(rows.start[:-1], len(rows.mark) - 1)]
             groups = _by_piece(piece[first_mark], count)
         for number, group in enumerate(groups):
-            chosen[number][name] = group
-    if kept is not None:
-        for one in chosen:
-            one["measured"] = np.intersect1d(one["measured"], kept, assume_unique=True)
-    return list(zip(marks, chosen, strict=True))
+            chosen[number][name] = group if kept is None or name != "measured" else kept[group]
+    return list(zip(_by_piece(piece, count), chosen, strict=True))
+
+
+def _pieces(network: Network, lists: Sequence[Rows]) -> Ints:
+    """For each mark the piece it belongs to (n,)."""
+    n, reference = len(network), network.cuts.reference
+    first = [rows.mark[rows.start[rows.owner()]] for rows in lists]
+    one, other = np.concatenate([*first, np.arange(n)]), np.concatenate([*(rows.mark for rows in lists), reference])
+    key = (one * n + other)[one != other]
+    once = np.sort(np.unique(key, return_index=True)[1])  # in the order of the rows: what is said again ties nothing
+    whole = Freedom(n)
+    whole.join((key[once] // n).tolist(), (key[once] % n).tolist())
+    return np.asarray(np.unique(whole.roots(), return_inverse=True)[1], dtype=np.intp)
 
 
 def _by_piece(piece: Ints, count: int) -> list[Ints]:
     """The places of each piece's members, in order."""
     order = np.argsort(piece, kind="stable")
-    return np.split(order, np.searchsorted(piece[order], np.arange(1, count))) if count else []
+    ends = np.bincount(piece, minlength=count).cumsum().tolist()
+    return [order[start:end] for start, end in zip([0, *ends], ends, strict=False)]
 
 
-def local(network: Network, marks: Ints, chosen: dict[str, Ints]) -> Network:
-    """The network of one piece, its marks numbered from 0."""
+def taken_out(network: Network, parts: Parts) -> Iterator[Network]:
+    """Yield the network of each part, its marks numbered from 0."""
     number = np.zeros(len(network), dtype=np.intp)
-    number[marks] = np.arange(len(marks))
-    rows = {name: _list(network, name).pick(chosen[name]).renumber(number) for name in LISTS}
-    picked = chosen["bounds"]
-    whole = network.bounds
-    turning = _turning(network, chosen["measured"])
-    bounds = Bounds(
-        rows.pop("bounds"),
-        whole.low[picked],
-        whole.high[picked],
-        whole.hard[picked],
-        whole.relaxable[picked],
-    )
-    return Network(
-        plan_mm=network.plan_mm[marks],
-        uncut=network.uncut[marks],
-        bounds=bounds,
-        cuts=_local_cuts(network.cuts, marks, number),
-        shared=None,
-        turning=turning,
-        counted=None if network.counted is None else network.counted.pick(chosen["measured"]).renumber(number),
-        asked=None if network.asked is None else network.asked[chosen["holds"]],
-        **rows,
-    )
+    for marks, _ in parts:
+        number[marks] = np.arange(len(marks))
+    lists = {name: _shared_out(network, name, parts, number) for name in LISTS}
+    counted = None if network.counted is None else _shared_out(network, "counted", parts, number)
+    for k, (marks, chosen) in enumerate(parts):
+        rows, picked, whole = {name: own[k] for name, own in lists.items()}, chosen["bounds"], network.bounds
+        bounds = Bounds(
+            rows.pop("bounds"),
+            whole.low[picked],
+            whole.high[picked],
+            whole.hard[picked],
+            whole.relaxable[picked],
+        )
+        yield Network(
+            plan_mm=network.plan_mm[marks],
+            uncut=network.uncut[marks],
+            bounds=bounds,
+            cuts=_local_cuts(network.cuts, marks, number),
+            shared=None,
+            turning=_turning(network, chosen["measured"]),
+            counted=None if counted is None else counted[k],
+            asked=None if network.asked is None else network.asked[chosen["holds"]],
+            **rows,
+        )
+
+
+def _shared_out(network: Network, name: str, parts: Parts, number: Ints) -> list[Rows]:
+    """The rows of a list that each part has, by the numbers of its marks."""
+    chosen = [own["measured" if name == "counted" else name] for _, own in parts]
+    rows = _list(network, name).pick(np.concatenate([*chosen, np.zeros(0, dtype=np.intp)])).renumber(number)
+    ends = np.cumsum([len(own) for own in chosen]).tolist()
+    return [rows.stretch(start, end) for start, end in zip([0, *ends], ends, strict=False)]
 
 
 def _turning(network: Network, measured: Ints) -> Ints | None:
@@ -105,10 +112,9 @@ def _turning(network: Network, measured: Ints) -> Ints | None:
 
 
 def _local_cuts(cuts: Cuts, marks: Ints, number: Ints) -> Cuts:
-    _, group = np.unique(np.append(cuts.group[marks], -1), return_inverse=True)
-    return replace(
-        cuts,
-        group=group[:-1] - 1,
-        side=cuts.side[marks],
-        reference=number[cuts.reference[marks]],
-    )
+    """How the marks of a part may miss, the lines they are cut on numbered from 0."""
+    group = cuts.group[marks]
+    cut = group >= 0
+    if cut.any():
+        group[cut] = np.unique(group[cut], return_inverse=True)[1]
+    return replace(cuts, group=group, side=cuts.side[marks], reference=number[cuts.reference[marks]])

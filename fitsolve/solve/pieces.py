@@ -34,7 +34,7 @@ from fitsolve.solve.covariance import DenseErrors, Errors
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.gone import NONE, advice_noise, left_as_it_is
 from fitsolve.solve.judge import Outlook
-from fitsolve.solve.parts import Parts, local, split
+from fitsolve.solve.parts import Parts, split, taken_out
 from fitsolve.solve.shared import PieceShared, SharedErrors, corrected, find_shared, with_shared
 from fitsolve.solve.staged import Staged
 from fitsolve.solve.turning import (
@@ -237,8 +237,8 @@ def _solved(network: Network, found: Turned | None) -> Iterator[Piece]:
     parts = split(network, None if found is None else found.left_out)
     x = None if found is None else found.x
     network, shares = _unshared(network, parts, x)
-    for (marks, chosen), shared in zip(parts, shares, strict=True):
-        yield solve_piece(marks, chosen, local(network, marks, chosen), shared, None if x is None else x[marks])
+    for (marks, chosen), own, shared in zip(parts, taken_out(network, parts), shares, strict=True):
+        yield solve_piece(marks, chosen, own, shared, None if x is None else x[marks])
 
 
 def _unshared(network: Network, parts: Parts, x: Floats | None) -> tuple[Network, Sequence[PieceShared | None]]:
@@ -261,8 +261,7 @@ class _Steps:
             self.parts, self.out = split(network, out), out
         network, _ = _unshared(network, self.parts, x)
         found, own = [], []
-        for marks, chosen in self.parts:
-            piece = local(network, marks, chosen)
+        for (marks, _), piece in zip(self.parts, taken_out(network, self.parts), strict=True):
             if piece.turning is not None or network.shared is not None:
                 found.append(_estimated(piece, x[marks]).x)
                 own.append(marks)

@@ -107,8 +107,8 @@ class Staged:
         gone = self.freedom.tie(rows if counted is None else counted, moved)
         if len(gone) < len(free):
             settled = set(gone)
-            columns = [k for k, mark in enumerate(free) if mark in settled]
-            basis, contracted = basis[:, columns], contracted[:, columns]
+            columns = np.array([k for k, mark in enumerate(free) if mark in settled], dtype=np.intp)
+            basis, contracted = basis.take(columns, axis=1), contracted.take(columns, axis=1)
         weight = scale[:, None]
         matrix = matrix / weight
         inverse = full_rank_inverse(contracted / weight)

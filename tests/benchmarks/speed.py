@@ -105,14 +105,13 @@ def ours_alone(assembly: object, state: object) -> Callable[[], object]:
     """The allocation of the three axes, by us, given the estimate."""
     from fitsolve.graph import make_graph
     from fitsolve.solve.allocate import allocate
-    from fitsolve.solve.parts import local, split
+    from fitsolve.solve.parts import split, taken_out
     from fitsolve.solve.staged import Staged
     from fitsolve.solve.wanted import Wanted
 
     network = make_graph(assembly, state).network  # type: ignore[arg-type]
     asked = []
-    for marks, chosen in split(network):
-        own = local(network, marks, chosen)
+    for own in taken_out(network, split(network)):
         bounds = own.bounds
         limits = (bounds.rows, bounds.low, bounds.high, bounds.hard, bounds.relaxable)
         estimate = Staged.start(len(own)).add(own.measured).add(own.planned)
