@@ -166,8 +166,9 @@ class History:
         if not bounds:
             return
         said = self.standing.get(row.no)
-        told = {mark for mark, _ in said.terms} if isinstance(said, Reading) else set()
-        sized = bool(row.reading) and not told
+        read = isinstance(said, Reading)
+        told = {mark for mark, _ in said.terms} if isinstance(said, Reading) and len(said.terms) == 2 else set()
+        sized = bool(row.reading) and not read
         waiting = set(fresh)
         for mark in self.growth.in_order(fresh):
             waiting.discard(mark)
