@@ -76,6 +76,14 @@ class TestMade:
                         "reading,apron.front.l.dado-o,apron.front.l.dado-i,100,stick")  # fmt: skip
         assert cut_to(state) == {"apron.front.l.dado-o": -10.0}
 
+    @pytest.mark.parametrize("row", [
+        "compare,apron.front.l.end..l.dado-o,apron.front.l.dado-o..l.dado-i,90,stick",
+        "gang,apron.front.l.end..l.dado-o + apron.front.l.dado-o..l.dado-i,,290,stick",
+    ])  # fmt: skip
+    def test_so_does_a_comparison_or_a_stack_which_does_not_say_how_long_it_is(self, row):
+        state = settled(f"rough,apron.front.l.end,apron.front.l.dado-o,190,stick\n{row}")
+        assert (cut_to(state), grown(state)) == ({"apron.front.l.dado-o": -10.0}, [])
+
     def test_from_an_end_that_is_still_rough_a_size_is_the_most_it_can_be(self):
         state = settled("rough,apron.front.l.end,apron.front.r.end,1420,stick\n"
                         "made,apron.front.l.dado-o,apron.front.l.end,195")  # fmt: skip

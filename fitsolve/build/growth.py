@@ -74,10 +74,10 @@ class Growth:
         at, ends = self.assembly.marks, self._reference_ends()
         return sorted(marks, key=lambda m: abs(at[m].plan_mm - at[ends[at[m].part, at[m].axis]].plan_mm))
 
-    def within(self, row: Row, mark: int, bound: RoughBound, *, sized: bool) -> float:
+    def within(self, row: Row, mark: int, bound: RoughBound, *, sized: bool, told: bool) -> float:
         """Return where a mark is cut to, less its plan, so that a distance is no longer than it was rough.
 
-        A size that was said stands; it is noted all the same.
+        A size that was said stands; it is noted all the same. Of what the row tells something itself nothing is noted.
         """
         way = bound.sign if mark == bound.end else -bound.sign
         excess = bound.sign * (self.place(bound.end) - self.place(bound.start)) - bound.most_mm
@@ -85,7 +85,7 @@ class Growth:
             return self.cut_to[mark]
         would = bound.most_mm + excess
         stays = self.cut_to[mark] - (0.0 if sized else way * excess)
-        if excess > 2 * bound.u_mm:
+        if excess > 2 * bound.u_mm and not told:
             said = (row, mark, bound.start, bound.end, bound.most_mm, would, bound.no, not sized, stays)
             self.grown.append(Grown(*said))
         return stays

@@ -155,7 +155,8 @@ class History:
             self.marks[one] = max(self.marks[one], state)
 
     def _stay_within(self, row: Row) -> None:
-        """Marks made by this row lie no further apart than their wood was rough, unless the row says how far."""
+        """Marks made by this row lie no further apart than their wood was rough, unless the row says how far: a
+        comparison or a stack does not, by itself."""
         fresh, self.fresh = self.fresh, []
         bounds = {
             no: bound
@@ -166,19 +167,22 @@ class History:
         if not bounds:
             return
         said = self.standing.get(row.no)
-        read = isinstance(said, Reading)
-        told = {mark for mark, _ in said.terms} if isinstance(said, Reading) and len(said.terms) == 2 else set()
-        sized = bool(row.reading) and not read
+        told = {mark for mark, _ in said.terms} if isinstance(said, Reading) else set()
+        sized = bool(row.reading) and not told
+        compared = len(told) > 2
         waiting = set(fresh)
         for mark in self.growth.in_order(fresh):
             waiting.discard(mark)
             for no in self.touching[mark]:
                 bound = bounds.get(no)
-                if bound is None or (told and {bound.start, bound.end} <= told):
+                if bound is None:
+                    continue
+                within = {bound.start, bound.end} <= told
+                if within and not compared:
                     continue
                 other = bound.start if mark == bound.end else bound.end
                 if (self._made(other) or sized) and other not in waiting and no != row.no:
-                    self._cut(mark, self.growth.within(row, mark, bound, sized=sized))
+                    self._cut(mark, self.growth.within(row, mark, bound, sized=sized, told=within))
 
     def _say_what_grew(self, readings: list[Reading]) -> None:
         pairs = (frozenset(mark for mark, _ in row.terms) for row in readings if len(row.terms) == 2)
