@@ -36,9 +36,11 @@ if TYPE_CHECKING:
         ContradictionFinding,
         DistanceFinding,
         Doubt,
+        Following,
         JointFinding,
         PegFinding,
         SeatFinding,
+        Suspect,
         Suspicion,
         ToolError,
     )
@@ -136,6 +138,27 @@ class Reconciliation:
         from fitsolve.findings.doubts import doubted
 
         return doubted(self.solved)
+
+    @cached_property
+    def following(self) -> tuple[Following, ...]:
+        """Which contradictions are there only because of something not to be believed: the worst of each suspicion,
+        then each reading that nothing checks and the plan speaks against, the order in which they are told."""
+        if not self.contradictions:
+            return ()
+        from fitsolve.findings.following import following
+
+        return following(self.solved, self.contradictions, self.doubted_worst)
+
+    @property
+    def doubted_worst(self) -> tuple[Suspect, ...]:
+        """The worst of each thing that is to be settled first, in the order in which they are told."""
+        return self._doubtful.worst
+
+    @property
+    def conflicts(self) -> tuple[ContradictionFinding, ...]:
+        """The contradictions that do not follow from something not to be believed."""
+        gone = {number for one in self.following for number in one.contradictions}
+        return tuple(one for number, one in enumerate(self.contradictions) if number not in gone)
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:
@@ -246,7 +269,7 @@ class Reconciliation:
             joint_of=self.joint_of,  # words on this part may tell of another's
             seat_of=self.seat_of,
         )
-        whole = ("layouts", "laid_out", "contradictions", "tools", "_doubtful")  # worked out once for all parts
+        whole = ("layouts", "laid_out", "contradictions", "following", "tools", "_doubtful")  # worked out once
         narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})
         return narrowed
 

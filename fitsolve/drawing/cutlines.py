@@ -154,7 +154,8 @@ def waits_of(found: Reconciliation, parts: Sequence[str] | None = None) -> dict[
     uncut = dict.fromkeys(one.part for one in some if one.state != "made")
     waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
     waits |= {part: f"wait, {first}" for part, first in pared_first(found).items() if part not in conflict_waits(found)}
-    waits |= dict.fromkeys(joint_waits(found), "wait, see STOP")
+    followed = (part for part, count in conflict_waits(found).items() if not count)
+    waits |= dict.fromkeys((*joint_waits(found), *followed), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
 
 

@@ -57,6 +57,13 @@ class Doubted:
     suspicions: tuple[Suspicion, ...]
     agreement: Agreement
 
+    @property
+    def worst(self) -> tuple[Suspect, ...]:
+        """The worst of each thing that stands out, then each reading that only the plan speaks against."""
+        named = [one.worst for one in self.suspicions]
+        alone = [one for one in self.doubts if one.suspect and one.standardised is None]
+        return (*named, *(Suspect("reading", one.row, 0.0, one.off_plan_mm or 0.0) for one in alone))
+
 
 def doubted(solved: Solved) -> Doubted:
     """Hold all readings against each other, piece by piece; pieces read with a tool whose error they

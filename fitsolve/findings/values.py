@@ -284,6 +284,20 @@ class ContradictionFinding:
     facts: bool
     excess_mm: float | None = None
 
+    @property
+    def amount_mm(self) -> float:
+        """By how much it cannot be: of what the maker asks, all that the compromise misses together."""
+        return sum(abs(one.missed_mm) for one in self.demands) if self.excess_mm is None else self.excess_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Following:
+    """Contradictions that vanish once what is doubted is left out, by their places; `suspects` are the places of
+    that among all things to be settled first: one, or all of them where only all together do it."""
+
+    suspects: tuple[int, ...]
+    contradictions: tuple[int, ...]
+
 
 @dataclass(frozen=True, slots=True)
 class Assumption:

@@ -24,7 +24,7 @@ def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
     """Return a contradiction as sentences: demands, amount, readings, what the compromise gives up."""
     measures = Measures.of(found.assembly)
     demands = "; ".join(dict.fromkeys(demand_text(found, demand) for demand in one.demands))
-    amount = one.excess_mm if one.excess_mm is not None else sum(abs(demand.missed_mm) for demand in one.demands)
+    amount = one.amount_mm
     by = f", by {measures.clearance(amount)}" if amount > NEGLIGIBLE_MM else ""
     if one.facts:
         parts = words_of(sorted(_parts(found, one)))

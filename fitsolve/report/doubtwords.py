@@ -48,8 +48,22 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
     else:
         off = _off(doubt.reading_mm - should, measures, "more than the others say", "short of what the others say")
         told = f"{lead}{off}. Would be {_would_be(should, measures)}."
-    guess = _slip_guess(found, doubt, should, measures)
+    guess = _swap_guess(found, doubt, should, measures) or _slip_guess(found, doubt, should, measures)
     return f"{told}{f' {guess}' if guess else ''} Read it again."
+
+
+def _swap_guess(found: Reconciliation, doubt: Doubt, should_mm: float, measures: Measures) -> str:
+    """Whether it is what another doubted reading should be, and that what this should be, as a question: left was
+    written for right, or one of two neighbours for the other."""
+    near = max(float(measures.step_mm), 2 * found.assembly.workmanship_mm)
+    for other in suspects(found) if abs(doubt.reading_mm - should_mm) > 2 * near else ():
+        meant = other.would_be_mm if other.would_be_mm is not None else _plan_of(found, other)
+        if meant is None or other.row == doubt.row or abs(other.reading_mm - should_mm) > near:
+            continue
+        if abs(doubt.reading_mm - meant) <= near:
+            name = span_named(found.assembly, other.start, other.end)
+            return f"#{other.row} {name} is just what this should be, and this what that should: were the two swapped?"
+    return ""
 
 
 def _slip_guess(found: Reconciliation, doubt: Doubt, should_mm: float, measures: Measures) -> str:
@@ -179,10 +193,28 @@ def stop_texts(found: Reconciliation) -> list[list[str]]:
         said.append([lead, *(text for text in more if text)])
     for doubt in _unchecked_suspects(found):
         said.append([doubt_text(found, doubt), moves_text(found, [doubt])])
+    for number, text in _follow_texts(found).items():
+        said[number].append(text)
     for group in suspect_groups(found)[len(said) :]:
         rows = rows_listed(sorted(doubt.row for doubt in group))
         said.append([f"{rows}: these do not agree with the others either. Read them again."])
     return said
+
+
+def _follow_texts(found: Reconciliation) -> dict[int, str]:
+    """How many CONFLICTs follow from something to be settled first, by its place among them: `8 CONFLICTs follow from
+    #127, and are gone or small without.`"""
+    texts = {}
+    for one in found.following:
+        count, several = len(one.contradictions), len(one.suspects) > 1
+        worst = [found.doubted_worst[k] for k in one.suspects]
+        source = "those above together" if several else "that"
+        if all(who.kind == "reading" for who in worst):
+            source = rows_listed(sorted(who.number for who in worst)) + (" together" if several else "")
+        verbs = ("follows", "is") if count == 1 else ("follow", "are")
+        told = f"{counted(count, 'CONFLICT')} {verbs[0]} from {source}, and {verbs[1]} gone or small without."
+        texts[one.suspects[-1]] = told
+    return texts
 
 
 def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:

@@ -46,6 +46,7 @@ from fitsolve.report.remedies import (
 from fitsolve.report.waits import at_odds, gone_from, in_conflict
 
 SEE_CONFLICT = "What to do stands under CONFLICT"
+SEE_STOP = "It follows from what stands under STOP: settle that first"
 BY_ITSELF = "by itself it fits, but see "
 """So begins what is said of a joint that is only as good as the seats of its parts."""
 
@@ -199,7 +200,7 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
         room = "wider" if contact.kind == "housing" and cheap == contact.marks[2:] else "smaller"
         return f"{said}{part} is still to be cut: cut it {hair(measures, under)} {room} than shown here"
     if at_odds(found, one.number):
-        return f"{said}{SEE_CONFLICT}"
+        return f"{said}{_see_conflict(found, one.number)}"
     if part_jams := told_by_seat(found, one.number):
         return f"{said}What to do: see {part_jams} under SEATS"
     if no_amount(measures, under):
@@ -254,7 +255,7 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
     if contact.kind == "room":
         return "Room to spare: no harm unless a close fit is wanted"
     if at_odds(found, one.number):
-        return SEE_CONFLICT
+        return _see_conflict(found, one.number)
     if no_amount(measures, one.clearance_mm - one.most_mm):
         return "Nothing is to be done about so little"
     if one.slant is not None and one.slant.left_mm is not None and one.slant.left_mm >= 0:
@@ -265,6 +266,11 @@ def _too_much(found: Reconciliation, contact: Contact, one: ContactFinding, meas
         if joined(found, *(found.assembly.marks[mark].part for mark in contact.marks)):
             rescue = "nothing brings it home any more: glue a slip behind the shoulder and pare it to fit"
     return then(read_first(found, one.unread), f"{rescue}, or remake {part}")
+
+
+def _see_conflict(found: Reconciliation, contact: int) -> str:
+    """Where it is told what to do of a contact of made wood that stands in a conflict."""
+    return SEE_CONFLICT if in_conflict(found, contact) in found.conflicts else SEE_STOP
 
 
 def _no_cut(found: Reconciliation, conflict: ContradictionFinding, part: str, instead: str) -> str:

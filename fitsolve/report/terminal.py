@@ -93,13 +93,11 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
 
 
 def _conflicts(found: Reconciliation) -> list[Block]:
-    if not found.contradictions:
+    if not found.conflicts:
         return []
     from fitsolve.report.demands import contradiction_text
 
-    return [
-        Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.contradictions
-    ]
+    return [Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.conflicts]
 
 
 def _stop(found: Reconciliation) -> list[Block]:

@@ -24,6 +24,7 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, span_of, words_of
 
 LISTED_MOST = 4
+IN_WHAT_FOLLOWS = "stands in a conflict that follows from what stands under STOP"
 
 
 def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
@@ -39,10 +40,12 @@ def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
         from fitsolve.report.demands import contradiction_text
 
         concerned = [
-            one for one in found.contradictions
+            one for one in found.conflicts
             if not one.facts and any(part in uncut_parts(found, demand) for demand in one.demands)
         ]  # fmt: skip
         said += [contradiction_text(found, one) for one in concerned]
+        if not said:
+            said.append(f"{part} {IN_WHAT_FOLLOWS}. Settle that first.")
     if _meets_made(found, part):
         from fitsolve.report.pared import pared_first
 
@@ -63,12 +66,14 @@ def _meets_made(found: Reconciliation, part: str) -> bool:
 
 
 def conflict_waits(found: Reconciliation) -> dict[str, int]:
-    """The parts whose sizes to be cut a conflict is about, each with the number of such conflicts."""
+    """The parts whose sizes to be cut a conflict is about, each with the number of such conflicts that are told: 0
+    where all of them follow from something not to be believed."""
     waits: dict[str, int] = defaultdict(int)
+    told = found.conflicts
     for one in found.contradictions:
         if not one.facts:
             for part in {part for demand in one.demands for part in uncut_parts(found, demand)}:
-                waits[part] += 1
+                waits[part] += one in told
     return dict(waits)
 
 
@@ -96,8 +101,8 @@ def _what_stands_out(found: Reconciliation, who: Suspect) -> str:
 
 
 def in_conflict(found: Reconciliation, contact: int) -> ContradictionFinding | None:
-    """The first conflict in which the fit of a contact stands."""
-    for one in found.contradictions:
+    """The first conflict in which the fit of a contact stands, one that is told before one that follows."""
+    for one in (*found.conflicts, *found.contradictions):
         if any(demand.kind in ("contact", "gap") and demand.number == contact for demand in one.demands):
             return one
     return None
@@ -161,8 +166,9 @@ def held_up(found: Reconciliation) -> dict[str, str]:
     held = {part: f"{first}. As it is now:" for part, first in pared_first(found).items()}
     held |= {part: f"{what}, see STOP. If it is:" for part, what in joint_waits(found).items()}
     for part, count in conflict_waits(found).items():
-        where = "the CONFLICT above" if len(found.contradictions) == 1 else f"{count} of the CONFLICTs above"
-        held[part] = f"it stands in {where}. Settle that first; the compromise would be:"
+        where = "the CONFLICT above" if len(found.conflicts) == 1 else f"{count} of the CONFLICTs above"
+        stands = f"it stands in {where}" if count else f"it {IN_WHAT_FOLLOWS}"
+        held[part] = f"{stands}. Settle that first; the compromise would be:"
     why = "two of its marks would change sides, see CONFLICT. Not to be cut so:"
     return {**held, **dict.fromkeys((one.part for one in found.turned), why)}
 

@@ -62,7 +62,7 @@ def title_text(found: Reconciliation) -> str:
     if groups and turned > 1:  # what is turned around by a reading that is doubted is one thing to settle with it
         made = sum(one.state == "made" for one in found.turned)
         turned -= made if made > 1 else 0
-    settle = groups + len(found.contradictions) + turned
+    settle = groups + len(found.conflicts) + turned
     if settle:
         pieces.append(f"{counted(settle, 'thing')} to settle before you cut")
     return "   ".join(pieces)
