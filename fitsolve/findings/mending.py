@@ -3,12 +3,16 @@
 Set up. A value that changes when bodies (parts and what is closed to them) shift against each other, and that
 rests on a reading across such bodies, is only how they were set up: they can be moved, and read again.
 
+Setting anew. What only dry joints hold can be opened, moved and closed again: a body of parts that are glued to
+each other, or one part, moves a value by k a mm, k the sum of its marks' weights along an axis. It can be moved as
+far as the gaps of its dry joints on that axis leave it room; a shoulder leaves none.
+
 Paring. A sum that goes across the gap of an open butt by F, sizes kept (portions), comes down by F t when t is
 pared off a shoulder there and the parts are brought together: with the sign of its value, |v| / |F| mends it.
 What meets the same two parts beside it has to be pared too, or it holds the parts off; where that is closed
 already nothing is gained.
 
-Not here: checks that planing or a shim mends, words (report).
+Not here: checks that planing or a shim mends, rack (pulled in as long as no joint is glued), words (report).
 """
 
 from __future__ import annotations
@@ -22,7 +26,8 @@ from fitsolve.build.state import MarkState
 from fitsolve.findings.checks import CheckValue
 from fitsolve.findings.portions import carried_by_gaps
 from fitsolve.findings.solved import Solved
-from fitsolve.findings.takeup import influences, piece_of_value
+from fitsolve.findings.takeup import WORTH, influences, piece_of_value
+from fitsolve.graph import gap_terms
 from fitsolve.light import dataclass
 
 RESTS = 1e-3
@@ -35,6 +40,61 @@ class Paring:
 
     contacts: tuple[int, ...]
     off_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Resetting:
+    """Parts that would have to be moved together along an axis, by so much, mm, positive up the axis; the dry joints
+    that hold them; and what of the value is left then."""
+
+    parts: tuple[str, ...]
+    axis: str
+    by_mm: float
+    joints: tuple[int, ...]
+    left_mm: float
+
+
+def resetting(solved: Solved, value: CheckValue) -> Resetting | None:
+    """Return what could be moved in its dry joints that takes most of a value; None where nothing could."""
+    if not value.value_mm:
+        return None
+    closed = solved.state.closed
+    body = Bodies(solved.assembly.joints[joint].parts for joint, how in closed.items() if how != "dry")
+    found = []
+    for (own, axis), weight in _sums(solved, value.terms, body).items():
+        joints = [joint for joint, how in closed.items() if how == "dry" and _holds(solved, joint, own, body)]
+        if joints and abs(weight) > RESTS:
+            wanted = -value.value_mm / weight
+            by = _room(solved, own, axis, wanted, body, joints)
+            parts = tuple(part for part in solved.assembly.parts if body.of(part) == own)
+            found.append(Resetting(parts, axis, by, tuple(sorted(joints)), value.value_mm + weight * by))
+    best = min(found, key=lambda one: (round(abs(one.left_mm), 6), one.parts), default=None)
+    return None if best is None or abs(best.left_mm) > (1 - WORTH) * abs(value.value_mm) else best
+
+
+def _holds(solved: Solved, joint: int, own: str, body: Bodies) -> bool:
+    """Whether a joint holds a body to another."""
+    bodies = {body.of(part) for part in solved.assembly.joints[joint].parts}
+    return own in bodies and len(bodies) > 1
+
+
+def _room(solved: Solved, own: str, axis: str, wanted: float, body: Bodies, joints: Sequence[int]) -> float:
+    """How far of what is wanted a body can move along an axis within the gaps of these joints, mm."""
+    marks, way = solved.assembly.marks, 1.0 if wanted > 0 else -1.0
+    room = abs(wanted)
+    for joint in joints:
+        for number in solved.assembly.joints[joint].contacts:
+            contact = solved.assembly.contacts[number]
+            if contact.axis != axis:
+                continue
+            if contact.kind == "butt":
+                return 0.0
+            least = min(0.0, contact.least_mm) / 2 if contact.kind == "housing" else 0.0
+            for terms in gap_terms(contact):
+                grows = way * sum(coef for mark, coef in terms if body.of(marks[mark].part) == own)
+                if grows < -RESTS:
+                    room = min(room, max(solved.value_mm(terms) - least, 0.0) / -grows)
+    return way * room
 
 
 def set_up(solved: Solved, value: CheckValue) -> Reading | None:
@@ -57,11 +117,16 @@ def set_up(solved: Solved, value: CheckValue) -> Reading | None:
 
 def _shifts(solved: Solved, terms: Sequence[tuple[int, float]], body: Bodies) -> bool:
     """Whether a sum changes when bodies shift against each other."""
+    return any(abs(each) > RESTS for each in _sums(solved, terms, body).values())
+
+
+def _sums(solved: Solved, terms: Sequence[tuple[int, float]], body: Bodies) -> dict[tuple[str, str], float]:
+    """By how much a sum changes for a mm that each body moves along each axis."""
     sums: dict[tuple[str, str], float] = defaultdict(float)
     for number, coef in terms:
         mark = solved.assembly.marks[number]
         sums[body.of(mark.part), mark.axis] += coef
-    return any(abs(each) > RESTS for each in sums.values())
+    return sums
 
 
 def parings(solved: Solved, value: CheckValue) -> tuple[Paring, ...]:

@@ -31,6 +31,7 @@ LIFT = (
 _MORE = {"x": "further right", "y": "further back", "z": "higher"}
 _LESS = {"x": "further left", "y": "further forward", "z": "lower"}
 _LEANS = {"x": ("left", "right"), "y": ("forward", "back"), "z": ("down", "up")}
+_BY_HEIGHT = frozenset({"wind", "rock", "level"})
 _SHIMMED = frozenset({"rock", "level"})
 
 
@@ -242,7 +243,19 @@ def _size_text(found: Reconciliation, one: SizePortion) -> str:
 
 
 def rescue_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
-    """What can be done about made wood: pare or plane what stands out, or shim; nothing for what has no such cure."""
+    """What can be done about made wood: what is only set up or closed dry is moved; else pare or plane what stands
+    out, or shim; nothing for what has no such cure."""
+    if check.kind == "rack":
+        return _racked(found, check)
+    moved, rest = _moved(found, check, worst)
+    if moved and not rest:
+        return moved
+    cut = _cut(found, check, worst)
+    return f"{moved}. Else {cut[:1].lower()}{cut[1:]}" if moved and cut else moved or cut
+
+
+def _cut(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
+    """What can be planed, pared or shimmed."""
     amount = Measures.of(found.assembly).coarse(abs(worst.value_mm or 0.0))
     marks = found.assembly.marks
     if check.kind == "rock":
@@ -258,20 +271,44 @@ def rescue_text(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
         names = " or ".join(marks[mark].name for mark in proud)
         halves = " (or half of it off each)" if len(proud) == 2 else ""
         return f"Plane {amount} off {names}{halves}" if proud else ""
-    if check.kind == "rack" and _open_between(found, check):
-        return "Pull the longer diagonal in before its joints are closed"
-    return "" if check.kind == "rack" else _loose_or_pared(found, worst)
+    return _pared(found, worst)
 
 
-def _loose_or_pared(found: Reconciliation, worst: CheckValue) -> str:
-    """What parts that are only set up, and shoulders that can still be pared, leave to be done."""
-    from fitsolve.findings.mending import parings, set_up
+def _racked(found: Reconciliation, check: Rule) -> str:
+    """A joint has no angle: as long as one is not glued a frame can be pulled square."""
+    own = {found.assembly.marks[mark].part for mark in check.every_mark}
+    closed = [found.state.closed.get(k, "") for k, one in enumerate(found.assembly.joints) if own & set(one.parts)]
+    when = "before its joints are closed" if "" in closed else "before its joints, closed dry, are glued"
+    return f"Pull the longer diagonal in {when}: nothing need be cut" if {"", "dry"} & set(closed) else ""
 
-    marks, contacts = found.assembly.marks, found.assembly.contacts
+
+def _moved(found: Reconciliation, check: Rule, worst: CheckValue) -> tuple[str, bool]:
+    """What to move of that which is only set up, or sits in dry joints; and whether too much of it is left then."""
+    from fitsolve.findings.mending import resetting, set_up
+
+    marks, measures = found.assembly.marks, Measures.of(found.assembly)
     reading = set_up(found.solved, worst)
     if reading is not None:
         parts = words_of(sorted({marks[mark].part for mark, _ in reading.terms}))
-        return f"But no closed joint ties {parts}: move them, say fitsolve apart, and read across again"
+        how = "move or shim" if check.kind in _BY_HEIGHT else "move"
+        return f"But no closed joint ties {parts}: {how} them, say fitsolve apart, and read across again", False
+    one = resetting(found.solved, worst)
+    if one is None:
+        return "", False
+    names, several = [found.assembly.joints[joint].name for joint in one.joints], len(one.joints) > 1
+    parts, way = words_of(list(one.parts)), (_MORE if one.by_mm > 0 else _LESS)[one.axis]
+    left = abs(one.left_mm) >= measures.unit_mm / 200
+    leaves = f"; that leaves {measures.coarse(abs(one.left_mm))}" if left else ""
+    told = f"{words_of(names)} {'are' if several else 'is'} closed dry: open {'them' if several else 'it'}"
+    text = f"But {told}, set {parts} {measures.coarse(abs(one.by_mm))} {way}, close and read again{leaves}"
+    return text, abs(one.left_mm) > (check.within_mm or 0.0)
+
+
+def _pared(found: Reconciliation, worst: CheckValue) -> str:
+    """Which shoulders could still be pared."""
+    from fitsolve.findings.mending import parings
+
+    contacts, marks = found.assembly.contacts, found.assembly.marks
     ways: dict[str, list[str]] = {}
     for one in parings(found.solved, worst):
         amount = Measures.of(found.assembly).coarse(one.off_mm)
@@ -296,15 +333,6 @@ def _firm_again(found: Reconciliation, check: Rule, worst: CheckValue) -> str:
             cuts.setdefault(measures.coarse(-value / coef), []).append(marks[mark].name)
     pared = ", or ".join(f"{amount} off {' or '.join(names)}" for amount, names in cuts.items())
     return f"Pare {pared}, or {shim}"
-
-
-def _open_between(found: Reconciliation, check: Rule) -> bool:
-    """Whether a joint of the parts of a check is still open."""
-    own = {found.assembly.marks[mark].part for mark in check.every_mark}
-    return any(
-        number not in found.state.closed and own & set(joint.parts)
-        for number, joint in enumerate(found.assembly.joints)
-    )
 
 
 def shims(found: Reconciliation, number: int) -> bool:
