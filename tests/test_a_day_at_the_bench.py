@@ -286,11 +286,14 @@ def test_a_size_far_off_is_asked_back_before_it_is_written(tmp_path):
     assert rows_on_disk(bench) == ["made,apron.l.left,apron.l.end,7,,"]
 
 
-def test_stopped_at_a_question_nothing_is_written(tmp_path):
+@pytest.mark.parametrize(("key", "said"), [
+    ("\x03", "stopped; all that was echoed is kept"), ("\x04", "not kept: nothing was written"),
+])  # fmt: skip
+def test_stopped_at_a_question_nothing_is_written(tmp_path, key, said):
     bench = folder_of(tmp_path / "b")
     cutting = Terminal("made", "apron", "l.left", "7", at=bench)
-    answered(cutting, "Keep it? y or n: ", "\x03")
-    cutting.until("stopped; all that was echoed is kept")
+    answered(cutting, "Keep it? y or n: ", key)
+    cutting.until(said)
     assert cutting.ended() == 1
     assert rows_on_disk(bench) == []
 

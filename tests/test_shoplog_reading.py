@@ -65,6 +65,24 @@ class TestWhateverProgramSavedIt:
         assert log.dialect.separator == separator
         assert log.dialect.newline == newline
 
+    @pytest.mark.parametrize("separator", [";", "\t"])
+    def test_a_decimal_comma_is_one_where_commas_part_no_cells(self, separator):
+        # what a spreadsheet writes whose decimal sign is the comma: it parts cells by semicolons for that reason
+        cells = [["1", T, "reading", "a", "b", read, "rule", "12,5"] for read in ("3,531", ",75", "89,7 mm", "3 1/2")]
+        for number, row in enumerate(cells):
+            row[0] = str(number + 1)
+        text = "\n".join([HEADER.replace(",", separator), *map(separator.join, cells), ""])
+        log = parse_log(text.encode())
+        assert [row.reading for row in log.rows] == ["3.531", ".75", "89.7 mm", "3 1/2"]
+        assert {row.note for row in log.rows} == {"12,5"}
+        assert [(p.level, words(p)) for p in log.problems] == [
+            ("notice", "log.csv:2: decimal commas, as a spreadsheet writes them, read as points: row 1 and 2 more")
+        ]
+
+    def test_where_commas_part_the_cells_a_comma_in_a_reading_stays_what_it_was(self):
+        log = parse_log(f'{HEADER}\n1,{T},reading,a,b,"3,531",rule,\n'.encode())
+        assert log.rows[0].reading == "3,531"  # refused where it is read as a length
+
     def test_blank_lines_and_empty_cells_at_the_end_mean_nothing(self):
         lines = PLAIN.splitlines()
         text = "\n".join(

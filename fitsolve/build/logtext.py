@@ -4,8 +4,8 @@
 
 The program writes commas and line feeds. What comes back may have been through a spreadsheet
 or an editor, so reading is tolerant: a byte order mark, CRLF or CR, semicolons or tabs (told
-from the header), quotes, blank lines, empty cells at the end left out or added, columns in
-another order or unknown ones. Every line that cannot be used is a `Problem`; the others stay.
+from the header), readings with a decimal comma where commas do not part the cells, quotes, blank
+lines, empty cells at the end left out or added, columns in another order or unknown ones. Every line that cannot be used is a `Problem`; the others stay.
 
 Quotes are read line by line. A quote that is never closed would otherwise swallow all the
 rows behind it; a cell may still run over several lines, as long as none of them is a row.
@@ -45,6 +45,7 @@ _JOINED_LINES_MAX = 50
 _BREAK = pattern("\r\n|\n|\r")
 _DATE = pattern(r"\d{1,4}([-./]) ?\d{1,2}\1 ?\d{1,4}(?!\d)")
 _DAMAGED = pattern("[\udc80-\udcff]")
+_DECIMAL_COMMA = pattern(r"(\d*),(\d+)(?=[a-z ]*$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,7 @@ class _Reader:
         self.headed = self.foreign = False
         self.dialect = Dialect()
         self.at: list[int | None] = list(range(len(COLUMNS)))
+        self.decimal_commas: list[int] = []
         self.wide = content.startswith((b"\xff\xfe", b"\xfe\xff"))
         text = content.decode("utf-8", "surrogateescape").removeprefix("\ufeff")
         self.suspect = "\0" in text or (not text.isascii() and _DAMAGED.search(text) is not None)
@@ -196,6 +198,7 @@ class _Reader:
             if not self.ended:
                 self.finish = self.newline
             self.read_rows(self.read_header())
+            self.say_decimal_commas()
         return Log(
             tuple(self.rows),
             tuple(self.problems),
@@ -395,8 +398,20 @@ class _Reader:
         self.numbers[number] = line_no
         self.highest = max(self.highest, number)
         _, time, event, start, end, reading, tool, note = texts
+        if self.dialect.separator != "," and _DECIMAL_COMMA.match(reading):
+            reading = _DECIMAL_COMMA.sub(r"\1.\2", reading)
+            self.decimal_commas.append(number)
         self.rows.append(Row(number, time, event, start, end, reading, tool, note, line_no))
         return None
+
+
+    def say_decimal_commas(self) -> None:
+        """A spreadsheet that parts cells by semicolons or tabs does so because its comma is that of decimals."""
+        rows = self.decimal_commas
+        if rows:
+            first = f"row {rows[0]}" if len(rows) == 1 else f"row {rows[0]} and {len(rows) - 1} more"
+            what = f"decimal commas, as a spreadsheet writes them, read as points: {first}"
+            self.fault(self.numbers[rows[0]], what, "Look whether the readings are right: fitsolve log", level="notice")
 
 
 def _is_time(text: str) -> bool:

@@ -133,7 +133,7 @@ def _anyway(bench: Bench, row: Row, why: str, typed: str = "") -> bool | str:
 def _said_anyway(bench: Bench, what: str, typed: str = "") -> bool | str:
     if listening():
         say(what)
-        return answer("Keep it?", silence=True, instead_of=typed)  # a terminal that is closed loses no reading
+        return answer("Keep it?", instead_of=typed)
     problem = Problem(Place(), what, "Kept. Wrong? fitsolve undo", level="warning")
     bench.said.append(problem)
     return True

@@ -43,18 +43,18 @@ def typed_ahead() -> bool:
         return False
 
 
-def agreed(question: str, silence: bool = False) -> bool:
-    """Whether a question was answered with yes; `silence` is what the end of all that is typed means."""
-    return answer(question, silence) is True
+def agreed(question: str) -> bool:
+    """Whether a question was answered with yes; the end of all that is typed is a no."""
+    return answer(question) is True
 
 
-def answer(question: str, silence: bool = False, instead_of: str = "") -> bool | str:
+def answer(question: str, instead_of: str = "") -> bool | str:
     """Yes or no; or, where the question is about the number `instead_of`, another number typed in its place."""
     while True:
         ahead = typed_ahead()
         line = typed_line(f"{question} y or n: ")
         if line is None:
-            return silence
+            return False
         word = line.strip().lower()
         if word in ("y", "yes"):
             return True
