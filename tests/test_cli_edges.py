@@ -188,3 +188,47 @@ def test_a_station_of_the_reference_end_has_no_size_from_it(tmp_path):
     asked = run("made", "leg.l", "left@foot", "3 1/2", at=at)
     assert (asked.exit_code, "leg.l.left@foot is the reference end of leg.l itself" in asked.output) == (2, True)
     assert run("made", "leg.l", "left@foot", "3 1/2", "--from", "right@foot", at=at).exit_code == 0
+
+
+class TestAToolBehindTheReading:
+    """Behind the number, its unit or its bare the tool may stand; a slip of a tool's name is said to be one."""
+
+    @pytest.mark.parametrize("words", ["89 mm caliper", "3 1/2 in caliper", "3 1/2 bare cal", "3-1/2 caliper"])
+    def test_it_is_the_tool(self, tmp_path, words):
+        at = folder_of(tmp_path)
+        result = run("read", "leg.l", "left", "right", *words.split(), at=at)
+        assert result.exit_code == 0, result.output
+        assert rows_on_disk(at)[0].split(",")[4] == "caliper"
+
+    def test_a_slip_of_its_name(self, tmp_path):
+        at = folder_of(tmp_path)
+        result = run("read", "leg.l", "left", "right", "3-17/32", "calliper", at=at)
+        assert result.exit_code == 2
+        assert 'no tool is called "calliper"' in result.output
+        assert "Did you mean caliper?" in result.output
+        assert rows_on_disk(at) == []
+
+    def test_any_other_word_is_none(self, tmp_path):
+        result = run("read", "leg.l", "left", "right", "3", "1/2", "snug", "--tool", "rule", at=folder_of(tmp_path))
+        assert (result.exit_code, "a unit was expected here" in result.output) == (2, True)
+
+
+class TestWhatIsOddIsSaidAtOnce:
+    """Common practice, no source: rules of inches are divided by two and two again, or by ten."""
+
+    def test_a_fraction_of_no_rule(self, tmp_path):
+        at = folder_of(tmp_path)
+        result = run("read", "leg.l", "left", "right", "3-11/23", "--tool", "rule", at=at)
+        assert "No rule has 23rds: 11/32?" in result.output
+        assert rows_on_disk(at)  # nobody could be asked: it is kept, and said
+
+    def test_readings_of_the_same_further_apart_than_their_tool_allows(self, tmp_path):
+        # u = 0.002 in each: sqrt(2) * 0.002 * 3.2905 = 0.0093 (two-sided normal, once in a thousand)
+        at = folder_of(tmp_path)
+        caliper = ("--tool", "caliper", "--note", "good to 0.004")
+        run("read", "leg.l", "left", "right", "3.500", *caliper, at=at)
+        near = run("read", "leg.l", "left", "right", "3.509", *caliper, at=at)
+        assert "2 readings, 0.009 apart" in near.output
+        assert "read it once more" not in near.output
+        far = run("read", "leg.l", "left", "right", "3.5098", *caliper, at=at)
+        assert "3 readings, 0.010 apart, more than they are good to: read it once more" in far.output

@@ -5,7 +5,8 @@
 The program writes commas and line feeds. What comes back may have been through a spreadsheet
 or an editor, so reading is tolerant: a byte order mark, CRLF or CR, semicolons or tabs (told
 from the header), readings with a decimal comma where commas do not part the cells, quotes, blank
-lines, empty cells at the end left out or added, columns in another order or unknown ones. Every line that cannot be used is a `Problem`; the others stay.
+lines, empty cells at the end left out or added, columns in another order or unknown ones. Every
+line that cannot be used is a `Problem`; the others stay.
 
 Quotes are read line by line. A quote that is never closed would otherwise swallow all the
 rows behind it; a cell may still run over several lines, as long as none of them is a row.

@@ -119,7 +119,10 @@ def keep_anyway(bench: Bench, row: Row, typed: str = "") -> bool | str:
 
     Another number typed at the question comes back, where this one came as the number `typed`.
     """
-    return _anyway(bench, row, strange(bench, row), typed)
+    from fitsolve.cli.odd import odd_fraction
+
+    why = " ".join(filter(None, (strange(bench, row), odd_fraction(row.reading))))
+    return _anyway(bench, row, why, typed)
 
 
 def _anyway(bench: Bench, row: Row, why: str, typed: str = "") -> bool | str:

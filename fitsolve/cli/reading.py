@@ -5,6 +5,7 @@ Not here: the conversation at the bench (ask), what a row says (build.readings).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 _TAKES_ALL = {"ignore_unknown_options": True}
 _TAG = pattern(r"[wc][1-9][0-9]{0,5}")
+APART_MOST = 3.2905
+"""Two readings of the same differ by more than so many times their u once in a thousand (two-sided normal)."""
 _JOINED = pattern(r"\+(?=\s*[^\d\s])")
 """A + between two spans; one before a digit is of a length, and no name begins with a digit."""
 
@@ -165,17 +168,30 @@ def enter_asked(bench: Bench, row: Row, sure: bool) -> None:
 
 def _tool_behind(bench: Bench, words: Sequence[str], how: How) -> tuple[Sequence[str], How]:
     """A tool may stand behind the reading, as on a sheet; then it is none of its words."""
-    if how.tool is not None or len(words) < 3 or not words[-1][:1].isalpha() or not any(map(str.isdigit, words[-2])):
+    begun = any(word[:1].isdigit() for word in words[1:-1])  # no name begins with a digit
+    if how.tool is not None or not begun or not words[-1][:1].isalpha():
         return words, how
     from dataclasses import replace
 
     from fitsolve.findings.tags import OF_LENGTHS
 
-    try:
-        tool = "" if words[-1] in OF_LENGTHS else bench.names.tool(words[-1])
-    except BuildError:
+    if words[-1] in OF_LENGTHS:
         return words, how
-    return (words[:-1], replace(how, tool=tool)) if tool else (words, how)
+    try:
+        return words[:-1], replace(how, tool=bench.names.tool(words[-1]))
+    except BuildError as unknown:
+        from fitsolve.build.tools import BUILT_IN
+
+        if _close_to(words[-1], [*BUILT_IN, *bench.tools]):
+            raise unknown from None
+        return words, how
+
+
+def _close_to(typed: str, names: Sequence[str]) -> bool:
+    """Whether a word looks like a slip of one of some names."""
+    import difflib
+
+    return bool(difflib.get_close_matches(typed.lower(), names, n=1, cutoff=0.75))
 
 
 def _named_alone(bench: Bench, words: Sequence[str], how: How) -> Tagged | None:
@@ -352,7 +368,8 @@ def full_echo(written: Written, bench: Bench) -> str:
 
 
 def repeats(written: Written) -> str:
-    """`, 3 readings, 0.006 apart`, where the same was read before."""
+    """`; 3 readings, 0.006 apart`, where the same was read before; where they are further apart than readings of such
+    tools come to (a chance of 0.001), that is said."""
     from fitsolve.report.measures import Measures
 
     state, no = written.state, written.row.no
@@ -361,9 +378,12 @@ def repeats(written: Written) -> str:
         return ""
     ends = frozenset(said.terms)
     turned = frozenset((mark, -coef) for mark, coef in said.terms)
-    same = [one.value_mm if frozenset(one.terms) == ends else -one.value_mm
-            for one in state.readings if frozenset(one.terms) in (ends, turned)]  # fmt: skip
-    if len(same) < 2:
+    alike = [one for one in state.readings if frozenset(one.terms) in (ends, turned)]
+    if len(alike) < 2:
         return ""
-    apart = Measures.of(written.assembly).bare(max(same) - min(same))
-    return f"; {len(same)} readings, {apart} apart"
+    same = [one.value_mm if frozenset(one.terms) == ends else -one.value_mm for one in alike]
+    apart_mm = max(same) - min(same)
+    told = f"; {len(same)} readings, {Measures.of(written.assembly).bare(apart_mm)} apart"
+    if apart_mm > APART_MOST * math.sqrt(2.0) * max(one.u_mm for one in alike):
+        told += ", more than they are good to: read it once more"
+    return told
