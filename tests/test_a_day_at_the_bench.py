@@ -207,7 +207,8 @@ def test_enter_takes_the_tool_that_is_offered(tmp_path):
     bench = folder_of(tmp_path / "b")
     reading = Terminal("read", "leg.l", at=bench)
     answered(reading, "[which tool? caliper]: ", "3.531\n")
-    answered(reading, "3.531 waits for it.", "\n")
+    reading.until("3.531 waits for it.")
+    answered(reading, "[which tool? caliper]: ", "\n")  # an Enter before the prompt stands there is a caliper's
     reading.until("#1 leg.l left..right 3.531 in caliper")
     assert reading.ended() == 0
     assert rows_on_disk(bench) == ["reading,leg.l.left,leg.l.right,3.531,caliper,"]
