@@ -27,14 +27,13 @@ from fractions import Fraction
 
 from fitsolve.build.language import FREE, Conditions, Misread, Run, Step
 from fitsolve.build.locate import Spot
+from fitsolve.build.misprints import misprint
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
 from fitsolve.written import write_length
 
 _MISPRINTS_MOST = 10
-_TERMS_MOST = 12
-"""A sum of more lengths than this is shown by its beginning and its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +69,7 @@ class Axle:
 
 
 @dataclass(slots=True)
-class _Tie:
+class Tie:
     """One distance as it stands in a run; `pair` is the number of its reach, once it has one."""
 
     run: int
@@ -85,7 +84,7 @@ def add_up(
     part: str, axis: str, runs: Sequence[tuple[Run, Spot]], rules: Rules, problems: list[Problem]
 ) -> Axle | None:
     """Return the marks of one axis and where they lie, or None where the runs don't add up."""
-    sums = _Sums(part, axis, runs, rules, problems)
+    sums = Sums(part, axis, runs, rules, problems)
     before = _errors(problems)
     axle = sums.axle()
     return axle if _errors(problems) == before else None
@@ -95,7 +94,7 @@ def _errors(problems: list[Problem]) -> int:
     return sum(problem.level == "error" for problem in problems)
 
 
-class _Sums:
+class Sums:
     """The runs of one axis on their way to positions."""
 
     def __init__(
@@ -113,15 +112,16 @@ class _Sums:
         )
         self.listed = list(self.names)
         self.root = list(range(len(self.names)))
-        self.lean: list[list[_Tie]] = [[] for _ in self.names]
-        self.ties: list[_Tie] = []
-        self.closing: list[_Tie] = []
-        self.up: list[_Tie | None] = []
+        self.lean: list[list[Tie]] = [[] for _ in self.names]
+        self.ties: list[Tie] = []
+        self.closing: list[Tie] = []
+        self.up: list[Tie | None] = []
         self.depth: list[int] = []
         self.at: list[Fraction] = []
         self.reaches: list[Reach] = []
 
     def axle(self) -> Axle | None:
+        """Return the axis worked out, or None where its runs do not hang together."""
         waiting = []
         for number, (run, _) in enumerate(self.runs):
             for k, step in enumerate(run.steps):
@@ -141,6 +141,7 @@ class _Sums:
     # -- ties ----------------------------------------------------------------------------
 
     def find(self, mark: int) -> int:
+        """Return the mark that stands for all that are tied to this one."""
         root = self.root
         while root[mark] != mark:
             root[mark] = root[root[mark]]
@@ -148,8 +149,9 @@ class _Sums:
         return mark
 
     def tie(self, run: int, step: int, length: Fraction) -> None:
+        """Add a distance of a run; one that closes a loop is kept to be compared."""
         marks = self.run_marks[run]
-        tie = _Tie(run, step, marks[step], marks[step + 1], length)
+        tie = Tie(run, step, marks[step], marks[step + 1], length)
         self.ties.append(tie)
         a, b = self.find(tie.start), self.find(tie.end)
         if a == b:
@@ -274,6 +276,7 @@ class _Sums:
         return each
 
     def length(self, mm: Fraction) -> str:
+        """Return a length as a message writes it."""
         return write_length(mm, self.rules.unit, marked=True)
 
     # -- distances -----------------------------------------------------------------------------
@@ -326,6 +329,7 @@ class _Sums:
         )
 
     def within_limits(self, reach: Reach) -> None:
+        """Say it where a plan distance lies outside its own limits."""
         low, high = reach.conditions.limits or (Fraction(0), Fraction(0))
         if not low <= reach.length <= high:
             what = (
@@ -338,13 +342,18 @@ class _Sums:
             self.problems.append(reach.spot.problem(what, hint, step.column, step.width, "warning"))
 
     def name(self, mark: int) -> str:
+        """Return the name of a mark of the axis."""
         return self.listed[mark]
+
+    def spot_of(self, run: int) -> Spot:
+        """Return where a run stands in the plan."""
+        return self.runs[run][1]
 
     # -- loops -----------------------------------------------------------------------------------
 
     def close_loops(self) -> None:
         """Compare every tie that closes a loop with the way round; spread what is mere rounding."""
-        roundings: list[tuple[Fraction, _Tie]] = []
+        roundings: list[tuple[Fraction, Tie]] = []
         misprints = 0
         for tie in self.closing:
             off = tie.length - (self.at[tie.end] - self.at[tie.start])
@@ -353,7 +362,7 @@ class _Sums:
             if abs(off) >= self.rules.finest / 2:
                 misprints += 1
                 if misprints <= _MISPRINTS_MOST:
-                    self.problems.append(self.misprint(tie))
+                    self.problems.append(misprint(self, tie))
             else:
                 roundings.append((abs(off), tie))
         if misprints > _MISPRINTS_MOST:
@@ -362,7 +371,7 @@ class _Sums:
         if roundings and not misprints:
             self.round_off(roundings)
 
-    def round_off(self, roundings: list[tuple[Fraction, _Tie]]) -> None:
+    def round_off(self, roundings: list[tuple[Fraction, Tie]]) -> None:
         """Say that the runs differ by rounding, once, and spread it."""
         most, tie = max(roundings, key=lambda rounding: rounding[0])
         what = (
@@ -386,83 +395,10 @@ class _Sums:
                 length = -length
             self.reaches[number] = replace(reach, length=length)
 
-    def misprint(self, tie: _Tie) -> Problem:
-        """Two sums that don't agree: the stretch of this run, and the other way between its ends."""
-        round_trip = self.way(tie.start, tie.end)
-        others = {(one.run, one.step) for one in round_trip}
-        low = high = tie.step
-        while (tie.run, low - 1) in others:
-            low -= 1
-        while (tie.run, high + 1) in others:
-            high += 1
-        run, spot = self.runs[tie.run]
-        marks = self.run_marks[tie.run]
-        mine = [self.signed_of(tie.run, k) for k in range(low, high + 1)]
-        first, last = marks[low], marks[high + 1]
-        theirs, lines = [], []
-        here = first
-        for one in self.way(first, last):
-            forward = one.start == here
-            theirs.append(one.length if forward else -one.length)
-            here = one.end if forward else one.start
-            lines.append(one.run)
-        who = f"from {self.name(first)} to {self.name(last)} of part.{self.part}"
-        what = f"the two runs {who} don't agree"
-        return self.two_sums(spot, what, (self.label(lines), theirs), (spot.name(), mine), run.steps[tie.step])
-
-    def signed_of(self, run: int, step: int) -> Fraction:
-        length = self.runs[run][0].steps[step].length
-        if length is not None:
-            return length
-        return next(tie.length for tie in self.ties if (tie.run, tie.step) == (run, step))  # (equal) is rare
-
-    def label(self, runs: list[int]) -> str:
-        names = list(dict.fromkeys(self.runs[run][1].name() for run in runs))
-        if len(names) == 1:
-            return names[0]
-        kind = names[0].split(" ")[0]
-        return f"{kind}s " + ", ".join(name.split(" ", 1)[1] for name in names)
-
-    def two_sums(
-        self,
-        spot: Spot,
-        what: str,
-        other: tuple[str, list[Fraction]],
-        mine: tuple[str, list[Fraction]],
-        step: Step,
-    ) -> Problem:
-        """The problem with both sums one under the other, and by how much they differ."""
-        labels = [f"{label}:" for label, _ in (other, mine)]
-        sums = [self.written_sum(lengths) for _, lengths in (other, mine)]
-        totals = [sum(lengths, Fraction(0)) for _, lengths in (other, mine)]
-        off = totals[1] - totals[0]
-        wide, long = max(map(len, labels)), max(map(len, sums))
-        lines = [
-            f"{label:<{wide}}  {written:<{long}} = {self.length(total)}"
-            for label, written, total in zip(labels, sums, totals, strict=True)
-        ]
-        lines[1] += f"   ({self.length(abs(off))} {'more' if off > 0 else 'less'})"
-        place = spot.place(step.column, step.width)
-        place = replace(place, text="", column=None, key="" if place.line is not None else place.key)
-        return Problem(place, what, "One of them is a misprint: correct it, then run again.", tuple(lines))
-
-    def written_sum(self, lengths: list[Fraction]) -> str:
-        text = ""
-        for k, length in enumerate(lengths):
-            if _TERMS_MOST // 2 <= k < len(lengths) - _TERMS_MOST // 2 and len(lengths) > _TERMS_MOST:
-                text += " + ..." if k == _TERMS_MOST // 2 else ""
-                continue
-            written = write_length(abs(length), self.rules.unit)
-            if text:
-                text += f" {'-' if length < 0 else '+'} {written}"
-            else:
-                text = f"-{written}" if length < 0 else written
-        return text
-
-    def way(self, start: int, end: int) -> list[_Tie]:
-        """The ties from one mark to another, along those that close no loop, in order."""
-        ahead: list[_Tie] = []
-        back: list[_Tie] = []
+    def way(self, start: int, end: int) -> list[Tie]:
+        """Return the ties from one mark to another, along those that close no loop, in order."""
+        ahead: list[Tie] = []
+        back: list[Tie] = []
         while start != end:
             if self.depth[start] >= self.depth[end]:
                 tie = self.up[start]
