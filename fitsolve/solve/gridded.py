@@ -12,7 +12,8 @@ every bound  low <= c x <= high  becomes a row over lambda and z,
     low - c x  <=  L lambda + Z z  <=  high - c x.
 
 A bound that the exact answer itself misses may be missed by as much. Holds are rows with 0 on both
-sides; a slope whose ends both stand on lines may be off by one step. Variables and rows that share
+sides; a slope whose ends both stand on lines may be off by one step, and so may a hole laid out from another
+where nothing is left that could follow. Variables and rows that share
 nothing fall into groups, each rounded by itself (rounding). Where no row notices that everything moves
 together (each row of Z adds up to 0), one z may be left at 0: the one that most rows share, so that
 what only stands beside it falls apart.
@@ -37,6 +38,9 @@ if TYPE_CHECKING:
 ROUNDING = 1e-12
 ON_A_LINE = 1e-7
 """A figure nearer than this (mm) to a multiple of its step is that multiple."""
+
+FOLLOWS = 1e-9
+"""What is left of a row, to this part of it, once all that other rows have taken is out of it, is rounding."""
 
 DENSE_MOST = 200_000
 """Up to so many entries the rows are kept as arrays, which need no sparse library."""
@@ -110,10 +114,10 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
     at = wanted.bounds.of(x)
     small = isinstance(basis, np.ndarray) and len(rows) * (len(basis) + basis.shape[1]) <= DENSE_MOST
     on_lines, on_placing = (_contracted_dense if small else _contracted)(rows, lines, basis)
-    follows = touched(on_placing[len(at) :])
-    still = np.where(follows, 0.0, _off_a_slope(wanted.holds, float(lines.step_mm.max(initial=0.0))))
+    still = np.zeros(len(wanted.holds))
     low = np.concatenate([np.minimum(wanted.low - at, 0.0), -still])
     high = np.concatenate([np.maximum(wanted.high - at, 0.0), still])
+    off = np.concatenate([np.zeros(len(at)), _off_a_slope(wanted.holds, float(lines.step_mm.max(initial=0.0)))])
     q, m = on_lines.shape
     _, label = together(_beside(on_lines, on_placing))
     whole = _beside(on_lines, _one_standing(on_placing, label[:q], label[q + m :]))
@@ -124,6 +128,9 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
         columns, own = column_of[one], row_of[one]
         member = columns[columns < m]
         block = whole[np.ix_(own, columns)] if small else _block(whole, own, columns)
+        slack = np.zeros(len(own))
+        held = np.flatnonzero(own >= len(at))
+        slack[held] = np.where(_follows(block[held][:, len(member) :], off[own[held]] > 0), 0.0, off[own[held]])
         yield Group(
             member,
             own,
@@ -131,8 +138,8 @@ def groups(lines: Lines, wanted: Wanted, x: Floats, basis: Any) -> Iterator[Grou
             over[member],
             block[:, : len(member)],
             block[:, len(member) :],
-            low[own],
-            high[own],
+            low[own] - slack,
+            high[own] + slack,
         )
 
 
@@ -158,8 +165,31 @@ def _beside(first: Sparse, second: Sparse) -> Sparse:
 
 def _off_a_slope(holds: Rows, step_mm: float) -> Floats:
     """How far each hold (p,) may be off at the layout: a slope whose ends both stand on lines by one
-    step, for no whole steps keep 1 in 7, and so a hole laid out from another; a distance not at all."""
-    return np.where(holds.lengths > 2, step_mm, 0.0)
+    step, for no whole steps keep 1 in 7, and so a hole laid out from another; a distance not at all. A row that
+    counts its first mark several times may be off by so many."""
+    times = np.abs(holds.coef[holds.start[:-1]]) if len(holds) else np.zeros(0)
+    return np.where(holds.lengths > 2, step_mm * times, 0.0)
+
+
+def _follows(placing: Sparse, may_be_off: Flags) -> Flags:
+    """The holds (p,) of a group that something can follow which stands on no line: an end that a slope places.
+    What one row has taken no other can have, so that a hole laid out from such an end may be off: those count that
+    add to the rank, those that may not be off first, then in their order."""
+    if placing.shape[0] * placing.shape[1] > DENSE_MOST:
+        return touched(placing)
+    rows = dense(placing)
+    found = np.zeros(len(rows), dtype=bool)
+    taken: list[Floats] = []
+    for k in np.argsort(may_be_off, kind="stable").tolist():
+        left = rows[k].copy()
+        for _ in range(2):  # twice is enough against rounding
+            for one in taken:
+                left -= (left @ one) * one
+        length = float(np.linalg.norm(left))
+        if length > FOLLOWS * max(float(np.linalg.norm(rows[k])), 1e-300):
+            found[k] = True
+            taken.append(left / length)
+    return found
 
 
 def together(matrix: Sparse) -> tuple[int, Ints]:

@@ -55,7 +55,7 @@ class LaidOutPiece:
 
     @cached_property
     def _placed(self) -> tuple[Floats, bool]:
-        return _placed(self.piece, wanted_of(self.piece.network), self.lines, self.line, self.given_up)
+        return _placed(self, wanted_of(self.piece.network))
 
 
 def lay_out(piece: Piece, lines: Lines) -> LaidOutPiece:
@@ -72,13 +72,27 @@ def lay_out(piece: Piece, lines: Lines) -> LaidOutPiece:
     return LaidOutPiece(piece, lines, line, given_up, tuple(done))
 
 
-def _placed(piece: Piece, wanted: Wanted, lines: Lines, line: Ints, given_up: Flags) -> tuple[Floats, bool]:
-    """Where everything is once the lines are cut, and whether all bounds are kept there."""
+def _placed(laid: LaidOutPiece, wanted: Wanted) -> tuple[Floats, bool]:
+    """Where everything is once the lines are cut, and whether all bounds are kept there. Holds that lines can keep
+    are kept, before what is left over is shared by those that whole steps can't."""
+    piece = laid.piece
     asked = _no_worse(wanted, piece.x)
-    held = _held(piece, lines, line, np.flatnonzero(~given_up))
+    held = _held(piece, laid.lines, laid.line, np.flatnonzero(~laid.given_up))
+    if (off := _may_be_off(laid.groups, wanted)).any():
+        held = held.add(asked.holds.pick(np.flatnonzero(~off)))
     x = allocate(held, asked).staged.x
     at = asked.bounds.of(x)
     return x, bool(np.all(at >= asked.low - OFF_MM) and np.all(at <= asked.high + OFF_MM))
+
+
+def _may_be_off(done: tuple[tuple[Group, Rounded], ...], wanted: Wanted) -> Flags:
+    """The holds (p,) that the lines chosen may be off."""
+    bounds = len(wanted.bounds)
+    off = np.zeros(len(wanted.holds), dtype=bool)
+    for group, _ in done:
+        own = group.row >= bounds
+        off[group.row[own] - bounds] = group.high[own] > group.low[own]
+    return off
 
 
 def _held(piece: Piece, lines: Lines, line: Ints, chosen: Ints) -> AnyStaged:
