@@ -29,7 +29,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from fitsolve.build.assembly import Assembly, Contact, Distance, Slope
+from fitsolve.build.assembly import Assembly, Contact, Distance
 from fitsolve.build.laying import Laying
 from fitsolve.build.readings import Reading, RoughBound
 from fitsolve.build.rulevalues import held_values, rule_values, span_terms
@@ -83,12 +83,6 @@ class Graph:
 def distance_terms(distance: Distance) -> list[tuple[int, float]]:
     """A distance as a row, positive the way its run was written."""
     return [(distance.end, float(distance.sign)), (distance.start, -float(distance.sign))]
-
-
-def slope_terms(slope: Slope) -> list[tuple[int, float]]:
-    """A slope as a row over two axes: its rise, less what its run makes of it."""
-    rise = [(slope.end, 1.0), (slope.start, -1.0)]
-    return [*rise, (slope.run_end, -slope.ratio), (slope.run_start, slope.ratio)]
 
 
 def gap_terms(contact: Contact) -> tuple[list[tuple[int, float]], ...]:
@@ -216,15 +210,20 @@ class _Maker:
         self.slopes(u)
 
     def slopes(self, u: float) -> None:
-        """A slope of made wood is plan knowledge, missed as any cut is; where one of its marks is
-        still to be cut it is cut to that angle, exactly."""
+        """A slope of made wood is plan knowledge, missed as any cut is; where it is still to be cut it is
+        cut to that angle, exactly, or as near to it as its give asks for."""
         for number, slope in enumerate(self.assembly.slopes):
-            marks = (slope.start, slope.end, slope.run_start, slope.run_end)
-            made = all(self.made[mark] for mark in marks)
-            if made and slope.placed in self.state.laid_from:
+            there = slope.as_made(self.made)
+            sized = slope.end if slope.placed is None and slope.give_mm is not None else slope.placed
+            if there is not None and sized in self.state.laid_from:
                 continue  # its end was cut at a size of its own
-            scale = u if made else self.assembly.finest_mm
-            self.add("planned" if made else "holds", slope_terms(slope), 0.0, scale, Source("slope", number))
+            if there is not None:
+                self.lists["planned"].add(there, -self.planned_value(slope.terms), u * slope.of)
+                self.sources["planned"].append(Source("slope", number))
+            elif slope.give_mm is None:
+                self.add("holds", slope.terms, 0.0, self.assembly.finest_mm * slope.of, Source("slope", number))
+            else:
+                self.add("wishes", slope.terms, 0.0, slope.give_mm, Source("slope", number))
         for number, peg in enumerate(self.assembly.pegs):
             made = self.made[peg.tenon_hole]
             if made and peg.tenon_hole in self.state.laid_from:
@@ -386,13 +385,13 @@ class _Maker:
 
     def lines_cut(self) -> Ints:
         """For each mark, one that stands for the line it is cut on: a mark, its stations and the two
-        ends of a slope are one cut and miss alike."""
+        ends of a slope are one cut and miss alike, but where a give lets each be laid out by itself."""
         line = _Ties(len(self.plan))
         for index, mark in enumerate(self.assembly.marks):
             if mark.station_of is not None and not self.made[index]:
                 line.tie(index, mark.station_of)
         for slope in self.assembly.slopes:
-            if not (self.made[slope.start] or self.made[slope.end]):
+            if slope.give_mm is None and not (self.made[slope.start] or self.made[slope.end]):
                 line.tie(slope.start, slope.end)
         return np.array([line.root(mark) for mark in range(len(self.plan))], dtype=np.intp)
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from types import SimpleNamespace
 from typing import Any
 
@@ -66,7 +67,8 @@ class Case:
         for one in a.slopes:
             run = f"{name[one.run_start]}..{name[one.run_end]}"
             at = "" if one.placed is None else f" placing {name[one.placed]}"
-            lines.append(f"slope {name[one.start]}..{name[one.end]} {one.ratio!r} along {run}{at}")
+            share = "" if one.whole is None else f" with {one.share}/{one.of} of {[name[mark] for mark in one.whole]}"
+            lines.append(f"slope {name[one.start]}..{name[one.end]} {one.ratio!r} along {run}{at}{share}")
         for r in s.readings:
             terms = " ".join(f"{coef:+g} {name[mark]}" for mark, coef in r.terms)
             lines.append(f"{r.event} {terms} = {r.value_mm!r} u {r.u_mm!r}")
@@ -156,6 +158,17 @@ class Bench:
             at = self.marks[a].plan_mm + rise if number == b else self.marks[b].plan_mm - rise
             self.marks[number] = replace(self.marks[number], plan_mm=at)
         self.slopes.append(Slope(self.marks[a].part, a, b, c, d, ratio, f"{ratio:g}", number))
+
+    def on_face(self, name: str, run: str) -> None:
+        """The station `name`, with where it is along the run, on the face of the last slope between two stations."""
+        face = self.slopes[-1]
+        start, number, run_end = self.marks[face.start], self.index[name], self.index[run]
+        along = self.marks[run_end].plan_mm - self.marks[face.run_start].plan_mm
+        share = Fraction(along / (self.marks[face.run_end].plan_mm - self.marks[face.run_start].plan_mm)).limit_denominator(100)
+        self.marks[number] = replace(self.marks[number], plan_mm=start.plan_mm + face.ratio * along)
+        ends = (face.start, face.end, face.run_start, face.run_end)
+        between = replace(face, end=number, run_end=run_end, placed=number, whole=ends, share=share.numerator, of=share.denominator)
+        self.slopes.append(between)
 
     def _contact(self, joint: str, kind: str, names: tuple[str, ...], fit: Fit, rests=None) -> None:
         if joint not in self.joints:

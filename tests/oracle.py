@@ -240,7 +240,9 @@ class Oracle:
         pairs += [(base, station) for station, base in self.straight.items()]
         pairs = [pair for pair in pairs if self.made[list(pair)].all()]
         tied = [{mark} for mark in range(self.n)]
-        for a, b in pairs + [
+        slanted = [(mark.station_of, k) for k, mark in enumerate(self.assembly.marks) if mark.station_of is not None]
+        slanted = [pair for pair in slanted if self.made[list(pair)].all()]
+        for a, b in pairs + slanted + [
             (r.terms[0][0], r.terms[1][0]) for r in self.state.readings if len(r.terms) == 2 and not r.across
         ]:
             _join(tied, a, b)
@@ -259,7 +261,7 @@ class Oracle:
                 if _join(tied, a, b):
                     rows.append((self.row((b, 1), (a, -1)), at[b] - at[a], u * 2**0.5))
         rows += [(row, value, u) for row, value, made in self.pegs() if made]
-        return rows + [(row, 0.0, u) for row, made in self.slopes() if made]
+        return rows + [(row, value, u) for row, value, made in self.slopes() if made]
 
     # -- 2. what to cut --------------------------------------------------------------------------
 
@@ -278,7 +280,10 @@ class Oracle:
         for station, base in self.straight.items():
             if not (self.made[station] and self.made[base]):
                 holds.append((self.row((station, 1), (base, -1)), 0.0, 1.0))
-        holds += [(row, 0.0, finest) for row, made in self.slopes() if not made]
+        for (row, value, made), slope in zip(self.slopes(), self.assembly.slopes, strict=True):
+            if not made:
+                kind, scale = (holds, finest) if slope.give_mm is None else (wishes, slope.give_mm)
+                kind.append((row, value, scale))
         holds += [(row, value, finest) for row, value, made in self.pegs() if not made]
         for contact in self.assembly.contacts:
             if contact.joint in self.state.closed and contact.kind != "room":
@@ -444,7 +449,8 @@ class Oracle:
         """For each mark, the marks cut with it in one line: its stations, and the other end of its slope."""
         line = [{mark} for mark in range(self.n)]
         ends = [(mark.station_of, k) for k, mark in enumerate(self.assembly.marks) if mark.station_of is not None]
-        for a, b in ends + [(slope.start, slope.end) for slope in self.assembly.slopes]:
+        one_cut = [(slope.start, slope.end) for slope in self.assembly.slopes if slope.give_mm is None]
+        for a, b in ends + one_cut:
             if not (self.made[a] or self.made[b]):
                 _join(line, a, b)
         return line
@@ -464,11 +470,22 @@ class Oracle:
             yield row, -one.way * one.draw_mm, bool(self.made[one.tenon_hole])
 
     def slopes(self):
-        """Rise less what the run makes of it, and whether all of it is made."""
+        """Rise less what the run makes of it, what that is off in the plan, and whether it is made: then it goes
+        by what is there, a run still to be cut as drawn. A station between the two ends of a face is off by its
+        share of what these are off."""
         for one in self.assembly.slopes:
-            marks = [one.start, one.end, one.run_start, one.run_end]
-            row = self.row((one.end, 1), (one.start, -1), (one.run_end, -one.ratio), (one.run_start, one.ratio))
-            yield row, bool(self.made[marks].all())
+            marks = (one.start, one.end, one.run_start, one.run_end)
+            made = bool(self.made[one.start] and self.made[one.end])
+            made = made and bool(not one.crossing or (self.made[one.run_start] and self.made[one.run_end]))
+            row, whole = np.zeros(self.n), np.zeros(self.n)
+            for (start, end, run_start, run_end), share in ((marks, 1.0), (one.whole or marks, -one.share / one.of)):
+                if share < 0 and made and not (self.made[start] and self.made[end]):
+                    continue
+                rise = self.row((end, share), (start, -share))
+                run = self.row((run_end, -one.ratio * share), (run_start, one.ratio * share))
+                whole += rise + run
+                row += rise if made and not (self.made[run_start] and self.made[run_end]) else rise + run
+            yield row, row @ self.plan - whole @ self.plan, made
 
     @cached_property
     def outlook(self):

@@ -61,12 +61,25 @@ def _draw_slope(draw, bench, own, k):
     for station in ("a", "b"):
         bench.station(base, f"{station}{k}")
     bench.slope(f"{base}@a{k}", f"{base}@b{k}", (first, second), ratio, placed=f"{base}@b{k}")
+    low, high = sorted(bench.marks[bench.index[mark]].plan_mm for mark in (first, second))
+    between = [mark for mark in own[run] if low < bench.marks[bench.index[mark]].plan_mm < high]
+    if between and draw(st.booleans()):  # a third station of the same face
+        bench.station(base, f"c{k}")
+        bench.on_face(f"{base}@c{k}", draw(st.sampled_from(between)))
+        if draw(st.integers(0, 2)) == 0:
+            bench.read(base, f"{base}@c{k}", abs(_apart(bench, base, f"{base}@c{k}")) + 0.2, 0.1)
     if draw(st.booleans()):
-        for station in ("a", "b"):
+        for station in ("a", "b", "c"):
+            if f"{base}@{station}{k}" not in bench.index:
+                continue
             bench.states[bench.index[f"{base}@{station}{k}"]] = bench.states.get(bench.index[base], MarkState.UNCUT)
-    plan = bench.marks[bench.index[f"{base}@b{k}"]].plan_mm - bench.marks[bench.index[base]].plan_mm
+    plan = _apart(bench, base, f"{base}@b{k}")
     if draw(st.integers(0, 3)) == 0 and abs(plan) > 1:
         bench.read(base, f"{base}@b{k}", abs(plan) + draw(st.sampled_from([0.0, 0.3])), 0.1)
+
+
+def _apart(bench, first, second):
+    return bench.marks[bench.index[second]].plan_mm - bench.marks[bench.index[first]].plan_mm
 
 
 def _draw_leans(draw, bench, contact):

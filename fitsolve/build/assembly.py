@@ -11,7 +11,7 @@ with each other, so a distance between them has no plan value and no sign.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from fractions import Fraction
 from functools import cached_property, lru_cache
@@ -77,6 +77,17 @@ class Slope:
 
     `ratio` has its sign on this copy; `angle` is the slope as written (`1:8`, `7°`). `placed` is
     the end that lies where the slope leads; None where both ends have runs of their own.
+
+    `whole`, (start, end, run start, run end) of a slope, where this is the place of a station between
+    the ends of that one: the face is straight, so that what the whole is off its slope, this is off by
+    its share of it, `share` in `of`. The row is `of` times as long: so all its coefficients are whole
+    multiples of the ratio, and count as what they stand for.
+
+    `crossing` where this is where a slanted line of another axis ends on a face: it goes where the two cross,
+    and that is not there before both are.
+
+    `give_mm` is how far the rise may be off what the angle makes where it is still to be cut; None where it is
+    cut to the angle.
     """
 
     part: str
@@ -88,6 +99,54 @@ class Slope:
     angle: str
     placed: int | None = None
     place: Place = field(default_factory=Place)
+    whole: tuple[int, int, int, int] | None = None
+    share: int = 0
+    of: int = 1
+    crossing: bool = False
+    give_mm: float | None = None
+
+    @property
+    def terms(self) -> Terms:
+        """The slope as a row over two axes: its rise, less what its run makes of it; of a station between the
+        ends of another, less its share of that one's."""
+        own = _sloping(self.own_marks, self.ratio, self.of)
+        return own if self.whole is None else merged(own, _sloping(self.whole, self.ratio, -self.share))
+
+    def as_made(self, made: Sequence[bool]) -> Terms | None:
+        """The same of wood whose two ends are there, which goes by marks that are there alone: a run that is not cut
+        yet counts as drawn, and a station by the angle while the ends of its face are not there. None where it is not
+        there yet."""
+        if not (made[self.start] and made[self.end]):
+            return None
+        if self.crossing and not (made[self.run_start] and made[self.run_end]):
+            return None
+        own = self._over_made(self.own_marks, self.of, made)
+        if self.whole is None or not (made[self.whole[0]] and made[self.whole[1]]):
+            return own
+        return merged(own, self._over_made(self.whole, -self.share, made))
+
+    def _over_made(self, marks: tuple[int, int, int, int], times: int, made: Sequence[bool]) -> Terms:
+        there = made[marks[2]] and made[marks[3]]
+        return _sloping(marks, self.ratio, times) if there else [(marks[1], float(times)), (marks[0], -float(times))]
+
+    @property
+    def own_marks(self) -> tuple[int, int, int, int]:
+        """Its two ends, and the marks of its run."""
+        return self.start, self.end, self.run_start, self.run_end
+
+    @property
+    def every_mark(self) -> tuple[int, ...]:
+        """All marks it ties."""
+        return (*self.own_marks, *(self.whole or ()))
+
+
+SHARES = 100
+"""A share is a ratio of whole numbers up to this: a face that is off its slope is so by little."""
+
+
+def _sloping(marks: tuple[int, int, int, int], ratio: float, times: int) -> Terms:
+    start, end, run_start, run_end = marks
+    return [(end, float(times)), (start, -float(times)), (run_end, -times * ratio), (run_start, times * ratio)]
 
 
 ContactKind = Literal["housing", "butt", "room"]

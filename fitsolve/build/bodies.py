@@ -51,21 +51,29 @@ def pegged_holes(assembly: Assembly, joint: int, note: str) -> list[int]:
 
 
 def families(assembly: Assembly) -> dict[int, tuple[int, ...]]:
-    """For each mark that has stations, and each of these: the mark and its stations."""
+    """For each mark that has stations, and each of these: the mark and its stations. Two ends of a slanted face are
+    of one family wherever they stand."""
+    kept = [set(family) for family in _with_stations(assembly)]
+    for slope in assembly.slopes:
+        names = (assembly.marks[mark].name.partition("@")[0] for mark in (slope.start, slope.end))
+        if slope.whole is None and next(names) == next(names):
+            ends = {slope.start, slope.end}
+            kept = [one for one in kept if not one & ends] + [ends.union(*(one for one in kept if one & ends))]
+    return {mark: family for one in kept for family in (tuple(sorted(one)),) for mark in family}
+
+
+def _with_stations(assembly: Assembly) -> list[tuple[int, ...]]:
+    """The marks that have stations, each with these."""
     members: dict[int, list[int]] = defaultdict(list)
     for number, mark in enumerate(assembly.marks):
         if mark.station_of is not None:
             members[mark.station_of].append(number)
-    families: dict[int, tuple[int, ...]] = {}
-    for base, stations in members.items():
-        family = (base, *stations)
-        families.update(dict.fromkeys(family, family))
-    return families
+    return [(base, *stations) for base, stations in members.items()]
 
 
 def cut_together(assembly: Assembly) -> dict[int, tuple[int, ...]]:
     """For each mark with others that lie where it is cut to, and each of these: all of them. Its stations do, but for
     an end that a slope places."""
     own = assembly.sloped_ends
-    kept = {family: tuple(one for one in family if one not in own) for family in set(families(assembly).values())}
-    return {one: members for members in kept.values() for one in members}
+    kept = [tuple(one for one in family if one not in own) for family in _with_stations(assembly)]
+    return {one: members for members in kept for one in members}

@@ -295,7 +295,7 @@ class History:
             self.cuts[self.assembly.marks[mark].part].append(row.no)
 
     def _is_base(self, mark: int) -> bool:
-        return self.assembly.marks[mark].station_of is None
+        return self.assembly.marks[mark].station_of is None and "@" not in self.assembly.marks[mark].name
 
     def _covered(self, row: Row, name: str) -> list[int] | None:
         """The marks that a cell names, all of one part."""

@@ -7,7 +7,8 @@
 A hole makes a mark on each of the two axes, called by the hole and the axis: `screw-l.x` and
 `screw-l.z`. Each place is a run of two marks: the length lies between the hole's centre and the
 mark it is counted from, toward the inside of the part where that mark is one of its ends. Counted
-from any other mark it has to say the way, as the part is drawn.
+from any other mark it has to say the way, as the part is drawn. A station of a slanted face is an end
+of the part where no other face, at the same place along the run, lies farther out.
 
 Not here: what runs add up to (sums), what is bored where it was not planned (the log).
 """
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import AXES
 from fitsolve.build.language import (
@@ -31,11 +33,14 @@ from fitsolve.build.language import (
     read_conditions,
 )
 from fitsolve.build.locate import Path, Source, Spot, shown
-from fitsolve.build.slopes import WAYS
+from fitsolve.build.slopetext import WAYS
 from fitsolve.build.sums import Axle
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
+
+if TYPE_CHECKING:
+    from fitsolve.build.bridges import Slanted
 
 _FORM = "As in 14 from l.end, and counted from a mark inside the part: 2 from l.dado-i right."
 
@@ -85,6 +90,7 @@ class Bench:
     source: Source
     unit: Unit
     path: Path
+    slanted: Slanted | None = None
 
 
 def hole_runs(holes: Mapping[str, list[str]], bench: Bench, problems: list[Problem]) -> HoleRuns | None:
@@ -157,27 +163,38 @@ def place_word(place: PlaceText) -> str:
 
 def _run(hole: str, place: PlaceText, axis: int, bench: Bench) -> Run:
     """The place as a run of two marks, the lower first."""
-    axle = bench.axles[axis]
     mark = f"{hole}.{AXES[axis]}"
     name = place.origin.text
-    at = dict(zip(axle.marks, axle.at, strict=True)).get(name)
+    at, section = _section(name, axis, bench)
     if at is None:  # a station without a run lies where its mark lies, but makes no run of its own
         what = f"{shown(name)} has no run of its own: count from {shown(name.partition('@')[0])}"
-        raise Misread(what, place.origin.column, place.origin.width, "Or give the station a run.")
+        raise Misread(what, place.origin.column, place.origin.width, "Or give the station a run, or its face a slope.")
+    low, high = min(section.values()), max(section.values())
     if place.way is not None:
         sign = place.way[1]
-    elif len(axle.at) > 1 and at == min(axle.at):
+    elif low < high and at == low:
         sign = 1
-    elif len(axle.at) > 1 and at == max(axle.at):
+    elif low < high and at == high:
         sign = -1
     else:
         words = " or ".join(word for word, (along, _) in WAYS.items() if along == axis)
         what = f"which way from {shown(name)}? It is no end of the part along {AXES[axis]}"
         raise Misread(what, place.origin.column, place.origin.width, f"Say it behind the mark: {words}.")
-    if len(axle.at) > 1 and not min(axle.at) <= at + sign * place.length <= max(axle.at):
-        ends = [axle.marks[axle.at.index(end(axle.at))] for end in (min, max)]
+    if low < high and not low <= at + sign * place.length <= high:
+        ends = [next(mark for mark, there in section.items() if there == end) for end in (low, high)]
         what = f"this lies outside the part, which reaches from {shown(ends[0])} to {shown(ends[1])}"
         raise Misread(what, place.column, place.width, "Correct the length, or the mark it is counted from.")
     step = Step(place.length, place.column, place.width, place.conditions)
     names = (Name(mark, place.origin.column), place.origin)
     return Run(names if sign < 0 else names[::-1], (step,))
+
+
+def _section(name: str, axis: int, bench: Bench) -> tuple[Fraction | None, dict[str, Fraction]]:
+    """Where a mark is, None where it has no place, and how far the part reaches there, as marks with their places:
+    at a station of a slanted face, where the faces are at that place along the run; else all marks."""
+    axle = bench.axles[axis]
+    marks = dict(zip(axle.marks, axle.at, strict=True))
+    faces = {} if bench.slanted is None else bench.slanted.faces_at(name, axis)
+    at = faces.get(name, marks.get(name))
+    section = faces if name in faces and len(set(faces.values())) > 1 else marks
+    return at, section

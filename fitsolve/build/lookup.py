@@ -45,6 +45,7 @@ class Lookup:
         self._parts: dict[str, list[int]] | None = None
         self._joints: dict[str, set[int]] | None = None
         self._covered: dict[str, list[int]] = {}
+        self._faces: dict[str, int] | None = None
         self._near: dict[str, tuple[str, ...]] = {}
         self._patterns: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
 
@@ -174,12 +175,27 @@ class Lookup:
         base, at, station = name.partition("@")
         if not at or not _STATION.fullmatch(station):
             return None
-        first = None if anchor is None else self.mark(anchor, epoch)
+        first = None if anchor is None else self._based(anchor, epoch)
         if anchor is None or first is None:
-            mark = self.mark(base, epoch)
+            mark = self._based(base, epoch)
         else:
             mark = self.beside(first, anchor, base, epoch)
-        return None if mark is None else f"{self.assembly.marks[mark].name}@{station}"
+            if mark is None:
+                parent = self.assembly.marks[first].name.partition("@")[0].rpartition(".")[0]
+                known = (self._slanted(f"{before}.{base}") for before in (parent, self.assembly.marks[first].part))
+                mark = next((one for one in known if one is not None), self._slanted(self.current(base, epoch)))
+        return None if mark is None else f"{self.assembly.marks[mark].name.partition('@')[0]}@{station}"
+
+    def _based(self, base: str, epoch: int) -> int | None:
+        """A mark, or where it stands at stations of a slanted face alone, one of these."""
+        mark = self.mark(base, epoch)
+        return self._slanted(self.current(base, epoch)) if mark is None else mark
+
+    def _slanted(self, base: str) -> int | None:
+        if self._faces is None:
+            names = ((slope.start, self.assembly.marks[slope.start].name) for slope in self.assembly.slopes)
+            self._faces = {name.partition("@")[0]: mark for mark, name in names}
+        return self._faces.get(base)
 
     # -- joints --------------------------------------------------------------------------
 

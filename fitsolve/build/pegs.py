@@ -11,6 +11,9 @@ to the shoulder than A lies to the face that the shoulder goes against, whicheve
 So the plan holds no direction. The tenon's hole is a mark of its own, beside the shoulder and
 called as A is.
 
+A slanted shoulder meets its face at several stations, a butt at each; it is one shoulder all the same.
+The hole goes by the station that A is counted from, else by the one nearest to A along the other axis.
+
 Not here: what it is bored to (graph), whether it draws (findings).
 """
 
@@ -73,6 +76,8 @@ def peg_draft(
         for own, other in ((first, second), (second, first))
         if stock.part[own] == part and stock.axis[own] in holes
     ]
+    if len(found) > 1 and _one_shoulder(stock, found):
+        found = [min(found, key=lambda butt: _away(stock, holes, butt[1]))]
     if len(found) != 1:
         what = "no shoulder" if not found else "more than one shoulder"
         hint = "The same joint says it: RAIL.shoulder against LEG.back, along an axis on which the hole has a place."
@@ -90,6 +95,24 @@ def peg_draft(
         raise Misread(what, name.column, name.width)
     mark = _tenon_hole(stock, name, shoulder, stock.at[shoulder] + depth - way * draw)
     return PegDraft(joint, hole, mark, shoulder, face, way, diameter, draw, spot)
+
+
+def _one_shoulder(stock: Stock, butts: list[tuple[int, int, int]]) -> bool:
+    """Whether butts are of one shoulder against one face, each at a station of its own."""
+    sides = [[stock.name[mark].partition("@") for mark in (own, other)] for _, own, other in butts]
+    return len({(own[0], other[0]) for own, other in sides}) == 1 and all(own[1] or other[1] for own, other in sides)
+
+
+def _away(stock: Stock, holes: dict[int, int], face: int) -> tuple[bool, Fraction]:
+    """How near a station of a face is to a hole: whether the hole is not counted from it, and how far away it lies."""
+    own = set(holes.values())
+    counted = any({one.start, one.end} & own and face in (one.start, one.end) for one in stock.distances)
+    name, part = stock.name[face], stock.parts[stock.part[face]]
+    base, _, station = name.partition("@")
+    runs = (stock.index.get(f"{before}.{station}") for before in (part, base.rpartition(".")[0]))
+    run = next((mark for mark in runs if mark is not None and stock.axis[mark] in holes), None)
+    away = Fraction(0) if run is None else abs(stock.at[holes[stock.axis[run]]] - stock.at[run])
+    return not counted, away
 
 
 def _tenon_hole(stock: Stock, name: Name, shoulder: int, at: Fraction) -> int:

@@ -88,9 +88,9 @@ def _slanted(
     """The contacts, those on slopes leaning, and the distances that no run has: slopes and pegs make them."""
     derived: list[Distance] = []
     if slopes:
-        from fitsolve.build.slopes import derived_distances, leaning
+        from fitsolve.build.facing import derived_distances, leaning
 
-        contacts = leaning(stock, slopes, contacts)
+        contacts = leaning(stock, [*slopes, *stock.on_faces], contacts)
         derived += derived_distances(stock, slopes, contacts)
     if joinery.pegs:
         from fitsolve.build.pegs import bored
@@ -142,7 +142,7 @@ def work_out(plan: Plan) -> Worked:
         placed=tuple(placing.group[node] for node in placing.node_of),
         alone=alone[0],
         notices=tuple(problems),
-        slopes=tuple(draft.worked_out() for draft in slopes),
+        slopes=tuple(draft.worked_out() for draft in (*slopes, *stock.on_faces)),
         pegs=tuple(draft.worked_out() for draft in joinery.pegs),
     )
     doubts = plan_doubts(assembly, lambda key: plan.source.key_place((key,)))

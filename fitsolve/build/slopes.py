@@ -1,9 +1,5 @@
 """Slopes: two marks of a part that lie on a slanted line, such as the side of a half dovetail.
 
-    slope = name "@" name ".." name "@" name angle [ way ]
-    angle = number ":" number  |  number ( "°" | "deg" )         1:8 rises 1 in a run of 8
-    way   = "right" | "left" | "back" | "front" | "up" | "down"  from the first mark to the second
-
 A slope `A@P..B@Q r:R` ties four marks over two axes: along its own axis A@P and B@Q, along the
 other the marks P and Q that their stations are named after,
 
@@ -14,49 +10,28 @@ half of `finest`. An end without a run is put where the slope leads from the oth
 sentence says which way, as the part is drawn. A handed copy that turns one of the two axes around
 has the other sign.
 
-Not here: what a slope means for wood (graph).
+Not here: how a slope is written (slopetext), what it means for wood (graph).
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import replace
+import re
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from fitsolve.build.assembly import AXES, Contact, Distance, Lean, Slope
-from fitsolve.build.language import Cursor, Misread, Name
+from fitsolve.build.assembly import AXES, SHARES, Slope
+from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Spot
+from fitsolve.build.slopetext import TOWARD, SlopeText, read_slope, unsaid_way
 from fitsolve.build.stock import Stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import Problem
-from fitsolve.lengths import Unit
-from fitsolve.light import dataclass, pattern
+from fitsolve.light import dataclass
 from fitsolve.written import write_length
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import Plan
-
-WAYS = {"right": (0, 1), "left": (0, -1), "back": (1, 1), "front": (1, -1), "up": (2, 1), "down": (2, -1)}
-"""The words for a way along an axis: the axis, and its sign."""
-
-_TOWARD = (("left", "right"), ("front", "back"), ("down", "up"))
-_NUMBER = pattern(r"\d{1,6}(?:\.\d{1,6})?")
-_DEGREES = pattern(r"°|degrees?\b|deg\b")
-_DENOMINATOR_MOST = 10**6
-_FORM = "As in lower@shoulder..lower@end 1:8, or 7°, and where no run tells: 1:8 down."
-
-
-@dataclass(frozen=True, slots=True)
-class SlopeText:
-    """A slope as written: `rise` over run is never negative; `way` is the axis and the sign it says."""
-
-    start: Name
-    end: Name
-    rise: Fraction
-    angle: str
-    way: tuple[int, int] | None
-    way_at: int = 0
 
 
 @dataclass(slots=True)
@@ -73,79 +48,33 @@ class SlopeDraft:
     angle: str
     placed: int | None
     spot: Spot
+    whole: SlopeDraft | None = None
+    share: Fraction = Fraction(0)
+    give: Fraction | None = None
+    crossing: bool = False
+
+    @property
+    def marks(self) -> tuple[int, int, int, int]:
+        """Its ends, and the marks of its run."""
+        return self.start, self.end, self.run_start, self.run_end
 
     def worked_out(self) -> Slope:
         """Return the slope as the assembly has it."""
-        run = (self.run_start, self.run_end)
-        place = self.spot.place()
-        return Slope(self.part, self.start, self.end, *run, float(self.ratio), self.angle, self.placed, place)
-
-
-def read_slope(text: str, unit: Unit) -> SlopeText:
-    """Return a slope as written. Raises Misread."""
-    cursor = Cursor(text, unit)
-    start = _station(cursor, "a mark and its station")
-    if not cursor.literal(".."):
-        raise cursor.here('".." was expected here: a slope lies between two marks', _FORM)
-    end = _station(cursor, "the second mark and its station")
-    rise, angle = _angle(cursor)
-    cursor.peek()
-    at = cursor.at
-    way = next((WAYS[word] for word in WAYS if cursor.word(word)), None)
-    if cursor.peek():
-        hint = f"Behind the slope may stand which way it goes: {', '.join(WAYS)}."
-        raise cursor.here("the end of the slope was expected here", hint)
-    return SlopeText(start, end, rise, angle, way, at)
-
-
-def _station(cursor: Cursor, expected: str) -> Name:
-    name = cursor.name(expected)
-    if "@" not in name.text:
-        hint = "The marks behind the @ give the run: lower@shoulder..lower@end 1:8."
-        raise Misread(f"{name.text} has no @: where along the part does it lie?", name.column, name.width, hint)
-    return name
-
-
-def _number(cursor: Cursor) -> Fraction:
-    cursor.peek()
-    match = _NUMBER.match(cursor.text, cursor.at)
-    if match is None:
-        raise cursor.here("a slope was expected here, as in 1:8 or 7°", _FORM)
-    cursor.at = match.end()
-    return Fraction(match.group())
-
-
-def _angle(cursor: Cursor) -> tuple[Fraction, str]:
-    """Rise over run, and the slope as it is said."""
-    cursor.peek()
-    at = cursor.at
-    first = _number(cursor)
-    if cursor.literal(":"):
-        second = _number(cursor)
-        if not (first and second):
-            raise Misread("a slope of 0 is none", at, cursor.at - at, "Write the rise and its run, as in 1:8.")
-        return first / second, f"{_plain(first)}:{_plain(second)}"
-    cursor.peek()
-    match = _DEGREES.match(cursor.text, cursor.at)
-    if match is None:
-        raise cursor.here('":" and the run, or "°", was expected here', "As in 1:8, or 7°.")
-    cursor.at = match.end()
-    if not 0 < first < 90:
-        raise Misread("a slope lies between 0° and 90°", at, cursor.at - at, "Degrees count from the run.")
-    tangent = Fraction(math.tan(math.radians(float(first))))
-    return tangent.limit_denominator(_DENOMINATOR_MOST), f"{_plain(first)}°"
-
-
-def _plain(number: Fraction) -> str:
-    return f"{float(number):g}"
+        whole = None if self.whole is None else self.whole.marks
+        said = (float(self.ratio), self.angle, self.placed, self.spot.place())
+        give = None if self.give is None else float(self.give)
+        share = self.share.limit_denominator(SHARES)
+        shares = (share.numerator, share.denominator)
+        return Slope(self.part, *self.marks, *said, whole, *shares, self.crossing, give)
 
 
 def read_slopes(plan: Plan, stock: Stock, rules: Rules, problems: list[Problem]) -> list[SlopeDraft]:
     """Return the slopes of all copies, their ends put in place; what is wrong is added to `problems`."""
     drafts: list[SlopeDraft] = []
+    led: dict[int, int] = {}
     for block, table in plan.part.items():
-        leaning = _Leaning(stock, rules)
-        for k, text in enumerate(table.slopes):
+        leaning = _Leaning(stock, rules, led)
+        for k, text in _faces_first(table.slopes):
             spot = plan.source.spot(("part", block, "slopes", k), text)
             try:
                 slope = read_slope(text, rules.unit)
@@ -155,36 +84,173 @@ def read_slopes(plan: Plan, stock: Stock, rules: Rules, problems: list[Problem])
                 if not (misread.silent or block in stock.damaged):
                     problems.append(spot.problem(misread.what, misread.hint, misread.column, misread.width))
                 continue
-            drafts += found
-            problems += leaning.unsaid(slope, found, spot)
+            drafts += leaning.once(found, drafts, problems)
+            problems += [one for one in leaning.unsaid(slope, found, spot) if one not in problems]
+        drafts += leaning.crossed
+    if drafts:
+        from fitsolve.build.faces import keep_straight
+
+        keep_straight(stock, drafts, led, rules, problems)
     return drafts
+
+
+def _faces_first(texts: Sequence[str]) -> list[tuple[int, str]]:
+    """The slopes of a part with their numbers, those last whose runs end on faces that others slant."""
+    ends = [[name for name in re.split(r"\.\.|\s", text)[:2] if "@" in name] for text in texts]
+    slanted = {names[0].partition("@")[0] for names in ends if len(names) == 2}
+    runs = [{name.partition("@")[2] for name in names} for names in ends]
+    return sorted(enumerate(texts), key=lambda one: bool(runs[one[0]] & slanted))
 
 
 class _Leaning:
     """The slopes of one part, one after another: which of its marks have a place already."""
 
-    def __init__(self, stock: Stock, rules: Rules) -> None:
-        self.stock, self.rules = stock, rules
+    def __init__(self, stock: Stock, rules: Rules, led: dict[int, int]) -> None:
+        self.stock, self.rules, self.led = stock, rules, led
         self.placed: set[int] = set()
+        self.faces: dict[str, list[SlopeDraft]] = {}
+        self.crossed: list[SlopeDraft] = []
 
     def draft(self, slope: SlopeText, part: int, spot: Spot) -> SlopeDraft:
         """One slope of one copy, the end without a place put where the slope leads."""
-        stock = self.stock
         start, end = self.ends(part, slope)
+        slanted = [self.slanted(part, name, start) for name in (slope.start, slope.end)]
+        draft = (self.crossing if any(slanted) else self.straight)(slope, part, (start, end), spot)
+        base = self.stock.name[start].partition("@")[0]
+        if base == self.stock.name[end].partition("@")[0]:
+            self.faces.setdefault(base, []).append(draft)
+        return draft
+
+    def straight(self, slope: SlopeText, part: int, ends: tuple[int, int], spot: Spot) -> SlopeDraft:
+        """A slope whose run lies between two marks."""
+        stock, (start, end) = self.stock, ends
         run_start, run_end = self.along(part, slope.start), self.along(part, slope.end)
-        self.two_axes(slope, (start, end), (run_start, run_end))
+        self.two_axes(slope, ends, (run_start, run_end))
         run = stock.at[run_end] - stock.at[run_start]
         if run == 0:
             what = f"{stock.within(run_start)} and {stock.within(run_end)} lie in one place: there is no run"
             raise Misread(what, slope.start.column, slope.end.column + slope.end.width - slope.start.column)
-        has_place = [stock.station_of[mark] is None or mark in self.placed for mark in (start, end)]
-        placed = None if all(has_place) else start if has_place[1] else end
-        ratio = self.ratio(slope, part, (start, end), run, placed is not None)
+        placed = self.to_place(ends)
+        ratio = self.ratio(slope, part, ends, run, placed is not None)
+        if not any(self.has_place(mark) for mark in ends):
+            self.lead(start, run_start, ratio)
         if placed is not None:
             other = start if placed == end else end
-            stock.at[placed] = stock.at[other] + ratio * (run if placed == end else -run)
-            self.placed.add(placed)
-        return SlopeDraft(stock.parts[part], start, end, run_start, run_end, ratio, slope.angle, placed, spot)
+            self.put(placed, stock.at[other] + ratio * (run if placed == end else -run))
+        return self.drafted(slope, ends, (run_start, run_end), (ratio, placed), spot)
+
+    def crossing(self, slope: SlopeText, part: int, ends: tuple[int, int], spot: Spot) -> SlopeDraft:
+        """A slope whose run ends on slanted faces: see the module of that name."""
+        from fitsolve.build.crossing import face_here, on_face, other_end
+
+        stock, names = self.stock, (slope.start, slope.end)
+        placed = self.to_place(ends)
+        known, other = (1, 0) if placed == ends[0] else (0, 1)
+
+        def run_at(k: int, at: Fraction) -> tuple[SlopeDraft | None, Fraction]:
+            faces = self.slanted(part, names[k], ends[0])
+            if not faces:
+                return None, stock.at[self.along(part, names[k])]
+            face = face_here(stock, faces, at, names[k])
+            return face, stock.at[face.start] + face.ratio * (at - stock.at[face.run_start])
+
+        at = stock.at[ends[known]]
+        start = run_at(known, at)[1]
+        far = run_at(other, at if placed is not None else stock.at[ends[other]])
+        run = (far[1] - start) * (1 if known == 0 else -1)
+        ratio = self.ratio(slope, part, ends, run, placed is not None)
+        if placed is not None and far[0] is not None:
+            there = other_end(stock, (at, start), ratio, far[0])
+            if there is None:
+                width = slope.end.column + slope.end.width - slope.start.column
+                raise Misread("this slope runs along the face it should end on", slope.start.column, width)
+            face_here(stock, [far[0]], there, names[other])
+            self.put(placed, there)
+        elif placed is not None:
+            self.put(placed, at + ratio * (far[1] - start))
+        runs = []
+        for k, mark in enumerate(ends):
+            face = run_at(k, stock.at[mark])[0]
+            if face is None:
+                runs.append(self.along(part, names[k]))
+                continue
+            new, draft = on_face(stock, face, mark, stock.within(mark).replace("@", "."))
+            self.crossed.append(draft)
+            runs.append(new)
+        return self.drafted(slope, ends, (runs[0], runs[1]), (ratio, placed), spot)
+
+    def drafted(
+        self,
+        slope: SlopeText,
+        ends: tuple[int, int],
+        runs: tuple[int, int],
+        said: tuple[Fraction, int | None],
+        spot: Spot,
+    ) -> SlopeDraft:
+        """The slope; with a give its end lies where it is cut to, near where the slope leads."""
+        stock, (ratio, placed) = self.stock, said
+        if placed is not None and slope.give is not None:
+            stock.station_of[placed] = None
+            placed = None
+        part = stock.parts[stock.part[ends[0]]]
+        return SlopeDraft(part, *ends, *runs, ratio, slope.angle, placed, spot, give=slope.give)
+
+    def has_place(self, mark: int) -> bool:
+        """Whether a mark stands in a run, or was put where a slope leads."""
+        return self.stock.station_of[mark] is None or mark in self.placed
+
+    def to_place(self, ends: tuple[int, int]) -> int | None:
+        """The end that lies where the slope leads; None where both have their places."""
+        start, end = ends
+        if self.has_place(start) and self.has_place(end):
+            return None
+        return start if self.has_place(end) else end
+
+    def put(self, mark: int, at: Fraction) -> None:
+        """Put an end where its slope leads."""
+        self.stock.at[mark] = at
+        self.placed.add(mark)
+
+    def slanted(self, part: int, name: Name, end: int) -> list[SlopeDraft]:
+        """The slopes of the face that a station is named after, where that slants along the axis of an end."""
+        base, _, station = name.text.partition("@")
+        whole = self.stock.parts[part]
+        beside = base.rpartition(".")[0]
+        for candidate in (f"{whole}.{station}", f"{whole}.{beside}.{station}"):
+            faces = [
+                face for face in self.faces.get(candidate, ())
+                if self.stock.axis[face.run_start] == self.stock.axis[end]
+            ]  # fmt: skip
+            if faces:
+                return faces
+        return []
+
+    def once(
+        self, found: list[SlopeDraft], before: list[SlopeDraft], problems: list[Problem]
+    ) -> list[SlopeDraft]:
+        """The slopes of a sentence that no sentence before has said; that it is said twice is told."""
+        known = {frozenset((one.start, one.end)): one for one in before}
+        first = next((known[ends] for one in found if (ends := frozenset((one.start, one.end))) in known), None)
+        if first is not None:
+            what = f"this slope stands in {first.spot.name()} already: it counts once"
+            spot = found[0].spot
+            problems.append(spot.problem(what, "Take one of the two out.", 0, len(spot.text), "notice"))
+        return [one for one in found if frozenset((one.start, one.end)) not in known]
+
+    def lead(self, start: int, run_start: int, ratio: Fraction) -> None:
+        """Put the first end of a slope where a station of the same mark leads that stands in a run; where none does,
+        or the mark itself does, it lies where its mark lies."""
+        stock = self.stock
+        base = stock.name[start].partition("@")[0]
+        root = stock.station_of[start]
+        if root is None or stock.name[root] == base:
+            return
+        station = stock.name[root].partition("@")[2]
+        run = self.along(stock.part[start], Name(f"{stock.within(start).partition('@')[0]}@{station}", 0))
+        if stock.axis[run] == stock.axis[run_start]:
+            stock.at[start] = stock.at[root] + ratio * (stock.at[run_start] - stock.at[run])
+            self.led[start] = root
+            self.placed.add(start)
 
     # -- names -------------------------------------------------------------------------------
 
@@ -196,6 +262,8 @@ class _Leaning:
             start = self.hung(end, names[0])
         elif end is None and start is not None:
             end = self.hung(start, names[1])
+        elif start is None and (there := self.between(part, slope)) is not None:
+            start, end = self.hung(there, names[0]), self.hung(there, names[1])
         if start is None:
             raise self.stock.unknown(slope.start, names[0][0])
         if end is None:
@@ -225,6 +293,11 @@ class _Leaning:
         root = there if root is None else root
         return stock.add(whole, stock.part[there], stock.axis[there], stock.at[there], root)
 
+    def between(self, part: int, slope: SlopeText) -> int | None:
+        """A station of the same mark that stands in a run, where neither end of a slope does."""
+        begins = f"{self.stock.parts[part]}.{slope.start.text.partition('@')[0]}@"
+        return next((mark for mark in self.stock.members[part] if self.stock.name[mark].startswith(begins)), None)
+
     def along(self, part: int, name: Name) -> int:
         """The mark that a station is named after: of the part, or beside its own mark."""
         whole = f"{self.stock.parts[part]}."
@@ -235,7 +308,19 @@ class _Leaning:
             if mark is not None:
                 return mark
         column = name.column + len(base) + 1
-        raise self.stock.unknown(Name(station, column), whole + station)
+        misread = self.stock.unknown(Name(station, column), whole + station)
+        if (other := self.elsewhere(part, station)) and not misread.silent:
+            hint = f"{other} belongs to another part: behind the @ stands a mark of {whole[:-1]} itself."
+            misread = Misread(misread.what, misread.column, misread.width, hint)
+        raise misread
+
+    def elsewhere(self, part: int, station: str) -> str:
+        """A mark of another part that is called so, or whose whole name that is."""
+        stock = self.stock
+        if stock.known(station) is not None:
+            return station
+        names = (f"{other}.{station}" for number, other in enumerate(stock.parts) if number != part)
+        return next((name for name in names if name in stock.index), "")
 
     def two_axes(self, slope: SlopeText, ends: tuple[int, int], run: tuple[int, int]) -> None:
         """Both ends lie along one axis, both marks of the run along one other."""
@@ -273,19 +358,21 @@ class _Leaning:
             return self.as_drawn(slope, ends, run, rises)
         if rises is not None:
             return slope.rise * rises * way
-        other = self.run_axis(slope, part)
+        other = self.run_axis(slope, part, ends[0])
         flips = (AXES[axis] in turned) != (AXES[other] in turned)
         return -slope.rise if flips else slope.rise
 
-    def run_axis(self, slope: SlopeText, part: int) -> int:
-        return self.stock.axis[self.along(part, slope.start)]
+    def run_axis(self, slope: SlopeText, part: int, end: int) -> int:
+        """The axis that the run of a slope lies along."""
+        slanted = self.slanted(part, slope.start, end)
+        return self.stock.axis[slanted[0].start if slanted else self.along(part, slope.start)]
 
     def said(self, slope: SlopeText, axis: int) -> int | None:
         """The sign of the way from the first end to the second that the sentence says, as drawn."""
         if slope.way is None:
             return None
         if slope.way[0] != axis:
-            what = f"this slope lies along {AXES[axis]}: it goes {' or '.join(_TOWARD[axis][::-1])}"
+            what = f"this slope lies along {AXES[axis]}: it goes {' or '.join(TOWARD[axis][::-1])}"
             raise Misread(what, slope.way_at, 1, "The way from the first mark to the second, as drawn.")
         return slope.way[1]
 
@@ -316,114 +403,4 @@ class _Leaning:
         """A notice where neither a run nor a word says which way a slope goes."""
         if slope.way is not None or not found or found[0].placed is None:
             return []
-        rise, run = self.stock.axis[found[0].start], self.stock.axis[found[0].run_start]
-        left, right = _TOWARD[run]
-        what = f"nothing says which way this slope goes: taken as going {_TOWARD[rise][1]} from {left} to {right}"
-        hint = f"Say it behind the slope, from the first mark to the second: {' or '.join(_TOWARD[rise][::-1])}."
-        return [spot.problem(what, hint, slope.start.column, len(spot.text), "notice")]
-
-
-def leaning(stock: Stock, slopes: list[SlopeDraft], contacts: tuple[Contact, ...]) -> tuple[Contact, ...]:
-    """Return the contacts, those on slopes with how far their marks are from facing each other: a tail
-    longer than its lap is deep is wider at its end, and yet fits, for it is narrower where the lap ends."""
-    if not slopes:
-        return contacts
-    lines = _Lines(stock, slopes)
-    butts: dict[tuple[int, str], Contact] = {}
-    for contact in contacts:
-        if contact.kind == "butt":
-            butts.setdefault((contact.joint, contact.axis), contact)
-    return tuple(
-        replace(contact, leans=leans) if any(leans := lines.leans(contact, butts)) else contact
-        for contact in contacts
-    )
-
-
-class _Lines:
-    """Which slope each mark is on, and the mark along the run where it is."""
-
-    def __init__(self, stock: Stock, slopes: list[SlopeDraft]) -> None:
-        self.stock = stock
-        self.slope: dict[int, SlopeDraft] = {}
-        for draft in slopes:
-            self.slope.setdefault(draft.start, draft)
-            self.slope.setdefault(draft.end, draft)
-
-    def run(self, mark: int) -> int | None:
-        """The mark along the other axis that a station is named after."""
-        draft = self.slope.get(mark)
-        if draft is not None:
-            return draft.run_start if mark == draft.start else draft.run_end
-        base, _, station = self.stock.name[mark].partition("@")
-        part = self.stock.parts[self.stock.part[mark]]
-        return self.stock.index.get(f"{base.rpartition('.')[0]}.{station}", self.stock.index.get(f"{part}.{station}"))
-
-    def leans(
-        self, contact: Contact, butts: dict[tuple[int, str], Contact]
-    ) -> tuple[Lean | None, ...]:
-        """One for each gap."""
-        if contact.kind == "housing":
-            tongue_low, tongue_high, socket_low, socket_high = contact.marks
-            gaps = [(tongue_low, socket_low), (socket_high, tongue_high)]
-        else:
-            gaps = [(contact.marks[1], contact.marks[0])]
-        return tuple(self.lean(contact.joint, *gap, butts) for gap in gaps)
-
-    def lean(
-        self, joint: int, upper: int, lower: int, butts: dict[tuple[int, str], Contact]
-    ) -> Lean | None:
-        draft = self.slope.get(upper, self.slope.get(lower))
-        if draft is None:
-            return None
-        run, part = (self.run(upper), self.run(lower)), self.stock.part
-        axis = AXES[self.stock.axis[draft.run_start]]
-        butt = butts.get((joint, axis))
-        if butt is None or run[0] is None or run[1] is None:
-            return None
-        if any(AXES[self.stock.axis[mark]] != axis for mark in run if mark is not None):
-            return None
-        home = butt.marks if part[butt.marks[0]] == part[upper] else butt.marks[::-1]
-        if run == home or part[home[0]] != part[upper] or part[home[1]] != part[lower]:
-            return None
-        return Lean(run[0], home[0], run[1], home[1], float(draft.ratio))
-
-
-def derived_distances(
-    stock: Stock, slopes: list[SlopeDraft], contacts: tuple[Contact, ...]
-) -> list[Distance]:
-    """Return the distances that no run has and a slope makes, so that they are reported too: a width
-    at an end of it, where a joint meets, or else its rise, where an end has no run."""
-    if not slopes:
-        return []
-    ends = {mark: draft for draft in slopes for mark in (draft.start, draft.end)}
-    pairs: dict[tuple[int, int], SlopeDraft] = {}
-    for contact in contacts:
-        if contact.kind == "housing":
-            for low, high in (contact.marks[:2], contact.marks[2:]):
-                draft = ends.get(low, ends.get(high))
-                if draft is not None:
-                    pairs.setdefault((low, high), draft)
-    shown = {mark for pair in pairs for mark in pair}
-    for draft in slopes:
-        if draft.placed is not None and draft.placed not in shown:
-            pairs.setdefault((draft.start, draft.end), draft)
-    known = {frozenset((distance.start, distance.end)) for distance in stock.distances}
-    return [
-        _derived(stock, pair, draft) for pair, draft in pairs.items() if frozenset(pair) not in known
-    ]
-
-
-def _derived(stock: Stock, pair: tuple[int, int], draft: SlopeDraft) -> Distance:
-    start, end = pair
-    length = stock.at[end] - stock.at[start]
-    return Distance(
-        stock.parts[stock.part[start]],
-        AXES[stock.axis[start]],
-        start,
-        end,
-        -1 if length < 0 else 1,
-        float(abs(length)),
-        None,
-        place=draft.spot.place(),
-        derived=True,
-    )
+        return [unsaid_way(slope, self.stock.axis[found[0].start], self.stock.axis[found[0].run_start], spot)]

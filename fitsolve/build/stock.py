@@ -6,7 +6,7 @@ position p becomes -p, and every length stays positive. A mark gets a number, a 
 axis, exact, in mm, counted within its own part.
 
 A station (`outer@foot`) with no run of its own is made when a sentence names it: it lies where
-its mark lies.
+its mark lies, or on the slanted face that it belongs to (faces).
 
 Names are looked up here too: a whole name, or one that stands beside another.
 
@@ -16,7 +16,7 @@ Not here: what runs add up to (sums), where parts lie against each other (place)
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -27,8 +27,11 @@ from fitsolve.build.sums import Axle, Rules, add_up, misread_problems
 from fitsolve.errors import Place, Problem
 
 if TYPE_CHECKING:
+    from fitsolve.build.bridges import Bridge
     from fitsolve.build.holes import HoleRuns
     from fitsolve.build.plan import PartTable, Plan
+    from fitsolve.build.slopes import SlopeDraft
+    from fitsolve.build.slopetext import SlopeText
 
 HANDS = {
     "as drawn": "",
@@ -64,6 +67,8 @@ class Stock:
         self.spots: dict[str, Spot] = {}
         self.notices: list[Problem] = []
         self.unknown_names = 0
+        self.faces: dict[str, list[SlopeDraft]] = {}
+        self.on_faces: list[SlopeDraft] = []
 
     # -- marks -----------------------------------------------------------------------------
 
@@ -94,6 +99,9 @@ class Stock:
         mark = self.index.get(text)
         if mark is not None or "@" not in text:
             return mark
+        slanted = text.partition("@")[0] in self.faces
+        if slanted and (on_face := self._on_face(text)) is not None:
+            return on_face
         base = self.index.get(text.partition("@")[0])
         if base is None:
             return None
@@ -103,7 +111,22 @@ class Stock:
         if doubt:
             spot = self.spots[self.block_of[self.part[base]]]
             self.notices.append(spot.problem(*doubt, level="notice"))
+        if slanted and (mend := self._beyond(text, mark)):
+            spot = self.faces[text.partition("@")[0]][0].spot
+            what = f"{self.within(mark)} lies beyond this slope: taken where {self.within(base)} lies"
+            if all(other.what != what for other in self.notices):
+                self.notices.append(spot.problem(what, mend, 0, len(spot.text), "warning"))
         return mark
+
+    def _on_face(self, name: str) -> int | None:
+        from fitsolve.build.faces import station_on_face
+
+        return station_on_face(self, name)
+
+    def _beyond(self, name: str, mark: int | None = None) -> str:
+        from fitsolve.build.faces import beyond
+
+        return beyond(self, name, mark)
 
     def mark(self, name: Name) -> int:
         """Return the mark of a whole name. Raises Misread."""
@@ -159,7 +182,8 @@ class Stock:
         few = self.unknown_names <= _SUGGESTIONS_MOST
         marks = [self.within(mark) for mark in self.members[self.number[part]]] if few else []
         what = f'{part} has no mark "{shown(rest)}"' if rest else f"a mark of {part} was expected, not the part"
-        hint = self.meant(rest, marks, f"It has: {_list(marks)}." if marks else "It has no marks at all.")
+        hint = self._beyond(f"{part}.{rest}") if f"{part}.{rest}".partition("@")[0] in self.faces else ""
+        hint = hint or self.meant(rest, marks, f"It has: {_list(marks)}." if marks else "It has no marks at all.")
         misread = Misread(what, name.column, name.width, hint, silent=silent)
         misread.alike = f"{block} {rest}"
         return misread
@@ -172,7 +196,7 @@ def named_by(marks: Iterable[str], station: str) -> bool:
 
 def station_doubt(station: str, part: str, marks: Iterable[str]) -> tuple[str, str] | None:
     """Return what is odd about a station that is no mark of its part and no beginning of one."""
-    known = [mark for mark in marks if "@" not in mark]
+    known = list(dict.fromkeys(mark.partition("@")[0] for mark in marks))
     if named_by(known, station) or all(named_by(known, word) for word in station.split(".")):
         return None
     what = f'{part} has no mark, and no beginning of one, called "{shown(station)}"; the station was kept'
@@ -230,27 +254,53 @@ class _Drawing:
         if self.table.holes:
             for axis, runs in self.holes(lines).items():
                 lines[axis] = [*(lines[axis] or ()), *runs]
-        return {k: axle for k in range(3) if (axle := self.axle(k, lines[k], self.problems)) is not None}
+        return self.added_up(lines, self.problems)
+
+    def added_up(self, lines: list[list[tuple[Run, Spot]] | None], problems: list[Problem]) -> dict[int, Axle]:
+        """All axes worked out; runs that share no mark may be tied by a slope."""
+        if not self.table.slopes:
+            return {k: axle for k in range(3) if (axle := self.axle(k, lines[k], problems)) is not None}
+        from fitsolve.build.bridges import added_up
+
+        return added_up(lines, self.slopes(), lambda k, bridges: self.axle(k, lines[k], problems, bridges))
+
+    def slopes(self) -> list[tuple[SlopeText, Spot]]:
+        """The slopes that can be read, with their spots."""
+        from fitsolve.build.bridges import read_quietly
+
+        spots = [self.plan.source.spot((*self.path, "slopes", k), text) for k, text in enumerate(self.table.slopes)]
+        return read_quietly(zip(self.table.slopes, spots, strict=True), self.rules.unit)
 
     def holes(self, lines: list[list[tuple[Run, Spot]] | None]) -> HoleRuns:
         """The runs that holes add, read against the axes as they are without them."""
         from fitsolve.build.holes import Bench, hole_runs
 
-        bare = {k: axle for k in range(3) if (axle := self.axle(k, lines[k], [])) is not None}
+        bare = self.added_up(lines, [])
         if not self.sound:  # an axis can't be used, which is said where it is worked out
             self.sound = True
             return {}
-        bench = Bench(f"part.{self.block}", bare, self.plan.source, self.rules.unit, self.path)
+        slanted = None
+        if self.table.slopes:
+            from fitsolve.build.bridges import Slanted
+
+            slanted = Slanted(self.slopes(), bare)
+        bench = Bench(f"part.{self.block}", bare, self.plan.source, self.rules.unit, self.path, slanted)
         found = hole_runs(self.table.holes, bench, self.problems)
         self.sound = found is not None
         return found or {}
 
-    def axle(self, number: int, runs: list[tuple[Run, Spot]] | None, problems: list[Problem]) -> Axle | None:
+    def axle(
+        self,
+        number: int,
+        runs: list[tuple[Run, Spot]] | None,
+        problems: list[Problem],
+        bridges: Sequence[Bridge] = (),
+    ) -> Axle | None:
         """One axis worked out; None where there are no runs along it, or they can't be used."""
         if not runs:
             self.sound = self.sound and runs is not None
             return None
-        axle = add_up(self.block, AXES[number], runs, self.rules, problems)
+        axle = add_up(self.block, AXES[number], runs, self.rules, problems, bridges)
         self.sound = self.sound and axle is not None
         return axle
 

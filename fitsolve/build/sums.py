@@ -10,6 +10,9 @@ that closes a loop is compared with the way round:
 Rounding is spread by least squares, minimise sum ((d - L) / give)^2, over distances that do
 not hold; those that hold are kept, unless they close a loop among themselves.
 
+Runs that share no mark may be tied by a slanted face that has marks of both (bridges): such a tie is no
+distance, and where the sentence of the slope does not say which way it goes, that is told.
+
 `(equal)` distances of one run share one value e. Where two marks of the run are tied already,
 the stretch between them gives  e = (overall - the rest) / count.  This is repeated until
 nothing new comes out, since one value may lead to another.
@@ -24,6 +27,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations
+from typing import TYPE_CHECKING
 
 from fitsolve.build.language import FREE, Conditions, Misread, Run, Step
 from fitsolve.build.locate import Spot
@@ -32,6 +37,9 @@ from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
 from fitsolve.written import write_length
+
+if TYPE_CHECKING:
+    from fitsolve.build.bridges import Bridge
 
 _MISPRINTS_MOST = 10
 
@@ -81,10 +89,15 @@ class Tie:
 
 
 def add_up(
-    part: str, axis: str, runs: Sequence[tuple[Run, Spot]], rules: Rules, problems: list[Problem]
+    part: str,
+    axis: str,
+    runs: Sequence[tuple[Run, Spot]],
+    rules: Rules,
+    problems: list[Problem],
+    bridges: Sequence[Bridge] = (),
 ) -> Axle | None:
     """Return the marks of one axis and where they lie, or None where the runs don't add up."""
-    sums = Sums(part, axis, runs, rules, problems)
+    sums = Sums(part, axis, runs, rules, problems, bridges)
     before = _errors(problems)
     axle = sums.axle()
     return axle if _errors(problems) == before else None
@@ -104,7 +117,9 @@ class Sums:
         runs: Sequence[tuple[Run, Spot]],
         rules: Rules,
         problems: list[Problem],
+        bridges: Sequence[Bridge] = (),
     ) -> None:
+        self.bridges = bridges
         self.part, self.axis, self.runs, self.rules, self.problems = part, axis, runs, rules, problems
         self.names: dict[str, int] = {}
         self.run_marks = tuple(
@@ -115,6 +130,7 @@ class Sums:
         self.lean: list[list[Tie]] = [[] for _ in self.names]
         self.ties: list[Tie] = []
         self.closing: list[Tie] = []
+        self.over: list[Tie] = []
         self.up: list[Tie | None] = []
         self.depth: list[int] = []
         self.at: list[Fraction] = []
@@ -129,6 +145,8 @@ class Sums:
                     self.tie(number, k, step.length)
             if any(step.length is None for step in run.steps):
                 waiting.append(number)
+        if self.bridges:
+            self.bridge()
         if waiting and not self.equals(waiting):
             return None
         if not self.all_tied():
@@ -160,6 +178,36 @@ class Sums:
         self.root[b] = a
         self.lean[tie.start].append(tie)
         self.lean[tie.end].append(tie)
+
+    def bridge(self) -> None:
+        """Tie runs that share no mark along the slanted faces that have marks of both."""
+        self.positions()
+        for number, bridge in enumerate(self.bridges):
+            (first, run), *others = ((self.names[name], along) for name, along in bridge.points)
+            ratio = self.ratio(bridge)
+            for other, along in others:
+                if self.find(first) != self.find(other):
+                    self.tie_over(-1 - number, (first, other), ratio * (along - run))
+                    if not bridge.signed:
+                        self.problems.append(bridge.unsaid)
+
+    def ratio(self, bridge: Bridge) -> Fraction:
+        """Return rise over run: where no word says which way it goes, as two of its marks lie that runs tie."""
+        if bridge.signed:
+            return bridge.ratio
+        for (a, run), (b, along) in combinations(bridge.points, 2):
+            one, other = self.names[a], self.names[b]
+            if along != run and self.find(one) == self.find(other) and self.at[one] != self.at[other]:
+                return bridge.ratio if (self.at[other] > self.at[one]) == (along > run) else -bridge.ratio
+        return bridge.ratio
+
+    def tie_over(self, run: int, ends: tuple[int, int], length: Fraction) -> None:
+        """Tie two marks of runs that did not hang together; it closes no loop, and is no distance."""
+        tie = Tie(run, 0, *ends, length)
+        self.root[self.find(ends[1])] = self.find(ends[0])
+        for end in ends:
+            self.lean[end].append(tie)
+        self.over.append(tie)
 
     def positions(self) -> None:
         """Where every mark lies along the ties that close no loop; pieces not tied start at 0."""
@@ -347,7 +395,7 @@ class Sums:
 
     def spot_of(self, run: int) -> Spot:
         """Return where a run stands in the plan."""
-        return self.runs[run][1]
+        return self.runs[run][1] if run >= 0 else self.bridges[-1 - run].spot
 
     # -- loops -----------------------------------------------------------------------------------
 
@@ -380,7 +428,8 @@ class Sums:
         )
         spot = self.runs[tie.run][1]
         self.problems.append(spot.problem(what, level="notice"))
-        edges = []
+        edges: list[tuple[int, int, Fraction, float | None]] = []
+        edges += [(one.start, one.end, one.length, None) for one in self.over]
         for one in self.ties:
             conditions = self.reaches[one.pair].conditions
             give = conditions.give or self.rules.give or Fraction(1)

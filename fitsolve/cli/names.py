@@ -70,9 +70,25 @@ class Names:
         if not alone:
             return self._station(self._mark(base, part, axis), station, typed)
         near = [name for name in alone if begins(station, name.partition("@")[2])]
+        if not near and (on_face := self._on_face(alone, station)):
+            return on_face
         if len(near) != 1:
             raise self._no_mark(typed, part, list(self._own(part)))
         return near[0]
+
+    def _on_face(self, alone: list[str], station: str) -> str:
+        """A station of a slanted face, which stands in runs at other stations alone; empty where it has no place."""
+        bases = {name.partition("@")[0] for name in alone}
+        if len(bases) != 1 or not self.assembly.slopes or not _STATION.fullmatch(station):
+            return ""
+        from fitsolve.build.stations import with_stations
+
+        base = bases.pop()
+        part = self.assembly.marks[self.assembly.index[alone[0]]].part
+        own = [name for name in self._own(part) if "@" not in name]
+        near = [station] if station in own else [name for name in own if begins(station, name)]
+        whole = f"{base}@{near[0]}" if len(near) == 1 else ""
+        return whole if whole and whole in with_stations(self.assembly, [whole]).index else ""
 
     def _alone(self, typed: str, part: str) -> list[str]:
         """The stations that the name before an @ means, where it is no mark by itself."""
@@ -166,8 +182,11 @@ class Names:
     def second(self, start: str, typed: str) -> str:
         """The mark that is meant beside another one, along whose axis it lies where it could be several."""
         base = start.partition("@")[0]
-        index = self.assembly.index
-        part = self.assembly.marks[index[start if start in index else base]].part
+        number = self.assembly.index.get(start, self.assembly.index.get(base))
+        if number is not None:
+            part = self.assembly.marks[number].part
+        else:  # a station of a slanted face that stands in runs at other stations alone
+            part = max((part for part in self.assembly.parts if start.startswith(f"{part}.")), key=len)
         beside = base.rpartition(".")[0]
         if f"{beside}.{typed}" in self.assembly.index:
             return f"{beside}.{typed}"

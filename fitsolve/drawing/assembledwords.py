@@ -203,7 +203,8 @@ def _slants(found: Reconciliation, how: _Sight, drawn: Floats, sides: Sides) -> 
     lines = []
     for slope in found.assembly.slopes:
         across: dict[str, int] = {marks[slope.start].axis: 0, marks[slope.run_start].axis: 1}
-        if set(across) != {how.right, how.up} or frozenset((slope.start, slope.end)) in sides.drawn:
+        drawn_so = frozenset((slope.start, slope.end)) in sides.drawn
+        if slope.whole is not None or drawn_so or set(across) != {how.right, how.up}:
             continue
         ends = [
             ((own, run)[across[how.right]], (own, run)[across[how.up]])

@@ -41,6 +41,11 @@ class Sides:
     def __init__(self, assembly: Assembly, outer: Mapping[str, Mapping[str, tuple[int, int]]]) -> None:
         self.assembly, self.outer = assembly, outer
         self.sloped = {mark for slope in assembly.slopes for mark in (slope.start, slope.end)}
+        self.faces = [
+            {face.start, face.end, *(one.end for one in assembly.slopes if one.whole == face.own_marks)}
+            for face in assembly.slopes
+            if face.whole is None
+        ]
         self.drawn: set[frozenset[int]] = set()
         self.bases: dict[str, list[int]] = {}
         for number, one in enumerate(assembly.marks):
@@ -65,7 +70,9 @@ class Sides:
             station = self.assembly.index.get(f"{part}.{marks[number].name.partition('@')[2]}")
             if station is not None and marks[station].axis == over:
                 places.append((float(x[station]), float(x[number]), number))
-        if len(places) < 2 or (len(places) > 2 and self.sloped.intersection(number for *_, number in places)):
+        own = {number for *_, number in places}
+        whole = any(own <= face for face in self.faces)
+        if len(places) < 2 or (len(places) > 2 and not whole and self.sloped & own):
             return straight
         (first, low, start), (last, high, end) = min(places), max(places)
         below, above = (float(x[one]) for one in self.outer[part][over])

@@ -51,7 +51,9 @@ def slants_of(found: Reconciliation, edge: Edge, shown: Collection[str] = "xyz")
     return tuple(
         slant
         for slope in found.assembly.slopes
-        if slope.part == edge.part and (slant := _slant(found, edge, slope, shown)) is not None
+        if slope.part == edge.part
+        and slope.whole is None
+        and (slant := _slant(found, edge, slope, shown)) is not None
     )
 
 
@@ -116,7 +118,8 @@ def with_slanted_ends(found: Reconciliation, edge: Edge, lines: Sequence[CutLine
     own = {line.mark: line for line in lines}
     ends: dict[int, float] = {}
     for slope in found.assembly.slopes:
-        for mark in (slope.start, slope.end) if slope.part == edge.part else ():
+        own_end = slope.part == edge.part and slope.whole is None
+        for mark in (slope.start, slope.end) if own_end else ():
             at = _away(found, edge, mark) if marks[mark].station_of in own else None
             if at is not None:
                 ends[mark] = at

@@ -254,6 +254,8 @@ def _of_limits(solved: Solved, piece: Piece) -> list[ContradictionFinding]:
         for hold in one.equal:
             source = solved.graph.holds[int(piece.chosen["holds"][hold])]
             missed = float(piece.allocation.hold_missed_mm[hold])
+            if source.kind == "slope":
+                missed /= solved.assembly.slopes[source.number].of
             demands.append(Demand(source.kind, source.number, source.part, 0, missed))
         for bound, side in zip(one.bounds, one.sides, strict=True):
             demands.append(_demand(solved, piece, int(bound), int(side)))

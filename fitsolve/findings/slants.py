@@ -151,8 +151,15 @@ def _where(assembly: Assembly, slanted: _Slanted, side: tuple[int, int]) -> int 
 
 
 def _sum(solved: Solved, terms: Terms) -> tuple[float, float] | None:
-    """A sum and its U (k = 2) in the finished piece; None where nothing fixes it."""
-    piece = solved.piece(terms)
-    if piece is None or not piece.fixed(solved.inside(terms)):
-        return None
-    return solved.value_mm(terms), 2 * solved.u_finished(piece, terms)
+    """A sum and its U (k = 2) in the finished piece; None where nothing fixes it. What lies in pieces that nothing
+    ties errs by itself."""
+    parts: dict[int, Terms] = {}
+    for mark, coef in terms:
+        parts.setdefault(int(solved.piece_of[mark]), []).append((mark, coef))
+    variance = 0.0
+    for own in parts.values():
+        piece = solved.piece(own)
+        if piece is None or not piece.fixed(solved.inside(own)):
+            return None
+        variance += solved.u_finished(piece, own) ** 2
+    return solved.value_mm(terms), 2 * variance**0.5

@@ -42,7 +42,8 @@ COLUMN_OFF = 2
 @dataclass(frozen=True, slots=True)
 class AxisSizes:
     """What to cut along one axis of a part: where from, a table of marks off plan, those as planned
-    in a line, what is rough, why, where both ends of its slanted lines lie, and which lines leave no room."""
+    in a line, what is rough, why, where both ends of its slanted lines lie, which lines leave no room, and which of the
+    slanted ones are as planned."""
 
     axis: str
     start: str
@@ -52,6 +53,7 @@ class AxisSizes:
     why: tuple[str, ...]
     slopes: tuple[str, ...] = ()
     room: tuple[str, ...] = ()
+    slopes_as_planned: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +143,7 @@ def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
         from fitsolve.report.pegwords import not_yet_bored
 
         not_yet = not_yet_bored(found)
+    slanted, slopes = _told_by_slopes(found, layout), _slopes(found, layout)
     for one in layout.marks:
         name = inside(assembly.marks[one.mark])
         laid = ruled.laid(one)
@@ -151,6 +154,8 @@ def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
         elif laid.line_mm is None:
             rows.append((name, in_place_of_line(found, one.mark)))
         elif laid.as_planned(ruled.own(one.mark)):
+            if one.mark in slanted:
+                continue
             planned.append(f"{name} {laid.figure(ruled.own(one.mark))}")
         else:
             first = not any(len(row) > COLUMN_OFF and row[COLUMN_OFF] != AS_PLANNED for row in rows)
@@ -162,17 +167,27 @@ def axis_sizes(found: Reconciliation, layout: Layout) -> AxisSizes:
         ", ".join(planned),
         tuple(_rough(found, layout)),
         tuple(filter(None, [ahead])),
-        _slopes(found, layout),
+        tuple(slopes),
         tuple(filter(None, [no_room_text(found, [one.mark for one in layout.marks])])),
+        tuple(text for text, as_planned in slopes.items() if as_planned),
     )
 
 
-def _slopes(found: Reconciliation, layout: Layout) -> tuple[str, ...]:
+def _slopes(found: Reconciliation, layout: Layout) -> dict[str, bool]:
     if not found.assembly.slopes:
-        return ()
+        return {}
     from fitsolve.report.slopewords import slope_notes
 
     return slope_notes(found, layout.part, layout.axis, layout.reference, float(layout.way))
+
+
+def _told_by_slopes(found: Reconciliation, layout: Layout) -> frozenset[int]:
+    """The marks as planned whose figures stand with those of their slopes."""
+    if not found.assembly.slopes:
+        return frozenset()
+    from fitsolve.report.slopewords import told_by_slopes
+
+    return told_by_slopes(found, layout.part, layout.axis, layout.reference)
 
 
 class _Ruled:

@@ -63,8 +63,11 @@ def ranked_contacts(joint: JointFinding) -> list[ContactFinding]:
 def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
     """Return what is to be said of a joint that does not plainly fit, its worst contact first."""
     ranked = ranked_contacts(joint)
-    lines = [contact_text(found, one, joint.closed) for one in ranked[:1]]
-    lines += [_also(found, one, joint.closed) for one in ranked[1:]]
+    lines = [
+        (_also(found, one, joint.closed) if k else contact_text(found, one, joint.closed))
+        + "".join(_at_station(found, one, other) for other in others)
+        for k, (one, *others) in enumerate(_walls(found, ranked))
+    ]
     along = slant_line(found, ranked or list(joint.contacts))
     if along and not joint.closed:
         lines.insert(1, along)
@@ -76,6 +79,49 @@ def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
         elif unsure and joint.verdict != "can't tell":
             lines.insert(0, f"see {words_of(unsure)} under SEATS; of this joint by itself:")
     return lines
+
+
+def _walls(found: Reconciliation, ranked: list[ContactFinding]) -> list[list[ContactFinding]]:
+    """Contacts of the same marks at several stations together: slanted walls and shoulders, each one cut."""
+    walls: dict[tuple[str, ...], list[ContactFinding]] = {}
+    for one in ranked:
+        contact = found.assembly.contacts[one.number]
+        names = [found.assembly.marks[mark].name.partition("@") for mark in contact.marks]
+        stations = any(station for _, _, station in names)
+        key = (contact.kind, *(base for base, _, _ in names), "" if stations else str(one.number))
+        walls.setdefault(key, []).append(one)
+    return list(walls.values())
+
+
+def _at_station(found: Reconciliation, told: ContactFinding, one: ContactFinding) -> str:
+    """What another station of a slanted wall comes to, behind what was told of it: `; at lap-low@inner 0.005 in
+    under, ± 0.006, so pare 0.005 to 0.013 in there`."""
+    measures, contacts = Measures.of(found.assembly), found.assembly.contacts
+    contact, cheap = contacts[one.number], sides(found, contacts[one.number])[0]
+    other = {*contact.marks} - {*contacts[told.number].marks}
+    mark = next((mark for mark in (*cheap, *contact.marks) if mark in other), contact.marks[0])
+    where = f"; at {inside(found.assembly.marks[mark])} "
+    if one.clearance_mm is None or one.expanded_mm is None or told.clearance_mm is None:
+        return f"{where}not fixed by anything yet"
+    if one.verdict == "can't tell":
+        return f"{where}{known_text(one, measures)}: can't tell"
+    little = one.verdict in ("tight", "proud")
+    if one.verdict == told.verdict and _missed(measures, one) == _missed(measures, told):
+        return f"; as much {where[2:]}".rstrip()
+    amount = ""
+    if little and face_told(found, one) is not None:
+        under = one.least_mm - one.clearance_mm
+        amount = f": there {amount_text(measures, under, one.aim_mm - one.clearance_mm)}"
+    return f"{where}{_missed(measures, one)}{amount}"
+
+
+def _missed(measures: Measures, one: ContactFinding) -> str:
+    """By how much a contact misses its fit: `0.005 in under, ± 0.006`."""
+    assert one.clearance_mm is not None
+    assert one.expanded_mm is not None
+    little = one.verdict in ("tight", "proud")
+    off = one.least_mm - one.clearance_mm if little else one.clearance_mm - one.most_mm
+    return f"{hair(measures, off)} {'under' if little else 'over'}, {measures.u(one.expanded_mm)}"
 
 
 def _chance(one: ContactFinding) -> float:

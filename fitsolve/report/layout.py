@@ -157,7 +157,7 @@ def _slopes(found: Reconciliation, part: str, axis: AxisLayout) -> tuple[str, ..
     index, marks = found.assembly.index, found.assembly.marks
     start = index[f"{part}.{axis.start}"]
     ways = [(marks[one.mark].plan_mm - marks[start].plan_mm) * one.plan_mm for one in axis.marks]
-    return slope_notes(found, part, axis.axis, start, -1.0 if min(ways, default=0.0) < 0 else 1.0)
+    return tuple(slope_notes(found, part, axis.axis, start, -1.0 if min(ways, default=0.0) < 0 else 1.0))
 
 
 def _knifed(found: Reconciliation, axis: AxisLayout) -> tuple[str, ...]:

@@ -87,7 +87,8 @@ def _row(axis: AxisLayout, one: LayoutMark) -> tuple[str, ...]:
 
 
 def _meetings(axis: AxisLayout) -> list[tuple[str, ...]]:
-    """What meets on this axis, each contact once: our marks, theirs, the fit, the verdict."""
+    """What meets on this axis, each contact once: our marks, theirs, the fit, the verdict. Where a slanted face is met
+    at several stations alike, that is one line."""
     found: dict[tuple[str, str, tuple[str, ...]], list[str]] = {}
     which: dict[tuple[str, str, tuple[str, ...]], Met] = {}
     for one in axis.marks:
@@ -95,11 +96,14 @@ def _meetings(axis: AxisLayout) -> list[tuple[str, ...]]:
             key = (met.joint, met.kind, met.marks)
             found.setdefault(key, []).append(one.name)
             which[key] = met
-    rows: list[tuple[str, ...]] = []
+    rows: dict[tuple[str, ...], tuple[str, ...]] = {}
     for key, own in found.items():
         met = which[key]
-        rows.append(("/".join(own), f"{_how(met)} {met.part} {'/'.join(met.marks)}", met.fit, verdict_text(met)))
-    return rows
+        bases = tuple(mark.partition("@")[0] for mark in met.marks)
+        alike = ("/".join(own), met.joint, _how(met), met.part, met.fit, verdict_text(met), *bases)
+        marks = bases if alike in rows else met.marks
+        rows[alike] = (alike[0], f"{_how(met)} {met.part} {'/'.join(marks)}", met.fit, verdict_text(met))
+    return list(rows.values())
 
 
 def _how(met: Met) -> str:

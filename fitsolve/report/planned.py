@@ -13,7 +13,7 @@ from fractions import Fraction
 from fitsolve.build.assembly import AXES, Assembly, Contact, Peg, Rule
 from fitsolve.report.framewords import frame_text
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, housed, inside, span_of
+from fitsolve.report.naming import counted, housed, inside, span_of, words_of
 from fitsolve.report.screen import Block, Line, Table, show
 
 _AXIS_WORDS = {"x": "left to right", "y": "front to back", "z": "up"}
@@ -86,8 +86,11 @@ def _runs(assembly: Assembly, measures: Measures) -> dict[str, list[tuple[str, s
             text += f"   = {measures.exact(float(total))}"
         found.setdefault(first.part, []).append((first.axis, text))
     for slope in assembly.slopes:
+        if slope.whole is not None:
+            continue  # a station on a slanted face
         ends = "..".join(inside(assembly.marks[mark]) for mark in (slope.start, slope.end))
-        text = f"slope {ends} {slope.angle}"
+        on_it = [inside(assembly.marks[one.end]) for one in assembly.slopes if one.whole == slope.own_marks]
+        text = f"slope {ends} {slope.angle}{f', and {words_of(on_it)} on it' if on_it else ''}"
         found.setdefault(slope.part, []).append((assembly.marks[slope.start].axis, text))
     return found
 

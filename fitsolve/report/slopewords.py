@@ -14,34 +14,58 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside
 
 
-def slope_notes(found: Reconciliation, part: str, axis: str, start: int, way: float) -> tuple[str, ...]:
-    """What is said of the slopes of a part along an axis whose figures run from `start`, up it (+1) or down (-1)."""
+def slope_notes(found: Reconciliation, part: str, axis: str, start: int, way: float) -> dict[str, bool]:
+    """What is said of the slopes of a part along an axis whose figures run from `start`, up it (+1) or down (-1), and
+    whether all of it is as planned."""
+    notes = (_note(found, slope, start, way) for slope in _still_to_cut(found, part, axis))
+    return {text: planned for text, planned in notes if text}
+
+
+def told_by_slopes(found: Reconciliation, part: str, axis: str, start: int) -> frozenset[int]:
+    """The marks along an axis of a part whose figures are told with their slopes, figures running from `start`."""
+    told = set[int]()
+    for slope in _still_to_cut(found, part, axis):
+        if _note(found, slope, start, 1.0)[0]:
+            base = found.assembly.marks[slope.start].station_of
+            told |= {slope.start, slope.end, slope.start if base is None or slope.placed == slope.start else base}
+    return frozenset(told)
+
+
+def _still_to_cut(found: Reconciliation, part: str, axis: str) -> list[Slope]:
+    """The slanted lines of a part along an axis that are still to be cut; their stations go with them."""
     assembly, states = found.assembly, found.state.marks
-    return tuple(
-        text
+    return [
+        slope
         for slope in assembly.slopes
         if slope.part == part
+        and slope.whole is None
         and assembly.marks[slope.start].axis == axis
         and any(states[mark] != MarkState.MADE for mark in (slope.start, slope.end))
-        and (text := _note(found, slope, start, way))
-    )
+    ]
 
 
-def _note(found: Reconciliation, slope: Slope, start: int, way: float) -> str:
-    """`slope 1:6: lap-low@inner at 6, lap-low@outer at 5 1/2 (inner..outer 3)`; nothing where an end is not fixed."""
+def _note(found: Reconciliation, slope: Slope, start: int, way: float) -> tuple[str, bool]:
+    """`slope 1:6: lap-low@inner at 6, lap-low@outer at 5 1/2 (inner..outer 3)`, with the stations between its ends,
+    and whether all of it is as planned; nothing where an end is not fixed."""
     marks, measures = found.assembly.marks, Measures.of(found.assembly)
-    places = []
-    for mark in (slope.start, slope.end):
+    between = [one for one in found.assembly.slopes if one.whole == slope.own_marks]
+    stations = {slope.start: slope.run_start, slope.end: slope.run_end}
+    stations |= {mark: one.run_end for one in between for mark in (one.end,) if mark not in stations}
+    ahead = 1.0 if marks[slope.run_end].plan_mm > marks[slope.run_start].plan_mm else -1.0
+    places, planned = [], True
+    for mark in sorted(stations, key=lambda mark: ahead * marks[stations[mark]].plan_mm):
         if mark != start and found.between(marks[start].name, marks[mark].name).distance_mm is None:
-            return ""
+            return "", False
         away = way * _apart_mm(found, start, mark)
         behind = OTHER_WAY if away < -TURNED_MM else ""
-        places.append(f"{inside(marks[mark])} at {measures.full(abs(away))}{behind}")
+        figure = measures.full(abs(away))
+        planned = planned and figure == measures.full(abs(marks[mark].plan_mm - marks[start].plan_mm))
+        places.append(f"{inside(marks[mark])} at {figure}{behind}")
     run = found.between(marks[slope.run_start].name, marks[slope.run_end].name).distance_mm
     if run:  # where something fixes it, it is told at its lines
         run = abs(_apart_mm(found, slope.run_start, slope.run_end))
     over = f" ({inside(marks[slope.run_start])}..{inside(marks[slope.run_end])} {measures.full(run)})" if run else ""
-    return f"slope {slope.angle}: {places[0]}, {places[1]}{over}"
+    return f"slope {slope.angle}: {', '.join(places)}{over}", planned
 
 
 def _apart_mm(found: Reconciliation, start: int, mark: int) -> float:

@@ -160,7 +160,8 @@ def _axis_lines(axis: AxisSizes) -> list[Line | Table]:
         lines += [Line(lead, 1), Table(axis.rows, 3)]
         if axis.as_planned:
             lines.append(Line(f"{axis.as_planned}, as planned", 3))
-    lines += [Line(text, 3) for text in (*axis.slopes, *axis.rough)]
+    lines += [Line(f"{text}{', as planned' if text in axis.slopes_as_planned else ''}", 3) for text in axis.slopes]
+    lines += [Line(text, 3) for text in axis.rough]
     lines += [Line(text, 3, style="dim") for text in (*axis.why, *axis.room)]
     return lines
 
