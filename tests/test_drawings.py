@@ -16,10 +16,11 @@ from fitsolve.build.folder import load_build
 from fitsolve.drawing.assembled import SIGNS, assembled_page, sign_shapes
 from fitsolve.drawing.assembledwords import assembled_drawing
 from fitsolve.drawing.cutlines import cut_lines
+from fitsolve.drawing.dimensions import exaggeration
 from fitsolve.drawing.gaps import _round_step
 from fitsolve.drawing.loops import loops_page
 from fitsolve.drawing.loopwords import loops_drawing
-from fitsolve.drawing.partdraw import exaggeration, part_page
+from fitsolve.drawing.partdraw import part_page
 from fitsolve.drawing.partwords import part_drawing
 from fitsolve.drawing.shapes import Circle, Page, Text, hatching
 from fitsolve.drawing.shapes import Path as Lines
@@ -107,6 +108,20 @@ class TestPart:
         clear(page, 0.0)
         assert "30 more" in words_on(page)
 
+    def test_words_lie_where_they_have_room(self, tmp_path):
+        page = part_page(part_drawing(found_in(folder_of(tmp_path / "b", head() + RAIL)), "rail", "0-0000"))
+        names = [s for s in page.shapes if isinstance(s, Text) and s.words.startswith("CUT m")]
+        assert len(names) == 5
+        assert not any(name.upright for name in names)
+        many = part_page(part_drawing(found_in(folder_of(tmp_path / "c", HARD["40 marks"])), "rack", "0-0000"))
+        names = [s for s in many.shapes if isinstance(s, Text) and s.words.startswith("CUT m")]
+        assert len(names) == 39
+        assert all(name.upright for name in names)
+
+    def test_how_large_a_view_is_drawn(self, tmp_path):
+        # By hand: 900 mm in 250 - 2 * 8 - 16 = 218 mm of paper is 1 : 4.1.
+        assert "1 : 4.1" in words_on(part_page(part_drawing(found_in(folder_of(tmp_path / "b", head() + RAIL)), "rail", "0-0000")))
+
     def test_which_way_is_up(self):
         words = words_on(part_page(part_drawing(found_in(TABLE), "apron.front", "0-0000")))
         for name in ("show", "back", "low", "top", "up"):
@@ -122,12 +137,13 @@ class TestPart:
         ]  # fmt: skip
         assert len(slanted) > 10
 
-    def test_hatching_stays_in_its_box(self):
-        box = (10.0, 5.0, 31.0, 12.0)
-        for line in hatching(box):
+    def test_hatching_stays_in_its_area(self):
+        # A trapezoid with its slanted side from (10, 5) to (16, 12): a point lies to the right of it.
+        for line in hatching(((10.0, 5.0), (31.0, 5.0), (31.0, 12.0), (16.0, 12.0))):
             for x, y in line.points:
-                assert box[0] - 1e-9 <= x <= box[2] + 1e-9
-                assert box[1] - 1e-9 <= y <= box[3] + 1e-9
+                assert 10 + 6 * (y - 5) / 7 - 1e-9 <= x <= 31 + 1e-9
+                assert 5 - 1e-9 <= y <= 12 + 1e-9
+        assert len(hatching(((0.0, 0.0), (16.0, 0.0), (16.0, 8.0), (0.0, 8.0)))) == 14  # x + y up to 24, each 1.6
 
 
 class TestAssembled:

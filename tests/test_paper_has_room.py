@@ -13,7 +13,7 @@ from paper_builds import EXAMPLES, HARD
 
 from fitsolve.build.folder import load_build
 from fitsolve.drawing.cutlines import cut_lines
-from fitsolve.drawing.metrics import box_of, outside, overlaps, width_mm
+from fitsolve.drawing.metrics import box_of, fitted_end, outside, overlaps, width_mm
 from fitsolve.drawing.papers import STRIPS
 from fitsolve.drawing.shapes import Page, Text
 from fitsolve.drawing.shapes import Path as Path_
@@ -135,3 +135,10 @@ def test_an_overlap_is_seen():
     assert [s.words for s in outside(page, 6)] == ["far"]
     box = Path_(((20, 0), (40, 0), (40, 14), (20, 14)), closed=True)
     assert [text.words for text in torn(Page(100, 50, (*page.shapes, box)))] == ["second"]
+
+
+def test_of_a_part_met_whose_name_has_no_room_the_end_is_kept():
+    # Copies differ there. By hand, of all letters 0.556 wide (Helvetica AFM, from memory): 5 and three dots of 0.278.
+    assert fitted_end("bbbbb", 5 * 0.556, 1.0) == "bbbbb"
+    assert fitted_end("bbbbbbb.b", 5 * 0.556 + 0.834, 1.0) == "...bbb.b"
+    assert fitted_end("bbbbbbb", 0.5, 1.0) == ""

@@ -48,6 +48,18 @@ STAND_READ = (
 )
 
 
+LAPPED = LEG.replace("foot 100 notch@inner 60", "foot 100 notch 60").replace(
+    "give = 1\n", "give = 1\nfits = { slip = [0, 0.2, 0.5] }\n"
+) + """
+[part.rail]
+x = "end 90 shoulder 500 middle"
+z = "lower 60 upper"
+slopes = "lower@shoulder..lower@end 1:6 down"
+[joint.lap]
+meet = ["rail.shoulder against leg.l.inner, slip", "rail.lower@shoulder/upper in leg.l.notch@inner/top, slip"]
+"""
+
+
 def oblique(page: Page) -> list[tuple[tuple[float, float], tuple[float, float]]]:
     """Plain lines that run neither along the page nor up it; hatching, signs and leaders are drawn finer or not plain."""
     return [
@@ -93,6 +105,23 @@ def test_the_drawing_has_the_line_to_scale_and_says_it(tmp_path):
     clear(page, 0.0)
 
 
+def test_waste_is_hatched_up_to_the_slanted_wall(tmp_path):
+    # The notch lies between the slanted wall, 100 above and 85 below, and the top at 160: no hatching left of it.
+    page = part_page(part_drawing(found_in(folder_of(tmp_path / "b", LAPPED)), "leg.l", "0-0000"))
+    ((start, end),) = oblique(page)
+    (high, low) = sorted((start, end), key=lambda at: at[1])
+    wall = lambda y: high[0] + (low[0] - high[0]) * (y - high[1]) / (low[1] - high[1])  # noqa: E731
+    hatched = [
+        s.points for s in page.shapes
+        if isinstance(s, Lines) and len(s.points) == 2 and s.pen and s.pen.width_mm == 0.1
+        and all(high[1] - 1e-6 <= y <= low[1] + 1e-6 and x < wall(y) + 25 for x, y in s.points)
+        and abs(s.points[0][0] + s.points[0][1] - s.points[1][0] - s.points[1][1]) < 1e-6
+    ]  # fmt: skip
+    assert len(hatched) > 5
+    assert all(x >= wall(y) - 1e-6 for points in hatched for x, y in points)
+    assert min(x - wall(y) for points in hatched for x, y in points) < 0.1, "up to the wall"
+
+
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_the_sheet_has_it_too(tmp_path, paper):
     pages = pages_of_sheet(found_in(folder_of(tmp_path / "b", LEG)), paper)
@@ -126,17 +155,7 @@ def test_a_part_that_waits_shows_neither(tmp_path):
 
 def test_a_wall_that_is_met_at_its_stations_has_its_waste_side(tmp_path):
     # A tail of 1:6 goes in between notch and top: between them is air, so the wood of the slanted wall is below it.
-    plan = LEG + """
-[part.rail]
-x = "end 90 shoulder 500 middle"
-z = "lower 60 upper"
-slopes = "lower@shoulder..lower@end 1:6 down"
-[joint.lap]
-meet = ["rail.shoulder against leg.l.inner, slip", "rail.lower@shoulder/upper in leg.l.notch@inner/top, slip"]
-"""
-    plan = plan.replace("foot 100 notch@inner 60", "foot 100 notch 60")
-    plan = plan.replace("give = 1\n", 'give = 1\nfits = { slip = [0, 0.2, 0.5] }\n')
-    found = found_in(folder_of(tmp_path / "b", plan))
+    found = found_in(folder_of(tmp_path / "b", LAPPED))
     (edge,) = (one for one in edges(found.solved, ["leg.l"]) if one.axis == "z")
     wood = {found.assembly.marks[one.mark].name: one.wood for one in edge.marks}
     assert wood["leg.l.notch"] == -1

@@ -16,7 +16,7 @@ import math
 from collections.abc import Sequence
 
 from fitsolve.drawing.cutlines import MADE, START, TO_CUT, CutLine
-from fitsolve.drawing.metrics import fitted, width_mm
+from fitsolve.drawing.metrics import fitted_end, width_mm
 from fitsolve.drawing.shapes import FINE, GREY, PLAIN, THIN, Box, Pen, Shape, Sketch, Text
 from fitsolve.drawing.slants import Slant, draw_slants
 from fitsolve.drawing.spread import spread_out
@@ -32,6 +32,8 @@ AS_IS = Pen(0.25, (0.3, 0.7))
 HOLE_MADE = Pen(0.25, (0.7, 0.5))
 TAG_MM = 2.5
 MET_MM = 2.3
+SHORT_MM = 18.0
+"""A name of a part that has no room is cut down to so much, so that it stands beside the sign of the origin."""
 LABEL_ROW, LEADER, BODY, BELOW = 3.1, 2.2, 6.8, 3.4
 ORIGIN_MM = 2.4
 SIDE_MM = 4.0
@@ -172,7 +174,8 @@ def _met(sketch: Sketch, placed: Sequence[Placed], box: Box, bottom: float) -> N
     if not shown:
         return
     most = (box[2] - box[0]) / len(shown) - 1.5
-    kept = [(fitted(words, most, MET_MM), x) for words, x in shown]
+    wide = any(width_mm(words, MET_MM) > most for words, _ in shown)
+    kept = [(fitted_end(words, min(most, SHORT_MM) if wide else most, MET_MM), x) for words, x in shown]
     rooms = [width_mm(words, MET_MM) + 1.5 for words, _ in kept]
     xs = spread_out([x for _, x in kept], rooms, box[0], box[2])
     if xs is None:

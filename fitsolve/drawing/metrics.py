@@ -118,6 +118,18 @@ def fitted(words: str, room_mm: float, size_mm: float, bold: bool = False) -> st
     return words[:low].rstrip() + "..." if low else ""
 
 
+def fitted_end(words: str, room_mm: float, size_mm: float, bold: bool = False) -> str:
+    """Return the words, cut off with dots at their beginning where they run wider than there is room: copies of a part
+    differ at the end of their names."""
+    if width_mm(words, size_mm, bold) <= room_mm:
+        return words
+    for start in range(1, len(words)):
+        kept = "..." + words[start:].lstrip(" .-")
+        if width_mm(kept, size_mm, bold) <= room_mm:
+            return kept if len(kept) > len("...") else ""
+    return ""
+
+
 def wrapped(words: str, room_mm: float, size_mm: float, bold: bool = False) -> list[str]:
     """Return the words in lines no wider than there is room; a word that is wider is broken."""
     lines: list[str] = []

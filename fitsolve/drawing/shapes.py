@@ -10,7 +10,7 @@ Not here: how wide a text runs (metrics), how a shape is written (svg, pdf).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import field
 from typing import Literal
 
@@ -150,34 +150,19 @@ def scaled(shape: Shape, by: float) -> Shape:
     )
 
 
-def clipped(start: Point, end: Point, box: Box) -> tuple[Point, Point] | None:
-    """Return the piece of a line that lies in a box, or None (Liang and Barsky's way)."""
-    (x1, y1), (dx, dy) = start, (end[0] - start[0], end[1] - start[1])
-    first, last = 0.0, 1.0
-    for step, room in ((-dx, x1 - box[0]), (dx, box[2] - x1), (-dy, y1 - box[1]), (dy, box[3] - y1)):
-        if step == 0:
-            if room < 0:
-                return None
-            continue
-        cut = room / step
-        if step < 0:
-            first = max(first, cut)
-        else:
-            last = min(last, cut)
-    if first >= last:
-        return None
-    return (x1 + first * dx, y1 + first * dy), (x1 + last * dx, y1 + last * dy)
-
-
-def hatching(box: Box, spacing_mm: float = 1.6, pen: Pen = FINE) -> list[Shape]:
-    """Return lines at 45 degrees that fill a box."""
-    left, top, right, bottom = box
-    height = bottom - top
+def hatching(corners: Sequence[Point], spacing_mm: float = 1.6, pen: Pen = FINE) -> list[Shape]:
+    """Return lines at 45 degrees that fill an area without hollows, its corners one after another."""
+    edges = list(zip(corners, [*corners[1:], corners[0]], strict=True))
+    rises = [x + y for x, y in corners]  # along a line x + y is the same
     shapes: list[Shape] = []
-    count = math.ceil((right - left + height) / spacing_mm)
-    for k in range(count + 1):
-        x = left + k * spacing_mm
-        piece = clipped((x, top), (x - height, bottom), box)
-        if piece:
-            shapes.append(Path(piece, pen))
+    for k in range(math.ceil(min(rises) / spacing_mm), math.floor(max(rises) / spacing_mm) + 1):
+        rise = k * spacing_mm
+        met = []
+        for (x, y), (u, v) in edges:
+            first, last = x + y - rise, u + v - rise
+            if first * last < 0.0 or (first == 0.0) != (last == 0.0):
+                share = first / (first - last)
+                met.append((x + share * (u - x), y + share * (v - y)))
+        if len(met) > 1 and max(met)[0] - min(met)[0] > 0.05:
+            shapes.append(Path((min(met), max(met)), pen))
     return shapes

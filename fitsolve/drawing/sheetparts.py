@@ -18,7 +18,7 @@ from dataclasses import replace
 from fitsolve.drawing.bar import HEIGHT_MM, bar_shapes, bars
 from fitsolve.drawing.cutlines import AS_PLANNED, TO_CUT, CutLine, from_words
 from fitsolve.drawing.flow import Block, Type, beside, paragraph, spaced
-from fitsolve.drawing.metrics import fitted, width_mm
+from fitsolve.drawing.metrics import fitted, fitted_end, width_mm
 from fitsolve.drawing.shapes import BLACK, GREY, THIN, Sketch, Text, moved
 from fitsolve.drawing.slants import Slant
 from fitsolve.drawing.symbols import arrow, tick_box
@@ -143,6 +143,16 @@ def _meets_in_row(line: CutLine, at: Columns) -> bool:
     return not taken and width_mm(" and ".join(line.meets), SIZE_MM) <= at.box - at.off - 1
 
 
+def _met_words(line: CutLine, room: float) -> str:
+    """The parts met; of names that have no room their ends, in which copies differ."""
+    words = " and ".join(line.meets)
+    if len(line.meets) < 2 or width_mm(words, SIZE_MM) <= room:
+        return fitted_end(words, room, SIZE_MM)
+    joint = width_mm(" and ", SIZE_MM)
+    each = (room - joint * (len(line.meets) - 1)) / len(line.meets)
+    return " and ".join(fitted_end(name, each, SIZE_MM) for name in line.meets)
+
+
 def _exact(line: CutLine) -> str:
     """How far off the size wanted is, without ±: `exact - 0.016`."""
     words = line.beside.partition(",")[0]
@@ -247,7 +257,7 @@ def _row(line: CutLine, at: Columns, short: bool) -> Block:
         write(at.off, at.box, words, colour=GREY if words == " and ".join(line.meets) else BLACK)
     else:
         _change(sketch, line, at, y)
-        write(at.meets, at.box, " and ".join(line.meets), colour=GREY)
+        write(at.meets, at.box, _met_words(line, at.box - at.meets - 1.0), colour=GREY)
     box_for(sketch, at.box, at.end, line.tag)
     return Block(ROW_MM, tuple(sketch.shapes))
 
