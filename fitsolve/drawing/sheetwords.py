@@ -146,14 +146,18 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
     waits = waits_of(found)
     own: dict[str, list[SheetAxis]] = {}
     longest: dict[str, tuple[float, int]] = {}
-    open_edges = [edge for edge in edges(found.solved, list(said)) if edge.to_cut]
+    every = edges(found.solved, list(said))
+    open_edges = [edge for edge in every if edge.to_cut]
+    edges_of: dict[str, list[Edge]] = {}
+    for edge in every:
+        edges_of.setdefault(edge.part, []).append(edge)
     for edge, lines in zip(open_edges, cut_lines(found, open_edges, tags), strict=True):
         sizes = next((axis for axis in said[edge.part].axes if axis.axis == edge.axis), None)
         axes = own.setdefault(edge.part, [])
         long = _length_mm(edge)
         if long > longest.get(edge.part, (-1.0, 0))[0] + 1e-6:
             longest[edge.part] = long, len(axes)
-        shown = {one.axis for one in open_edges if one.part == edge.part} if found.assembly.slopes else ()
+        shown = {one.axis for one in edges_of[edge.part] if one.to_cut} if found.assembly.slopes else ()
         slants = slants_of(found, edge, shown) if shown else ()
         notes = (*sizes.rough, *sizes.why) if sizes is not None else ()
         if sizes is not None and edge.part not in waits:
@@ -163,7 +167,7 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
     for part, sizes_of in said.items():
         if part in own:
             first = own[part].pop(longest[part][1])
-            leave = () if part in waits else tuple(leave_texts(found, part))
+            leave = () if part in waits else tuple(leave_texts(found, part, edges_of[part]))
             parts.append(SheetPart(part, sizes_of.note, (first, *own[part]), leave))
     return tuple(parts)
 

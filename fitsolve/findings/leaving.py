@@ -18,6 +18,7 @@ Not here: the statistics (solve/leaving), words (report).
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -25,7 +26,7 @@ from fitsolve.build.assembly import exact_step
 from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark, edges
 from fitsolve.findings.lines import steps_of
-from fitsolve.findings.running import layouts
+from fitsolve.findings.running import Layout, layouts
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.light import dataclass
@@ -100,26 +101,31 @@ class _Limit:
     most_mm: float
 
 
-def leave_on_part(solved: Solved, part: str) -> LeaveOn:
-    """Return how a part is laid out with wood left on; no marks where none needs it."""
-    return _Leaving(solved, part).found()
+def leave_on_part(
+    solved: Solved, part: str, wanted: Sequence[Layout] | None = None, own: Sequence[Edge] | None = None
+) -> LeaveOn:
+    """Return how a part is laid out with wood left on; no marks where none needs it. `wanted` are all layouts, and
+    `own` the edges of the part, where they are known already."""
+    every = layouts(solved) if wanted is None else wanted
+    steps = steps_of(solved.assembly, [one for one in every if one.part == part])
+    return _Leaving(solved, part, edges(solved, [part]) if own is None else own).found(steps)
 
 
 class _Leaving:
-    def __init__(self, solved: Solved, part: str) -> None:
+    def __init__(self, solved: Solved, part: str, own: Sequence[Edge]) -> None:
         self.solved, self.part = solved, part
+        contacts = solved.assembly.contacts
         open_ones = [
             number
-            for number, contact in enumerate(solved.assembly.contacts)
-            if (contact.joint not in solved.state.closed or contact.kind == "room")
-            and any(solved.assembly.marks[mark].part == part for mark in contact.marks)
+            for number in solved.assembly.contacts_of[part]
+            if contacts[number].joint not in solved.state.closed or contacts[number].kind == "room"
         ]
         self.contacts = [number for number in open_ones if self._fixed(self._terms(number))]
         self.limits = [limit for limit in self._limits() if self._fixed(limit.terms)]
         limited = {mark for limit in self.limits for mark, _ in limit.terms}
         met = {mark for number in self.contacts for mark in solved.assembly.contacts[number].every_mark}
         self.at_stake = limited | met
-        self.marks = [(edge, one) for edge in edges(solved, [part]) for one in edge.marks if self._trimmable(edge, one)]
+        self.marks = [(edge, one) for edge in own for one in edge.marks if self._trimmable(edge, one)]
 
     def _terms(self, number: int) -> list[tuple[int, float]]:
         return merged(clearance_terms(self.solved.assembly.contacts[number]))
@@ -128,8 +134,9 @@ class _Leaving:
         """The limits of the distances of the part that are not made yet, each as a clearance."""
         found = []
         for number, one in enumerate(self.solved.assembly.distances):
-            made = all(self.solved.state.marks[mark] == MarkState.MADE for mark in (one.start, one.end))
-            if one.part != self.part or made:
+            if one.part != self.part or (one.low_mm is None and one.high_mm is None):
+                continue
+            if all(self.solved.state.marks[mark] == MarkState.MADE for mark in (one.start, one.end)):
                 continue
             for side, limit in ((-1, one.low_mm), (1, one.high_mm)):
                 if limit is not None:
@@ -150,13 +157,13 @@ class _Leaving:
             and one.mark in self.at_stake
         )
 
-    def found(self) -> LeaveOn:
+    def found(self, steps: Mapping[int, float]) -> LeaveOn:
+        """The marks with wood left on; `steps` are their finest lines, mm."""
         allowed = self.solved.assembly.overcut
         every = self.joints()
         joints, rows = beyond_mending(every)
         left = leave_on(joints, allowed)
         s = np.where(left.left_on_mm > NOTHING_MM, left.left_on_mm, 0.0)
-        steps = steps_of(self.solved.assembly, [one for one in layouts(self.solved) if one.part == self.part])
         marks, at_lines = [], s.copy()
         for place, (edge, one) in enumerate(self.marks):
             if s[place] > 0.0:

@@ -140,11 +140,12 @@ def part_layout(found: Reconciliation, part: str) -> PartLayout:
     from fitsolve.findings.leaving import leave_on_part
 
     notes = {axis.axis: (*axis.rough, *axis.why, *axis.room) for one in part_sizes(found, part) for axis in one.axes}
-    leave = None if waits else leave_on_part(found.solved, part)
+    own = edges(found.solved, [part])
+    leave = None if waits else leave_on_part(found.solved, part, found.layouts, own)
     first = "" if waits else reading_waits(found, [part]).get(part, "")
     axes = [
         replace(axis, notes=(*_slopes(found, part, axis), *_knifed(found, axis), *notes.get(axis.axis, ())))
-        for axis in axis_layouts(found, edges(found.solved, [part]), {part} if waits else ())
+        for axis in axis_layouts(found, own, {part} if waits else ())
     ]
     return PartLayout(part, waits, tuple(sorted(axes, key=lambda axis: not axis.to_cut)), leave, first)
 

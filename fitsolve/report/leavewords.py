@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from fitsolve.findings.edges import Edge
 from fitsolve.findings.leaving import LeaveOn, LeftLimit, LeftMark
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
@@ -48,12 +49,12 @@ def _trims(found: Reconciliation, leave: LeaveOn, measures: Measures) -> tuple[t
     return (*said, *limits)
 
 
-def leave_texts(found: Reconciliation, part: str) -> list[str]:
+def leave_texts(found: Reconciliation, part: str, own: Sequence[Edge] | None = None) -> list[str]:
     """Wood left on a part, as it is said on paper: the lines and the chances, then what is to be trimmed; nothing where
-    none needs it."""
+    none needs it. `own` are its edges, where they are known already."""
     from fitsolve.findings.leaving import leave_on_part
 
-    leave = leave_on_part(found.solved, part)
+    leave = leave_on_part(found.solved, part, found.layouts, own)
     if not leave.marks:
         return []
     measures = Measures.of(found.assembly)
