@@ -259,8 +259,7 @@ class TestPressStand:
         overall, said = self.check("log-ends.csv", "overall")
         assert overall.verdict == "beyond"
         assert said[2] == (
-            "rail.front l.shoulder..r.shoulder 1/16 less would take it up, "
-            "with rail.rear l.shoulder..r.shoulder 1/16 less to go with it"
+            "rail.front l.shoulder..r.shoulder 1/16 less and rail.rear l.shoulder..r.shoulder 1/16 less would take it up"
         )
         _, said = self.check("log.csv", "overall")
         assert said[2] == "nothing still uncut can take it up"

@@ -6,9 +6,13 @@ c_i as a flow to its roots, and
 
     change of v = sum over edges of flow * (m_end - m_start) + sum over roots of (sum of c below) * m_root
 
-exactly, whatever the forest. It is grown by what tells most: first what does not change, then sizes, the
-largest change first (of as large ones the shorter size), then gaps of joints, then wishes. So an overall
-length and its pieces are not both counted. What wishes and roots carry is where pieces are set.
+exactly, whatever the forest. Within a part it is grown by what tells most: first what does not change, then
+sizes, the largest change first (of as large ones the shorter size), so that an overall length and its pieces are
+not both counted. Where parts and the gaps of joints tie the same marks in several ways, each way carries its
+least-squares share: of all flows F that have the c_i as their sources that of the least sum of r F^2, r = 1 where
+something changes and next to nothing where not, which is how v would move with each of these sizes if all were
+read, each as well as the others. Wishes tie only what nothing else does. What wishes and roots carry is where
+pieces are set.
 
 A size that changes and is none of them moves for the sake of others.
 
@@ -31,6 +35,12 @@ STILL_MM = 1e-5
 """What changes by less does not change."""
 
 SLIGHT_MM = 0.01
+
+SHARED_MOST = 1000
+"""More marks than this that hang together are gone through one way only."""
+
+FREELY = 1e6
+"""So much more readily a tie carries that does not change."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +97,11 @@ class _Forest:
 
 def portions(solved: Solved, terms: Terms, moved: Floats) -> Portions:
     """Return what everything adds to a sum when the marks (n,) move by so much."""
-    forest = _Forest()
-    grown = [tie for tie in sorted(_ties(solved, moved), key=lambda tie: _order(solved, tie)) if forest.add(tie)]
-    carried, left = _flow(forest, terms, moved)
+    ties = sorted(_ties(solved, moved), key=lambda tie: _order(solved, tie))
+    carried, left = _shared_flow(ties, terms, moved) or _one_way(ties, terms, moved)
     sizes, joints = [], dict[int, float]()
-    for tie in grown:
-        adds = carried.get(tie, 0.0) * tie.change_mm
+    for tie, flow in carried.items():
+        adds = flow * tie.change_mm
         if tie.kind == "size" and abs(adds) > SLIGHT_MM:
             sizes.append(SizePortion(tie.number, tie.change_mm, adds))
         elif tie.kind == "gap":
@@ -105,6 +114,45 @@ def portions(solved: Solved, terms: Terms, moved: Floats) -> Portions:
         ((joint, adds) for joint, adds in joints.items() if abs(adds) > SLIGHT_MM), key=lambda one: -abs(one[1])
     )
     return Portions(tuple(sizes), tuple(told), left)
+
+
+def _one_way(ties: list[Tie], terms: Terms, moved: Floats) -> tuple[dict[Tie, float], float]:
+    """What one forest of all ties carries."""
+    forest = _Forest()
+    for tie in ties:
+        forest.add(tie)
+    return _flow(forest, terms, moved)
+
+
+def _shared_flow(ties: list[Tie], terms: Terms, moved: Floats) -> tuple[dict[Tie, float], float] | None:
+    """What each tie carries toward its end, by least squares, and what the roots leave over, mm; None where too
+    many marks hang together to ask."""
+    inside, whole = _Forest(), _Forest()
+    kept = [tie for tie in ties if tie.kind == "size" and inside.add(tie)] + [tie for tie in ties if tie.kind == "gap"]
+    for tie in kept:
+        whole.add(tie)
+    kept += [tie for tie in ties if tie.kind == "wish" and whole.add(tie)]
+    roots = {whole.root(mark) for mark, _ in terms}
+    kept = [tie for tie in kept if whole.root(tie.start) in roots]
+    number = {mark: k for k, mark in enumerate(dict.fromkeys(m for tie in kept for m in (tie.start, tie.end)))}
+    if len(number) > SHARED_MOST:
+        return None
+    load, left, held = np.zeros(len(number)), 0.0, {number[root] for root in roots if root in number}
+    for mark, coef in terms:
+        root = whole.root(mark)
+        left += coef * float(moved[root])
+        if mark in number:
+            load[number[mark]] += coef
+            load[number[root]] -= coef
+    ways = np.zeros((len(kept), len(number)))
+    rows = np.arange(len(kept))
+    ways[rows, [number[tie.end] for tie in kept]] = 1.0
+    ways[rows, [number[tie.start] for tie in kept]] -= 1.0
+    ease = np.array([1.0 if abs(tie.change_mm) > STILL_MM else FREELY for tie in kept])
+    free = np.array(sorted(set(range(len(number))) - held), dtype=np.intp)
+    matrix = ways[:, free].T @ (ways[:, free] * ease[:, None])
+    flow = ease * (ways[:, free] @ np.linalg.solve(matrix, load[free]))
+    return dict(zip(kept, flow.tolist(), strict=True)), left
 
 
 def carried_by_gaps(solved: Solved, terms: Terms) -> dict[int, float]:
