@@ -27,12 +27,11 @@ Source: 1 in = 25.4 mm exactly, by definition since 1959 (NIST Handbook 44, Appe
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from fractions import Fraction
 from typing import Literal
 
 from fitsolve.errors import Place, Problem
-from fitsolve.light import dataclass, pattern
+from fitsolve.light import dataclass, pattern, replace
 
 Unit = Literal["in", "mm"]
 

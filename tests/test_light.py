@@ -91,6 +91,15 @@ class TestLikeTheStandardLibrary:
     def test_defaults_made_anew_for_each(self):
         assert LIGHT("a").words is not LIGHT("a").words
 
+    def test_its_own_replace_does_the_same(self):
+        one = LIGHT("a", 2, ["x"])
+        assert one.twice == 4  # kept in the object, and not taken over
+        other = light.replace(one, line=3)
+        assert (other, other.twice) == (replace(one, line=3), 6)
+        assert light.replace(STANDARD("a"), line=1) == replace(STANDARD("a"), line=1)
+        with pytest.raises(TypeError):
+            light.replace(one, wrong=1)
+
     def test_fields_replace_copy_and_pickle(self):
         assert [one.name for one in fields(Kept)] == ["a", "b"]
         assert replace(Kept(1), b=3.0) == Kept(1, 3.0)

@@ -15,12 +15,12 @@ Not here: faces without such ends (faces), slopes as sentences (slopes).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from fitsolve.build.language import Misread, Name
 from fitsolve.build.slopes import SlopeDraft
 from fitsolve.build.stock import Stock
+from fitsolve.light import replace
 
 
 def face_here(stock: Stock, faces: Sequence[SlopeDraft], at: Fraction, name: Name) -> SlopeDraft:

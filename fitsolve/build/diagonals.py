@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from fitsolve.build.logtext import Row
 from fitsolve.build.points import NoPoint, direction, point_name, read_point
 from fitsolve.build.readings import Reading, RowReader
+from fitsolve.light import replace
 
 _AWAY = "Name two points some way apart."
 

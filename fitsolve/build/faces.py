@@ -18,13 +18,12 @@ names (stations).
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from fitsolve.build.slopes import SlopeDraft
 from fitsolve.build.slopetext import WAYS
 from fitsolve.build.stock import Stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import Problem
+from fitsolve.light import replace
 from fitsolve.written import write_length
 
 

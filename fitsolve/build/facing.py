@@ -8,11 +8,10 @@ Not here: how slopes are read (slopes).
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from fitsolve.build.assembly import AXES, Contact, Distance, Lean
 from fitsolve.build.slopes import SlopeDraft
 from fitsolve.build.stock import Stock
+from fitsolve.light import replace
 
 
 def leaning(stock: Stock, slopes: list[SlopeDraft], contacts: tuple[Contact, ...]) -> tuple[Contact, ...]:

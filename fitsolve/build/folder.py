@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fitsolve.build.logtext import Log, Row
 from fitsolve.errors import BuildError, Place, Problem
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 if TYPE_CHECKING:
     from fitsolve.build.plan import Plan

@@ -53,7 +53,7 @@ def read_by_hand(text: str, unit: Unit, strong_mm: float) -> ByHand:
 def said_good_to(note: str, unit: Unit) -> float | None:
     """Return the U (k = 2), mm, that a note says a reading is good to; None where it says none, 0 where it
     says one that can't be read or is nothing."""
-    match = _GOOD_TO.search(note)
+    match = _GOOD_TO.search(note) if "good to" in note.lower() else None
     if match is None:
         return None
     try:

@@ -13,7 +13,7 @@ When it fails: a sentence that makes no sense gives a problem and no contact; th
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import AXES, ContactKind
@@ -26,7 +26,7 @@ from fitsolve.build.stock import Stock
 from fitsolve.build.sums import misread_problems
 from fitsolve.errors import Place, Problem
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 if TYPE_CHECKING:
     from fitsolve.build.pegs import PegDraft

@@ -35,7 +35,6 @@ _REST = rf"(?:\.(?:{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+"
 NAME = pattern(rf"[^\W\d_][\w-]*+{_REST}")
 STARRED_TEXT = rf"[^\W\d_][\w-]*+(?:\.(?:\*|{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*+)?+"
 STARRED = pattern(STARRED_TEXT)
-_BLANKS = pattern(r"\s*+")
 _PIECE = pattern(r"[^\s,()]++|[,()]|")
 _LENGTH_STARTS = frozenset(".½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒+-\u2010\u2011\u2012\u2013\u2212")
 _TRIED_NAMES_MAX = 3000
@@ -109,9 +108,11 @@ class Cursor:
 
     def peek(self) -> str:
         """Pass blanks and return the next character, or nothing at the end."""
-        match = _BLANKS.match(self.text, self.at)
-        self.at = match.end() if match else self.at
-        return self.text[self.at : self.at + 1]
+        text, at = self.text, self.at
+        while text[at : at + 1].isspace():
+            at += 1
+        self.at = at
+        return text[at : at + 1]
 
     def here(self, what: str, hint: str = "") -> Misread:
         """Return that something is wrong with the piece that stands here."""

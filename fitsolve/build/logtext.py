@@ -417,9 +417,10 @@ class _Reader:
 
 def _is_time(text: str) -> bool:
     """Whether a text is a date, with or without a time: ISO 8601, or as a spreadsheet turns it around."""
-    if not _DATE.match(text):
+    iso = text[4:5] == text[7:8] == "-"
+    if (not iso or text[10:11].isdigit()) and not _DATE.match(text):
         return False
-    if text[4:5] == text[7:8] == "-":
+    if iso:
         try:
             datetime.fromisoformat(text)
         except ValueError:

@@ -6,7 +6,6 @@ Not here: which of them agree (sums).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from fitsolve.build.language import Step
 from fitsolve.build.locate import Spot
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
+from fitsolve.light import replace
 from fitsolve.written import write_length
 
 if TYPE_CHECKING:

@@ -25,7 +25,6 @@ adjustment of levelling nets.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
@@ -39,7 +38,7 @@ from fitsolve.build.rules import RuleDraft, read_rules
 from fitsolve.build.stock import Stock, take_stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.written import write_length
 
 if TYPE_CHECKING:

@@ -67,7 +67,7 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
                 if line is not None:
                     lines += line_drafts(stock, name, line, spot)
                     continue
-                if kind == "check" and ".." not in text:  # no check of the frame has a span
+                if kind == "check" and ".." not in text and " flush with " not in text:  # no check of the frame has
                     from fitsolve.build.framing import frame_drafts, read_framed
 
                     framed = read_framed(text, plan.unit, key)

@@ -15,7 +15,6 @@ Not here: files (shoplog), what the rows do (history).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import History, State
@@ -23,6 +22,7 @@ from fitsolve.build.logtext import Log, Row
 from fitsolve.build.state import replayed
 from fitsolve.build.tools import Tool
 from fitsolve.errors import Problem
+from fitsolve.light import replace
 
 _PLAIN = frozenset({"reading", "lean", "rough", "compare", "gang"})
 

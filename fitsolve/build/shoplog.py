@@ -26,7 +26,6 @@ import sys
 import time
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -42,6 +41,7 @@ from fitsolve.build.logtext import (
     split_cells,
 )
 from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.light import replace
 
 __all__ = ["Check", "Log", "OpenLog", "Row", "append", "parse_log", "read_log"]
 

@@ -14,7 +14,6 @@ Not here: what a row says (readings), names (lookup), numbers (solve).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import History, MarkState, State
@@ -24,6 +23,7 @@ from fitsolve.build.points import spans_of
 from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.build.tools import Tool
 from fitsolve.errors import Problem
+from fitsolve.light import replace
 
 __all__ = ["MarkState", "Reading", "RoughBound", "State", "objections", "replayed", "settle", "struck_rows"]
 

@@ -8,12 +8,12 @@ Not here: stations that the plan names (stock, faces).
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from fractions import Fraction
 
 from fitsolve.build.assembly import SHARES, Assembly, Mark, Slope
 from fitsolve.build.stock import station_doubt
 from fitsolve.errors import Place, Problem
+from fitsolve.light import replace
 
 
 def with_stations(assembly: Assembly, names: Iterable[str]) -> Assembly:

@@ -21,7 +21,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import AXES, Axis, Distance
-from fitsolve.build.language import NAME, UNIT_WORDS, Misread, Name, Run, did_you_mean, read_run
+from fitsolve.build.language import STARRED, UNIT_WORDS, Misread, Name, Run, did_you_mean, read_run
 from fitsolve.build.locate import Path, Spot, shown
 from fitsolve.build.sums import Axle, Rules, add_up, misread_problems
 from fitsolve.errors import Place, Problem
@@ -429,9 +429,9 @@ class _Drawing:
 
 def name_fault(name: str, what: str) -> tuple[str, str] | None:
     """Return what is wrong with the name of a part, a copy, a fit or a tool, or None where nothing is."""
-    match = NAME.fullmatch(name if what != "copy" else f"a.{name}")
+    match = STARRED.fullmatch(name if what != "copy" else f"a.{name}")
     hint = "Names are letters, digits and hyphens, and begin with a letter."
-    if match is None or "." in name or "@" in name or not (name[:1].isalpha() or what == "copy"):
+    if match is None or "*" in name or "." in name or "@" in name or not (name[:1].isalpha() or what == "copy"):
         return f'"{shown(name)}" can\'t be the name of a {what}', hint
     if what == "fit" and name in UNIT_WORDS:
         return f'"{name}" is a unit and can\'t be the name of a fit', hint

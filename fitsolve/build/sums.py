@@ -25,7 +25,6 @@ Not here: several copies of a part, mirrored ones (stock); parts against each ot
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -35,7 +34,7 @@ from fitsolve.build.locate import Spot
 from fitsolve.build.misprints import misprint
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.written import write_length
 
 if TYPE_CHECKING:

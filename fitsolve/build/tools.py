@@ -32,10 +32,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Literal
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 ToolKind = Literal["caliper", "rule", "tape", "rod", "feeler", "square", "other"]
 

@@ -22,7 +22,6 @@ Not here: names (cli), what comes of it (reconciliation), words (report).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import Literal
 
@@ -31,7 +30,7 @@ from fitsolve.build.history import MarkState, State
 from fitsolve.build.language import Cursor, Misread, Name, did_you_mean
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass, pattern
+from fitsolve.light import dataclass, pattern, replace
 
 TRY = "--try"
 _PLACE = Place(TRY)

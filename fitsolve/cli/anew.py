@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import click
 
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_part
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 _APART = {"glued": "cut apart", "pegged": "drilled out or cut apart", "wedged": "cut apart"}
 

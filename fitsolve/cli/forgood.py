@@ -8,13 +8,13 @@ sure.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from fitsolve.build.history import MarkState, State
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import say, show_problems
 from fitsolve.errors import BuildError, Place, Problem
+from fitsolve.light import replace
 
 
 def status_of_closing(bench: Bench, joint: int, made: Sequence[Row], row: Row, sure: bool) -> int | None:

@@ -14,7 +14,6 @@ Only where the advice has moved. `--as-of NO` says it: the last row of the log w
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from fitsolve.build.assembly import Mark
 from fitsolve.build.logtext import Log, row_number
@@ -24,7 +23,7 @@ from fitsolve.cli.bench import Bench
 from fitsolve.cli.common import refuse, say
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.running import Layout
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.reconciliation import Reconciliation
 
 _CHANGES = ("made", "trim", "remake", "close")

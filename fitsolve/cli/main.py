@@ -7,7 +7,6 @@ traceback is shown unless FITSOLVE_DEBUG is set.
 
 from __future__ import annotations
 
-import gc
 import os
 import sys
 from contextlib import suppress
@@ -147,8 +146,6 @@ def _where_things_stand() -> None:
 
 def main() -> NoReturn:
     """The command `fitsolve`."""
-    # One short run makes many values that all live to its end: looking for dead ones is time lost.
-    gc.set_threshold(100_000, 50, 50)
     # Looking through every installed package for plugins of the plan's models takes longer than the plan.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -16,7 +15,7 @@ from fitsolve.cli.common import build_folder, build_option, finish, refuse, say,
 from fitsolve.cli.complete import complete_part
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.findings.tags import OF_LENGTHS, Tagged, list_number, log_of_list, tagged, tagged_wanted
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 LAST_LIST = ".last-list"
 """The number of the list that was shown last in this folder, so that `read w2` knows which list is meant.

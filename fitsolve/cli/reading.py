@@ -154,9 +154,8 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
 def enter_asked(bench: Bench, row: Row, sure: bool) -> None:
     """Enter a reading; a strange one is asked about first, unless it is `sure`. Another number typed at the
     question stands in its place, and is looked at likewise."""
-    from dataclasses import replace
-
     from fitsolve.cli.ask import keep_anyway
+    from fitsolve.light import replace
 
     while not sure and (kept := keep_anyway(bench, row, row.reading)) is not True:
         if not kept:
@@ -171,9 +170,8 @@ def _tool_behind(bench: Bench, words: Sequence[str], how: How) -> tuple[Sequence
     begun = any(word[:1].isdigit() for word in words[1:-1])  # no name begins with a digit
     if how.tool is not None or not begun or not words[-1][:1].isalpha():
         return words, how
-    from dataclasses import replace
-
     from fitsolve.findings.tags import OF_LENGTHS
+    from fitsolve.light import replace
 
     if words[-1] in OF_LENGTHS:
         return words, how

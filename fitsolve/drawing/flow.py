@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import replace
 
 from fitsolve.drawing.metrics import fitted, width_mm, wrapped
 from fitsolve.drawing.shapes import BLACK, Box, Shape, Text, moved
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 
 @dataclass(frozen=True)

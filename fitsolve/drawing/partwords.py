@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from fitsolve.drawing.cutlines import CutLine, cut_lines, main_axis, waits_of
 from fitsolve.drawing.partdraw import PartDrawing, Section, View
 from fitsolve.drawing.slants import slants_of
 from fitsolve.findings.edges import Edge, edges
+from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.leavewords import leave_texts

@@ -14,7 +14,6 @@ Not here: sizes (findings), words (report, cutlines), pages (flow).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from fitsolve.drawing.flow import Block, Frame, Type, beside, flowed, paragraph, run_in, spaced
 from fitsolve.drawing.metrics import fitted, width_mm
@@ -22,7 +21,7 @@ from fitsolve.drawing.papers import SHEET_MARGIN_MM, SHEETS
 from fitsolve.drawing.shapes import BLACK, GREY, THICK, Page, Shape, Sketch, Text, moved, scaled
 from fitsolve.drawing.sheetparts import ROW_MM, SIZE_MM, SheetPart, box_for, part_blocks
 from fitsolve.drawing.symbols import tick_box
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.report import screen
 
 SMALL_MM, LINE_MM = 2.5, 3.05

@@ -13,7 +13,6 @@ Not here: what is said (cutlines), what stands before and behind the parts (shee
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from fitsolve.drawing.bar import HEIGHT_MM, bar_shapes, bars
 from fitsolve.drawing.cutlines import AS_PLANNED, TO_CUT, CutLine, from_words
@@ -22,7 +21,7 @@ from fitsolve.drawing.metrics import fitted, fitted_end, width_mm
 from fitsolve.drawing.shapes import BLACK, GREY, THIN, Sketch, Text, moved
 from fitsolve.drawing.slants import Slant
 from fitsolve.drawing.symbols import arrow, tick_box
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 ROW_MM = 4.7
 SIZE_MM = 2.8

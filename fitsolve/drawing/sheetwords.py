@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from fitsolve.build.history import MarkState
 from fitsolve.drawing.cutlines import cut_lines, waits_of
@@ -14,6 +13,7 @@ from fitsolve.errors import Problem
 from fitsolve.findings.edges import Edge, edges
 from fitsolve.findings.tags import Tagged
 from fitsolve.findings.wanted import awaited
+from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.leavewords import leave_texts

@@ -12,14 +12,13 @@ Not here: where it is drawn (bar, partdraw), what is said of it (slopewords).
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import replace
 
 from fitsolve.build.assembly import Slope
 from fitsolve.build.history import MarkState
 from fitsolve.drawing.cutlines import CUT, MADE, START, CutLine
 from fitsolve.drawing.shapes import PLAIN, Pen, Sketch
 from fitsolve.findings.edges import Edge
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.linewords import OTHER_WAY
 from fitsolve.report.measures import Measures

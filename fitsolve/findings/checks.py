@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import combinations, islice
 
 import numpy as np
@@ -28,7 +27,7 @@ from fitsolve.build.assembly import Rule
 from fitsolve.build.rulevalues import FrameValue, frame_values, rule_values
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import CheckFinding, CheckVerdict
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Flags, Floats, Rows
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import PROVEN, Side, judge

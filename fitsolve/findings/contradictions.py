@@ -7,13 +7,11 @@ tell), not a contradiction.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import ContradictionFinding, Demand
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints, Rows
 from fitsolve.solve.pieces import Piece
 

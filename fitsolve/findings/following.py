@@ -14,12 +14,12 @@ Not here: what is doubted (doubts), words (report).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from fitsolve.findings.contradictions import contradiction_findings
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.values import ContradictionFinding, Following, Suspect
 from fitsolve.graph import make_graph
+from fitsolve.light import replace
 from fitsolve.solve.pieces import solve_network
 
 LITTLE = 0.25

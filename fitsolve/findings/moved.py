@@ -20,7 +20,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
 
@@ -32,7 +31,7 @@ from fitsolve.findings.running import layout_marks
 from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import Doubt, Suspect
 from fitsolve.graph import distance_terms
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats
 from fitsolve.solve.pieces import RESOLVED_MARKS_MAX, Piece, moved_by_change, solve_network
 from fitsolve.solve.shared import SharedErrors

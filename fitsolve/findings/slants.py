@@ -19,13 +19,12 @@ named by the stations together. Uncertainties are those of these sums as a whole
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from fitsolve.build.assembly import Assembly, Contact, Slope
 from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import Slant
 from fitsolve.graph import clearance_terms, gap_terms, merged
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 PARALLEL = 1e-9
 """Sides that close by less than this over their run are parallel: no travel makes up for a width."""

@@ -15,12 +15,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import Log, Row, row_number
-from fitsolve.light import dataclass, pattern
+from fitsolve.light import dataclass, pattern, replace
 
 if TYPE_CHECKING:
     from fitsolve.findings.wanted import WantedReading

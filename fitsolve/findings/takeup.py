@@ -22,7 +22,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
 
@@ -34,7 +33,7 @@ from fitsolve.findings.portions import SLIGHT_MM, Portions, portions
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.findings.values import ALIKE
 from fitsolve.graph import distance_terms, gap_terms
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Rows, stacked
 from fitsolve.solve.allocate import allocate
 from fitsolve.solve.pieces import Piece, wanted_of

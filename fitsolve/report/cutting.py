@@ -9,7 +9,6 @@ one it is counted from than in plan. Where no line keeps the joints, a sentence 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 
 from fitsolve.build.assembly import Contact
@@ -17,7 +16,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import contributions
 from fitsolve.findings.running import Layout, Running
 from fitsolve.findings.values import SeatFinding
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.linewords import (
     AS_PLANNED,

@@ -12,9 +12,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 
 from fitsolve.findings.values import ALIKE, Doubt, Suspect, Suspicion, ToolError, ToolScatter
+from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.askewwords import askew_text, doubted_askew
 from fitsolve.report.measures import Measures, off_plan

@@ -22,7 +22,6 @@ Not here: how it stands on a screen (layout_screen) or on paper (drawing), files
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -31,7 +30,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.edges import Edge, EdgeMark, edges
 from fitsolve.findings.lines import steps_of
 from fitsolve.findings.values import ContactFinding
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
 from fitsolve.report.knifing import once_knifed

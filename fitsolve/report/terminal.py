@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 
 from fitsolve.findings.values import Assumption
+from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import AxisSizes, PartSizes, part_sizes
 from fitsolve.report.doubtwords import (

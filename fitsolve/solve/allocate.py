@@ -25,12 +25,11 @@ Source: any text on quadratic programmes, e.g. J. Nocedal, S. Wright, Numerical 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints, stacked
 from fitsolve.solve.given import GivenWay, nothing_given
 from fitsolve.solve.guess import guessed

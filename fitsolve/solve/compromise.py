@@ -20,11 +20,9 @@ Not here: which few rows contradict each other (contradict), whether the rest ca
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Flags, Floats, Ints, stacked
 from fitsolve.solve.contradict import Contradiction, GivingWay, further_contradictions, least_relaxation
 from fitsolve.solve.given import GivenWay

@@ -31,13 +31,12 @@ Optimization (2008), for elastic programmes and the deletion filter (both from m
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.certificate import Status
 from fitsolve.solve.quadratic import DENSE, Programme, solve

@@ -24,12 +24,11 @@ Not here: which multiple (rounding), what the rows are about (findings).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Flags, Floats, Ints, Rows, stacked
 
 if TYPE_CHECKING:

@@ -20,11 +20,9 @@ method, SIAM J. Optim. 13 (2002) (from memory).
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Flags, Floats, Ints, Rows, stacked
 from fitsolve.solve.certificate import Answer, Stacked, certify
 from fitsolve.solve.staged import Staged

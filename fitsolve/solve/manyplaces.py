@@ -24,10 +24,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
+from fitsolve.light import replace
 from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.fewlines import TooMany
 from fitsolve.solve.gridded import Group, dense

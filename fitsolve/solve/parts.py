@@ -10,10 +10,10 @@ Not here: what the rows come to (pieces).
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 import numpy as np
 
+from fitsolve.light import replace
 from fitsolve.rows import Bounds, Cuts, Ints, Network, Rows
 from fitsolve.solve.freedom import Freedom
 

@@ -22,12 +22,11 @@ geodetic networks (1968, from memory). Check values: specs/references/networks.t
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Cuts, Entries, Flags, Floats, Ints, Network, Rows, differences
 from fitsolve.solve.allocate import Allocation, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors

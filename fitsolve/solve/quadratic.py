@@ -30,13 +30,13 @@ J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), ch. 12, 16 (fr
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import field
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.activeset import solve_dense
 from fitsolve.solve.certificate import FEASIBLE_MM, Answer, Certificate, Matrix, Stacked, Status, certify, contradicts

@@ -38,7 +38,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 from fractions import Fraction
 from functools import reduce as fold
 from math import gcd, lcm
@@ -50,7 +49,7 @@ if TYPE_CHECKING:
     from fitsolve.solve.manyplaces import ManyPlaces
     from fitsolve.solve.oneplace import OnePlace
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.fewlines import LINES_MOST, Few, TooMany
 from fitsolve.solve.gridded import Group, Sparse, dense, touched

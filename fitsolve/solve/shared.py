@@ -28,12 +28,11 @@ same written as one least squares problem is what the tests hold it against.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints, Network, Rows, Shared
 from fitsolve.solve.covariance import Errors
 

@@ -35,12 +35,11 @@ Optimization, 2nd ed. (2006), ch. 10 (from memory). Check values: specs/referenc
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints, Network, Rows
 from fitsolve.solve.freedom import Freedom
 

@@ -9,12 +9,11 @@ Not here: how it is solved (quadratic), in which order (allocate).
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Flags, Floats, Ints, Rows
 from fitsolve.solve.quadratic import Programme
 from fitsolve.solve.staged import Staged
