@@ -493,3 +493,12 @@ class TestOutlines:
     @pytest.mark.parametrize(("least", "step"), [(0.7, 1.0), (0.011, 0.02), (0.2, 0.2), (3.0, 5.0), (6.0, 10.0)])
     def test_ticks_are_round(self, least, step):
         assert _round_step(least)[0] == pytest.approx(step)
+
+    def test_no_part_is_drawn_much_larger_or_smaller_than_it_is(self, tmp_path):
+        # A leg of 40 reads 2 less; 2000 apart, a thirtieth of the whole would be 30 times that, the leg gone. A third of
+        # 40 is 13.3, so 5 times.
+        plan = 'unit = "mm"\n[part.leg]\ncopies = ["l", "r"]\nx = "outer 40 inner"\nz = "foot 600 head"\n'
+        plan += '[part.rail]\nx = "l 2000 r"\nz = "under 80 over"\n[joint.end]\nmeet = ["rail.l against leg.l.inner, tight-up, '
+        plan += 'leg.l below", "rail.r against leg.r.outer, tight-up, leg.r above"]\n'
+        drawing = assembled_drawing(found_in(folder_of(tmp_path / "b", plan, "reading,leg.l.outer,leg.l.inner,38,caliper,\n")), "0")
+        assert drawing.times == 5

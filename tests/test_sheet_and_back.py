@@ -193,8 +193,9 @@ def test_what_waits_is_left(tmp_path):
     assert words.index("STOP") < words.index("apron")
     assert "LEAVE" in words
     assert "CUT" not in words
-    assert any(word.startswith("wait for #") for word in words)
-    assert "?" in words, "a size that may be wrong does not go to the bench"
+    assert any("lines: wait for #" in word and word.endswith("Then print another sheet.") for word in words)
+    figures = [word for word in words if re.fullmatch(r"\d+( \d+/\d+)?", word)]
+    assert figures == [], "a size that may be wrong does not go to the bench"
     assert not any(word.startswith("[") for word in words)
 
 

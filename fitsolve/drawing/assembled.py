@@ -204,7 +204,7 @@ def _view(view: ViewDrawing, scale: float, drawing: AssembledDrawing) -> list[Sh
     sketch.shapes.append(Text(8, 3.5, view.title, 3.2, "start", True))
     for one in view.outlines:
         sketch.path(map(point, one.plan_corners), PLAN_PEN, closed=True)
-    for one in sorted(view.outlines, key=lambda one: (one.depth, one.part)):
+    for one in sorted(view.outlines, key=lambda one: (round(one.depth, 3), one.part)):
         sketch.path(map(point, one.corners), PLAIN if one.made else UNCUT_PEN, closed=True, fill=WHITE)
     for one in view.outlines:
         sketch.path(map(point, one.corners), FINE if one.made else Pen(0.1, (2.4, 0.8)), closed=True)
@@ -267,7 +267,7 @@ def _part_names(sketch: Sketch, view: ViewDrawing, at: Callable[[Box], Box], tak
 def _covering(view: ViewDrawing, at: Callable[[Box], Box]) -> list[tuple[str, Box]]:
     """Parts that cover each other on paper, to 2 mm, with the names of all, the nearest first."""
     found: list[tuple[list[str], Box]] = []
-    for one in sorted(view.outlines, key=lambda one: (-one.depth, one.part)):
+    for one in sorted(view.outlines, key=lambda one: (-round(one.depth, 3), one.part)):
         box = at(one.box)
         same = next((o for o in found if all(abs(a - b) < 2.0 for a, b in zip(o[1], box, strict=True))), None)
         if same is None:

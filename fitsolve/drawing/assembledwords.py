@@ -50,6 +50,7 @@ _NAMED_MOST = 4
 NOTHING_MM = 1e-6
 _SHARE = 30.0
 """No error is drawn larger than the whole divided by this."""
+_SHARE_OF_PART = 3.0
 GAPS_MOST = 60
 
 
@@ -57,8 +58,9 @@ def assembled_drawing(found: Reconciliation, number: str) -> AssembledDrawing:
     """Return what the drawing of the whole shows."""
     measures = Measures.of(found.assembly)
     places = _places(found)
-    times = _times(places)
-    sides = Sides(found.assembly, _outermost(found, places))
+    outer = _outermost(found, places)
+    times = _times(places, outer)
+    sides = Sides(found.assembly, outer)
     drawn = places.plan + times * places.off
     seen = ((how, _view(found, sides, how, places, drawn)) for how in _VIEWS)
     shown_views = [(how, view) for how, view in seen if view.outlines]
@@ -143,17 +145,21 @@ def _clusters(found: Reconciliation, axis: str) -> list[list[list[int]]]:
     return [some for _, some in clusters]
 
 
-def _times(places: _Places) -> int:
-    """By how much errors are enlarged: 1, 2, 5, 10, ..., the largest that keeps each of them below a
-    thirtieth of the whole."""
+def _times(places: _Places, outer: _Outer) -> int:
+    """By how much errors are enlarged: 1, 2, 5, 10, ..., the largest that keeps each of them below a thirtieth of the
+    whole, and no part from being drawn a third larger or smaller than it is."""
     if not len(places.plan):
         return 1
     off = float(np.abs(places.off).max())
     if off <= NOTHING_MM:
         return 1
-    size = max(float(places.plan.max() - places.plan.min()), 1e-6)
+    most = max(float(places.plan.max() - places.plan.min()), 1e-6) / (_SHARE * off)
+    for low, high in (pair for own in outer.values() for pair in own.values()):
+        grown = abs(float(places.off[high] - places.off[low]))
+        if grown > NOTHING_MM:
+            most = min(most, float(places.plan[high] - places.plan[low]) / (_SHARE_OF_PART * grown))
     step = 1
-    while off * _next(step) <= size / _SHARE and step < 1000:
+    while _next(step) <= most and step < 1000:
         step = _next(step)
     return step
 

@@ -252,7 +252,8 @@ def _readings(sheet: ShopSheet, room: float) -> list[Block]:
             found += beside([_reading(rows[0], half)], [_reading(rows[1], half)], half + 5.0)
             rows = rows[2:]
         else:
-            found.append(_reading(rows.pop(0), room))
+            short = len(rows) == 1 and _reading_words_mm(rows[0]) <= _reading_room(half)
+            found.append(_reading(rows.pop(0), half if short else room))
     return found
 
 

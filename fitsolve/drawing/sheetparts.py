@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from fitsolve.drawing.bar import HEIGHT_MM, bar_shapes, bars
-from fitsolve.drawing.cutlines import AS_PLANNED, TO_CUT, CutLine, from_words
+from fitsolve.drawing.cutlines import AS_PLANNED, LEAVE, TO_CUT, CutLine, from_words
 from fitsolve.drawing.flow import Block, Type, beside, paragraph, spaced
 from fitsolve.drawing.metrics import fitted, fitted_end, width_mm
 from fitsolve.drawing.shapes import BLACK, GREY, THIN, Sketch, Text, moved
@@ -83,6 +83,8 @@ def part_blocks(part: SheetPart, room: float) -> list[Block]:
     """Return a part: the axis it is longest along, then the others, beside each other where they are short."""
     main, *others = part.axes
     drawn = _drawn(part.axes)
+    if why := _waits_for(part):
+        return _waiting(part, why, room, drawn)
     blocks = [_part_head(part, room), *_strips(main, room, drawn), *_rows(main, room)]
     half = (room - 5.0) / 2
     while others:
@@ -100,6 +102,28 @@ def part_blocks(part: SheetPart, room: float) -> list[Block]:
     for text in part.leave:
         blocks += paragraph(text, room, Type(NOTE_MM, 3.0, indent_mm=_columns(room).word, hang_mm=3.0))
     return [*(replace(block, of=part.part) for block in blocks), spaced(1.1)]
+
+
+def _waits_for(part: SheetPart) -> str:
+    """What all lines of a part wait for; empty where some can be cut, or they wait for different things."""
+    lines = [line for axis in part.axes for line in axis.lines if line.word in TO_CUT]
+    whys = {line.why for line in lines}
+    return whys.pop() if len(lines) > 1 and len(whys) == 1 and all(line.word == LEAVE for line in lines) else ""
+
+
+def _waiting(part: SheetPart, why: str, room: float, drawn: set[str]) -> list[Block]:
+    """A part that waits as a whole: its strips, and what it waits for once. There are no sizes to write down yet."""
+    lines = [line for axis in part.axes for line in axis.lines if line.word in TO_CUT]
+    short = next((line.short_why for line in lines if line.short_why), "")
+    fits = width_mm(why, SIZE_MM) <= room - _columns(room).figure
+    blocks = [_part_head(part, room)]
+    for axis in part.axes:
+        blocks += _strips(axis, room, drawn)
+    at = _columns(room)
+    said = f"all {len(lines)} lines: {why if fits or not short else short}. Then print another sheet."
+    words = fitted(said, room - at.name, SIZE_MM)
+    row = (Text(at.word, ROW_MM * 0.7, LEAVE, SIZE_MM, "start", True), Text(at.name, ROW_MM * 0.7, words, SIZE_MM))
+    return [*(replace(block, of=part.part) for block in (*blocks, Block(ROW_MM, row))), spaced(1.1)]
 
 
 def _drawn(axes: Sequence[SheetAxis]) -> set[str]:
@@ -147,6 +171,12 @@ def _met_words(line: CutLine, room: float) -> str:
     words = " and ".join(line.meets)
     if len(line.meets) < 2 or width_mm(words, SIZE_MM) <= room:
         return fitted_end(words, room, SIZE_MM)
+    first, *others = line.meets
+    kind = first.partition(".")[0] + "."
+    if all(name.startswith(kind) for name in others):
+        alike = ", ".join((first, *(name[len(kind) :] for name in others)))
+        if width_mm(alike, SIZE_MM) <= room:
+            return alike
     joint = width_mm(" and ", SIZE_MM)
     each = (room - joint * (len(line.meets) - 1)) / len(line.meets)
     return " and ".join(fitted_end(name, each, SIZE_MM) for name in line.meets)
