@@ -28,7 +28,9 @@ from fitsolve.findings.values import (
 )
 from fitsolve.graph import gap_terms, merged
 from fitsolve.rows import Floats
-from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margin, room, seats
+from fitsolve.solve.doubts import block_diagonal
+from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margin, room, seats, together
+from fitsolve.solve.shared import shared_part
 
 FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
 SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": "open", "unsure": "can't tell"}
@@ -165,33 +167,38 @@ class _Seated:
                 self.pieces_of[part].append(key)
                 keys_of[number].append(key)
         self.covariances: dict[tuple[str, int], Floats] = {}
+        self.shared: dict[tuple[str, int], Floats] = {}
         for number, keys in keys_of.items():
             rows = [rows_of([solved.inside(row) for _, row in self.groups[key]]) for key in keys]
-            found = solved.pieces[number].outlook.errors.covariances(rows)
-            self.covariances.update(zip(keys, found, strict=True))
+            errors = solved.pieces[number].outlook.errors
+            self.covariances.update(zip(keys, errors.covariances(rows), strict=True))
+            for key, gap_rows in zip(keys, rows, strict=True):
+                if (moved := shared_part(errors, gap_rows)) is not None:
+                    self.shared[key] = moved
 
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
-        """One part: the chances of its pieces (axes) multiply, for their errors are independent; what the
-        readings of a tool share may tie them, and then a verdict must hold however they are tied."""
-        chances, margins = [], []
+        """One part: the chances of its pieces (axes) multiply, for their errors are independent; those that the
+        readings of a tool tie are one."""
+        margins = []
         for key in self.pieces_of[part]:
-            room, least = self.room(key), self.least_mm(key)
-            chances.append(seats(room, self.gap_mm(key, self.solved.places_mm) - least, self.covariances[key]))
             if any(self.uncut[mark] for _, row in self.groups[key] for mark, _ in row):
-                margins.append(margin(room, self.gap_mm(key, self.as_planned) - least))
-        chance = math.prod(chances)
-        least_sure, most = (1.0 - sum(1.0 - one for one in chances), min(chances)) if self.tied else (chance, chance)
-        verdict: SeatVerdict = "can't tell"
-        if least_sure >= PROVEN:
-            verdict = "goes on"
-        elif most <= 1 - PROVEN:
-            verdict = "jams"
+                margins.append(margin(self.room(key), self.gap_mm(key, self.as_planned) - self.least_mm(key)))
+        tied = [key for key in self.pieces_of[part] if key in self.shared]
+        groups = [[key] for key in self.pieces_of[part] if key not in self.shared]
+        chance = math.prod(self.chance(own) for own in ([tied, *groups] if tied else groups))
+        verdict: SeatVerdict = "goes on" if chance >= PROVEN else "jams" if chance <= 1 - PROVEN else "can't tell"
         return SeatFinding(part, chance, verdict, joints, min(margins) if margins else None)
 
-    @cached_property
-    def tied(self) -> bool:
-        """Whether some readings share an error of their tool, over whatever axes they lie on."""
-        return bool(self.solved.graph.shared)
+    def chance(self, keys: list[tuple[str, int]]) -> float:
+        """The chance that a part goes on in these pieces at once."""
+        slack = [self.gap_mm(key, self.solved.places_mm) - self.least_mm(key) for key in keys]
+        covariance = block_diagonal([self.covariances[key] for key in keys])
+        if len(keys) > 1:
+            moved = np.concatenate([self.shared[key] for key in keys])
+            own = block_diagonal([np.ones((len(one), len(one))) for one in slack])
+            covariance += (1.0 - own) * (moved @ moved.T)
+        rooms = [self.room(key) for key in keys]
+        return seats(together(rooms, [len(one) for one in slack]), np.concatenate(slack), covariance)
 
     @cached_property
     def uncut(self) -> list[bool]:

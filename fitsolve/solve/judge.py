@@ -12,7 +12,8 @@ move so that the open gaps are again as near to what they were as they can be.
 Seats. A part goes on when one placement keeps all its gaps, on each axis: the greatest lower
 bound on the placement is at most the least upper bound. Things that can still move apart are
 judged each by itself. So each two gaps that limit a placement from opposite sides must leave it room,
-all at once; they err together, by their joint covariance (orthant).
+all at once; they err together, by their joint covariance (orthant). Axes err apart, and their chances
+multiply, but for what the readings of a tool share: then the gaps of all axes are taken together.
 
 Source: JCGM 106:2012; ISO 14253-1 (the three answers, from memory).
 """
@@ -134,6 +135,21 @@ def room(seat: Seat, view: Outlook) -> Room:
     other = [k for above, below in sides.values() for _ in above for k in below]
     return Room(
         np.array([*one, *fixed], dtype=np.intp), np.array([*other, *fixed], dtype=np.intp), [*sides.values()], fixed
+    )
+
+
+def together(rooms: Sequence[Room], counts: Sequence[int]) -> Room:
+    """Return the rooms of several pieces as one, the gaps of each (so many) numbered one piece after another."""
+    first = [sum(counts[:k]) for k in range(len(counts))]
+    return Room(
+        np.concatenate([one.one + at for one, at in zip(rooms, first, strict=True)]),
+        np.concatenate([one.other + at for one, at in zip(rooms, first, strict=True)]),
+        [
+            ([gap + at for gap in above], [gap + at for gap in below])
+            for one, at in zip(rooms, first, strict=True)
+            for above, below in one.sides
+        ],
+        [gap + at for one, at in zip(rooms, first, strict=True) for gap in one.fixed],
     )
 
 

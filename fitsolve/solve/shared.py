@@ -14,7 +14,7 @@ t known, x(t) = M1 (b - T t) as ever, R0 = I - A M1, and
 Then every piece is solved by itself with b - T t. How x errs with t known has nothing to do with
 how t errs, so with J = -M1 T (M1 of whatever answer is asked for)
 
-    Cov(x) = Cov(x, t known) + J S^-1 J'.
+    Cov(x) = Cov(x, t known) + J S^-1 J',  and between two pieces a and b  J_a S^-1 J_b'.
 
 Residuals: R = R0 - (R0 T) S^-1 (R0 T)', between pieces too; for the rows of t themselves
 I - P^(1/2) S^-1 P^(1/2), and between both -(R0 T) S^-1 P^(1/2).
@@ -158,6 +158,12 @@ class SharedErrors:
         """See `Errors`."""
         by_shared = self.shared.spread.T @ errors
         return np.asarray(self.base.moved(errors) + self.moves @ by_shared)
+
+
+def shared_part(errors: Errors, rows: Rows) -> Floats | None:
+    """How rows (m, k) move with the k independent unit errors that the readings of all pieces share, None where with
+    none: the covariance of rows of two pieces is the product of theirs."""
+    return columns_of(rows, errors.moves) if isinstance(errors, SharedErrors) else None
 
 
 def with_shared(base: Errors, shared: PieceShared | None) -> Errors:
