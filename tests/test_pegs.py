@@ -149,3 +149,15 @@ def test_it_is_in_the_json():
 def test_the_independent_solve_agrees(rows):
     result = found(RAIL, *rows)
     assert disagreements(Case(result.assembly, result.state)) == []
+
+
+@LEGS
+def test_the_line_of_a_hole_is_counted_from_the_line_of_its_shoulder(e):
+    # By hand: a shoulder at 40.2 is laid out at 40. Read at 15.4, the hole lies 15.4 - 1.5 = 13.9 from it, at 26.3. Of
+    # the lines 26 and 26.5 the second is nearer to that, but 13.5 from where the shoulder is cut; the first is 14.
+    plan = RAIL.replace("l.end 40 l.shoulder 500 r.shoulder 40 r.end", "l.end 40.2 l.shoulder 499.6 r.shoulder 40.2 r.end")
+    result = found(plan, f"reading leg.{e}.inner leg.{e}.pin.x 15.4 fine")
+    index, lines = result.assembly.index, result.laid_out.lines
+    hole, shoulder = (lines[index[f"rail.{e}.{name}"]].line_mm for name in ("pin", "shoulder"))
+    assert abs(hole - shoulder) == near(14.0)
+    assert any(f"bore rail.{e}.pin 14 from rail.{e}.shoulder, exact - 0.10" in text for text in peg_texts(result, peg_of(result, e)))

@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import field
+from dataclasses import field, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -34,6 +34,7 @@ from fitsolve.rows import Floats, Ints
 from fitsolve.solve.gridded import Group, Lines
 from fitsolve.solve.laidout import LaidOutPiece, lay_out
 from fitsolve.solve.rounding import Rounded, blocking, finer_steps
+from fitsolve.written import round_to_step
 
 FINEST_TRIED_MM = 0.001
 """No step finer than this is sought: nothing is laid out so."""
@@ -197,9 +198,28 @@ def laid_out(solved: Solved, wanted: Sequence[Layout] | None = None) -> LaidOut:
         whole = _Written(solved, number, own, steps, pieces[number])
         lines.update((line.mark, line) for line in whole.lines())
         coarse += whole.coarse()
+    lines |= _from_their_shoulders(solved, lines)
     without |= {mark for mark, line in lines.items() if line.line_mm is None}
     without |= _following(solved, without)
     return LaidOut(solved, lines, frozenset(without), pieces, tuple(coarse))
+
+
+def _from_their_shoulders(solved: Solved, lines: dict[int, Line]) -> dict[int, Line]:
+    """The lines of pegs' holes in tenons that nothing else binds: a draw is small beside a step, and it is counted from
+    where the shoulder is cut, not from where it is wanted."""
+    assembly = solved.assembly
+    bound = {mark for keep in assembly.keeps for mark in keep.every_mark}
+    bound |= {mark for contact in assembly.contacts for mark in contact.every_mark}
+    found = {}
+    for peg in assembly.pegs:
+        hole, shoulder = lines.get(peg.tenon_hole), lines.get(peg.shoulder)
+        if hole is None or hole.line_mm is None or peg.tenon_hole in bound:
+            continue
+        if shoulder is None or shoulder.line_mm is None or shoulder.reference != hole.reference:
+            continue  # it is there, and the hole's own line is the nearest to it, or it is knifed
+        wanted = shoulder.line_mm + hole.figure_mm - shoulder.figure_mm
+        found[peg.tenon_hole] = replace(hole, line_mm=float(round_to_step(wanted, exact_step(hole.step_mm))))
+    return found
 
 
 def _cut_with(solved: Solved) -> Ints:
