@@ -146,3 +146,70 @@ def test_a_reading_that_moved_several_parts_is_told_in_full_once(table):
     text = " ".join(screen(table).split())
     assert text.count("because of #55 rail.left-low.inner..rail.right-low.inner, 47 1/8") == 1
     assert "because of #55 y from front" in text
+
+
+SLIP = """
+unit = "mm"
+finest = 0.5
+workmanship = 0.3
+workmanship_width = 0.1
+give = 1
+fits = { slip = [0.05, 0.15, 0.4] }
+[tool.caliper]
+good_to = "0.05"
+[tool.rod]
+good_to = "0.2"
+[part.leg]
+copies = ["a", "b"]
+x = "left 60 right"
+[part.shelf]
+x = "l.end 30 a.o 60 a.i 500 b.o 60 b.i 30 r.end"
+[joint.dado]
+each = '''
+leg
+a
+b
+'''
+meet = "leg.{leg}.left/right in shelf.{leg}.o/{leg}.i, slip"
+[part.block]
+x = "l 40 r"
+[part.cap]
+x = "l 40 r"
+[joint.cap]
+meet = "block.l/r in cap.l/r, slip"
+[check]
+apart = "leg.a.right..leg.b.left = 500, within 1"
+"""
+WIDTHS = "reading,leg.a.left,leg.a.right,60,caliper,\nreading,leg.b.left,leg.b.right,60,caliper,\n"
+MADE = "reading,shelf.a.o,shelf.a.i,60.2,caliper,\nreading,shelf.b.o,shelf.b.i,59.9,caliper,\nreading,shelf.a.i,shelf.b.o,499.9,rod,\n"
+CAP = "reading,block.l,block.r,40.1,caliper,\nreading,cap.l,cap.r,40,caliper,\n"
+SPANS = "reading,leg.a.right,leg.b.left,500,rod,\nreading,leg.a.left,leg.b.right,630,rod,\n"
+
+
+class TestAReadingNotBelieved:
+    """By hand: 60 + 500 + 60 is 620, and 630 was read: the two spans of the legs do not agree, and both dados cannot
+    be over legs that stand 505 apart. The block of 40.1 in a cap of 40 is 0.15 under its least whatever is believed."""
+
+    @pytest.fixture
+    def text(self, tmp_path):
+        return run("sizes", at=folder_of(tmp_path / "b", SLIP, WIDTHS + MADE + SPANS + CAP), width=400).stdout
+
+    def test_no_wood_comes_off_for_it(self, text):
+        seats = block(text, "SEATS")
+        assert "shelf   jams" in seats
+        assert "It rests on #7: see STOP" in seats
+        assert "take " not in seats.lower().replace("take it off", "")
+
+    def test_what_does_not_rest_on_it_is_told_as_ever(self, text):
+        joints = block(text, "JOINTS")
+        assert re.search(r"cap block cap .*0\.15 mm under, ± 0\.08\. Plane 0\.15 to 0\.25 mm off block\.", joints)
+        assert joints.count("It rests on #7: see STOP") == 2
+
+    def test_a_check_says_so(self, text):
+        assert "It rests on #7: see STOP" in block(text, "FRAME")
+
+    def test_the_conflict_is_no_second_thing_to_settle(self, text):
+        conflicts = [line for line in text.splitlines() if line.startswith("CONFLICT")]
+        assert sum("As long as #7 is believed these can't go together, see STOP" in line for line in conflicts) == 1
+        assert len(conflicts) == 2  # the other is the block and its cap
+        assert text.splitlines()[0].endswith("2 things to settle before you cut")

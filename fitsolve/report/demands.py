@@ -27,7 +27,7 @@ def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
     amount = one.amount_mm
     by = f", by {measures.clearance(amount)}" if amount > NEGLIGIBLE_MM else ""
     if one.facts:
-        parts = words_of(sorted(_parts(found, one)))
+        parts = words_of(sorted(conflict_parts(found, one)))
         unread = _never_read(found, one)
         first = "As far as is known, " if unread else ""
         how = _how(found, one)
@@ -135,7 +135,7 @@ def _never_read(found: Reconciliation, one: ContradictionFinding) -> list[str]:
     return [span_of(found.assembly, *pair) for pair in ends if marks.issuperset(pair)]
 
 
-def _parts(found: Reconciliation, one: ContradictionFinding) -> set[str]:
+def conflict_parts(found: Reconciliation, one: ContradictionFinding) -> set[str]:
     """The parts that the demands of a contradiction are about."""
     assembly = found.assembly
     parts: set[str] = set()

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
+from fitsolve.findings.solved import Terms
 from fitsolve.findings.values import ALIKE, Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
@@ -21,6 +22,7 @@ from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import counted, rows_listed, span_named, words_of
 
 _SHOWN_MOST = 8
+_TOLD_MOST = 3
 
 
 def suspects(found: Reconciliation) -> tuple[Doubt, ...]:
@@ -240,6 +242,35 @@ def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
     return said
 
 
+def rests_on(found: Reconciliation, terms: Terms) -> str:
+    """`#133`, where a sum moves with a reading that others speak against: what would be done about it waits for that.
+    Of what else could be wrong instead it is not asked: nearly everything would rest on that. Empty for none."""
+    return _moved_by(found, terms, [one.worst for one in found.suspicions if one.worst.kind == "reading"])
+
+
+def read_again_first(found: Reconciliation, terms: Terms, text: str) -> str:
+    """What is to be done about a sum, behind its sentence of what is wrong: where it rests on a reading that is far off
+    plan and that nothing checks, once that is read again."""
+    alone = [Suspect("reading", one.row, 0.0, one.off_plan_mm or 0.0) for one in _unchecked_suspects(found)]
+    rows = _moved_by(found, terms, alone)
+    wrong, dot, remedy = text.partition(". ")
+    if not rows or not dot:
+        return text
+    if remedy.startswith("No piece"):  # and asks for itself whether a reading is wrong
+        return f"{wrong}. Read {rows} again first, see STOP. {remedy}"
+    return f"{wrong}. Read {rows} again first, see STOP. If it is so, {remedy[:1].lower()}{remedy[1:]}"
+
+
+def _moved_by(found: Reconciliation, terms: Terms, doubted: Sequence[Suspect]) -> str:
+    """The rows of those that move a sum."""
+    if not doubted:
+        return ""
+    from fitsolve.findings.moved import MOVED_SHARE, moves_mm
+
+    least = MOVED_SHARE * found.assembly.finest_mm
+    return rows_listed([who.number for who in doubted if moves_mm(found.solved, who, terms) > least])
+
+
 def _after_text(found: Reconciliation, one: Suspicion) -> str:
     """What was left out before this stood out; nothing where it stood out from the beginning."""
     rows = {doubt.row for doubt in found.doubts if doubt.suspect}
@@ -282,7 +313,7 @@ def culprits_text(found: Reconciliation, one: Suspicion | Sequence[Doubt]) -> st
     if askew is not None:
         said.append(f"Or nothing is misread: {askew_text(found, askew)}.")
     if one.equals:
-        alike = "; or ".join(_instead(found, who) for who in one.equals)
+        alike = _or_else(found, one.equals)
         if one.by_plan:
             said.append(f"Of all that could be wrong it alone is far off plan. If not: {alike}.")
         else:
@@ -293,6 +324,20 @@ def culprits_text(found: Reconciliation, one: Suspicion | Sequence[Doubt]) -> st
         name = f"#{one.worst.number} is right" if one.worst.kind == "reading" else "that is well"
         said.append(f"If {name} after all: {others}{f'; or {more} more' if more > 0 else ''}.")
     return " ".join(said)
+
+
+def _or_else(found: Reconciliation, equals: Sequence[Suspect]) -> str:
+    """What could be wrong as well: where that is much, the first of it in full, the rest by its numbers."""
+    shown = equals if len(equals) <= _TOLD_MOST + 1 else equals[:_TOLD_MOST]
+    rest = equals[len(shown) :]
+    said = [_instead(found, who) for who in (*shown, *(who for who in rest if who.kind == "tool"))]
+    rows = [who.number for who in rest if who.kind == "reading"]
+    joints = sum(who.kind == "contact" for who in rest)
+    if rows:
+        said.append(f"one of {rows_listed(rows)}" if len(rows) > 1 else rows_listed(rows))
+    if joints:
+        said.append(f"one of {counted(joints, 'closed joint')}" if joints > 1 else "a closed joint")
+    return "; or ".join(said)
 
 
 def _names(one: Suspicion, doubt: Doubt) -> bool:

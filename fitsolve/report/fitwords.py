@@ -20,6 +20,7 @@ from fitsolve.graph import clearance_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.closedwords import closed_remedy
+from fitsolve.report.doubtwords import read_again_first, rests_on
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, inside, words_of
 from fitsolve.report.onceoff import once_off, once_text
@@ -174,10 +175,16 @@ def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> st
             past, limit = one.least_mm - one.clearance_mm, "under the least"
         missed = f"closed, yet {hair(measures, past)} {limit} its fit allows, {spread}"
         return f"{where}{missed}. {closed_remedy(found, contact, one)}"
+    terms = merged(clearance_terms(contact))
+    if rests := rests_on(found, terms):  # no wood comes off for what may be a slip
+        low = one.verdict in ("tight", "proud")
+        by = hair(measures, one.least_mm - one.clearance_mm if low else one.clearance_mm - one.most_mm)
+        return f"{where}{by} {'under' if low else 'over'}, {spread}. It rests on {rests}: see STOP"
     if one.verdict in ("tight", "proud"):
-        return where + _too_little(found, contact, one, measures)
+        return where + read_again_first(found, terms, _too_little(found, contact, one, measures))
     over = hair(measures, one.clearance_mm - one.most_mm)
-    return f"{where}{over} over, {spread}. {_too_much(found, contact, one, measures)}"
+    rescue = f"{over} over, {spread}. {_too_much(found, contact, one, measures)}"
+    return where + read_again_first(found, terms, rescue)
 
 
 def slant_line(found: Reconciliation, contacts: list[ContactFinding]) -> str:
@@ -279,6 +286,8 @@ def face_told(found: Reconciliation, one: ContactFinding) -> int | None:
         return None
     if at_odds(found, one.number) or told_by_seat(found, one.number) or reaching_end(found, contact) is not None:
         return None
+    if rests_on(found, merged(clearance_terms(contact))):
+        return None
     if (once := once_off(found, one)) is not None:
         return once.face
     face = face_to_plane(found, sides(found, contact)[0])
@@ -352,7 +361,9 @@ def unsure_of(found: Reconciliation, one: ContactFinding) -> Unsure:
     contact, measures = found.assembly.contacts[one.number], Measures.of(found.assembly)
     known = known_text(one, measures)
     needed = needed_u_mm(one.clearance_mm, one.least_mm, one.most_mm)
-    ways = to_know(found, merged(clearance_terms(contact)))
+    terms = merged(clearance_terms(contact))
+    rests = rests_on(found, terms)
+    ways = [Way(f"settle {rests} first, see STOP")] if rests else to_know(found, terms)
     if contact.kind == "butt":
         ways = [way for way in ways if way.do != KNIFE]
     full = tuple(mark for mark in contact.marks if found.state.marks[mark] != MarkState.MADE)

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from fitsolve.findings.values import PegFinding
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.doubtwords import stops_between
+from fitsolve.report.doubtwords import rests_on, stops_between
 from fitsolve.report.linewords import line_mm
 from fitsolve.report.measures import Measures
 from fitsolve.report.told import Told
@@ -157,6 +157,9 @@ def offset_text(found: Reconciliation, peg: PegFinding, named: bool = True) -> s
     value, spread = peg.offset
     said = f"{_which_way(measures, value)}, {measures.u(spread)}{f': {peg.verdict}' if named else ''}"
     most = measures.clearance(peg.most_mm)
+    index = found.assembly.index
+    if rests := rests_on(found, [(index[peg.hole], 1.0), (index[peg.tenon_hole], -1.0)]):
+        return f"{said}. It rests on {rests}: see STOP"
     if peg.verdict in ("does not draw", "draws too much") and (held := _held_by(found, peg)):
         late = "The tenon can't be plugged any more: bore both out straight for a thicker peg"
         return f"{said}. {late}" if held == "glued" else said

@@ -17,6 +17,7 @@ from fitsolve.findings.causes import SURE_RATIO, Squeeze
 from fitsolve.findings.unread import unread
 from fitsolve.findings.values import ContactFinding, JointFinding, SeatFinding
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.doubtwords import read_again_first, rests_on
 from fitsolve.report.fitwords import contact_name
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
@@ -43,7 +44,7 @@ from fitsolve.report.told import Told
 from fitsolve.report.waits import in_conflict
 
 NEGLIGIBLE_MM = 1e-6
-_READ = "read "
+_READ, _WHAT_TO_DO = "read ", "What to do: "
 ALSO_WORTH = 0.05
 """Beside a knifed cut, a reading with so small a share of the variance is still a way to know more."""
 
@@ -72,11 +73,18 @@ def seat_text(
     tightest = found.squeeze_of(seat.part)
     if tightest is None:
         return f"{said}{plan}."
+    rests = rests_on(found, list(tightest.terms))
+    if told is not None and not rests and told_by_joints(found, tightest):  # JOINTS says it all
+        elsewhere = _told_elsewhere(found, tightest).removeprefix(_WHAT_TO_DO)
+        return f"{_room(tightest, measures)}: {elsewhere}."
     said += f": {_room(tightest, measures)}, {_where(found, tightest, told is not None)}"
-    if told_by_joints(found, tightest):
+    if rests:
+        rescue = f"It rests on {rests}: see STOP"
+    elif told_by_joints(found, tightest):
         rescue = _told_elsewhere(found, tightest)
     elif seat.verdict == "jams":
         rescue = _saved(found, seat, tightest, measures, told)
+        rescue = read_again_first(found, list(tightest.terms), f". {rescue}").removeprefix(". ")
     else:
         rescue = _seat_rescue(found, tightest, told)
     return f"{said}{plan}. {rescue}."
@@ -97,9 +105,9 @@ def _told_elsewhere(found: Reconciliation, tightest: Squeeze) -> str:
     pair = (tightest.first, tightest.second)
     others = list(dict.fromkeys(part for number in pair if (part := told_by_seat(found, number))))
     if others:
-        return f"What to do: see {words_of(others)}"
+        return f"{_WHAT_TO_DO}see {words_of(others)}"
     names = dict.fromkeys(_joint(found, number).name for number in pair)
-    return f"What to do: see JOINTS, {words_of(list(names))}"
+    return f"{_WHAT_TO_DO}see JOINTS, {words_of(list(names))}"
 
 
 def seat_to_be_read(found: Reconciliation, seat: SeatFinding) -> bool:
@@ -201,7 +209,7 @@ def walls_told(found: Reconciliation, seat: SeatFinding) -> list[int]:
         return []
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
         return []
-    return _choice(found, tightest)
+    return [] if rests_on(found, list(tightest.terms)) else _choice(found, tightest)
 
 
 def _spoilt_by(found: Reconciliation, mark: int, off_mm: float) -> tuple[bool, tuple[int, float, str]]:

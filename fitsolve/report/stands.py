@@ -39,6 +39,7 @@ OLD_DAYS = 14
 """Across the grain wood follows the air of the room within a week or two. Common practice, no source."""
 
 _LISTED_MOST = 6
+_AGAIN_MOST = 3
 _GOOD = ("fits", "can't tell")
 
 
@@ -196,8 +197,11 @@ def _steps(standing: Standing) -> Iterator[tuple[str, ...]]:
     if not standing.assembly.parts:
         yield "write the parts into plan.toml, then see how they are understood", "fitsolve plan"
         return
+    alone = {one.worst.number for one in found.suspicions if one.by_plan and one.worst.kind == "reading"}
     for group in suspect_groups(found):
         rows = [doubt.row for doubt in group if doubt.row]
+        if len(rows) > _AGAIN_MOST:  # where the plan tells which, that one first
+            rows = [row for row in rows if row in alone] or rows
         again = f"read {rows_listed(rows)} again; " if rows else ""
         yield f"{again}what is not to be believed, and why", "fitsolve sizes"
     if found.contradictions or found.turned:

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from fitsolve.findings.values import Assumption
 from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
+from fitsolve.report.conflicts import conflict_blocks
 from fitsolve.report.cutting import AxisSizes, PartSizes, part_sizes
 from fitsolve.report.doubtwords import (
     agreement_texts,
@@ -30,6 +31,7 @@ from fitsolve.report.told import Told
 from fitsolve.report.waits import held_up, reading_waits, turned_texts
 from fitsolve.report.words import (
     assumed_text,
+    check_rests_on,
     coarse_texts,
     footing,
     title_text,
@@ -54,7 +56,7 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     parts = part_sizes(found, only, set())
     blocks = [Block("", (Line(title_text(found), style="bold"),))]
     blocks += _stop(found) + _tools(found)
-    blocks += _conflicts(found)
+    blocks += conflict_blocks(found)
     blocks += [Block("CONFLICT", (Line(text, hang=0),), "bold red") for text in turned_texts(found)]
     if not found.proven:
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
@@ -90,14 +92,6 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     if now:
         last += " Faces, sides of the waste and what to leave on: fitsolve layout PART."
     return [*blocks, Block("", (Line(last, hang=0, style="dim"),))]
-
-
-def _conflicts(found: Reconciliation) -> list[Block]:
-    if not found.conflicts:
-        return []
-    from fitsolve.report.demands import contradiction_text
-
-    return [Block("CONFLICT", (Line(contradiction_text(found, one), hang=0),), "bold red") for one in found.conflicts]
 
 
 def _stop(found: Reconciliation) -> list[Block]:
@@ -195,7 +189,7 @@ def _frame(found: Reconciliation, told: Told) -> list[Block]:
 
 def _off(found: Reconciliation) -> list[Line | Table]:
     """Of each check that is beyond what was chosen: which way, where it comes from, what would bring it in."""
-    beyond = [check for check in found.checks if check.verdict == "beyond"]
+    beyond = [one for one in found.checks if one.verdict == "beyond" and not check_rests_on(found, one)]
     if not beyond:
         return []
     from fitsolve.report.wherewords import LIFT, check_texts, shims

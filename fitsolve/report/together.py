@@ -82,7 +82,7 @@ def joint_blocks(found: Reconciliation, told: Told) -> list[Block]:
             capped[said[0]].append(f"{joint.name} ({joint.verdict}{first})")
         elif said:
             verdict = f"closed, {joint.verdict}" if joint.closed else f"{joint.verdict}{first}"
-            faults += headed(joint.name, verdict, said)
+            faults += headed(joint.name, verdict, [told.of(joint.name, text) for text in said])
     lines = [*faults, *_unsure_joints(found, unsure, told)]
     lines += [Line(f"{text}: {', '.join(names)}", 3) for text, names in capped.items()]
     if ahead:

@@ -10,6 +10,9 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.measures import Measures
 from fitsolve.report.remedies import Way
 
+LONG = 50
+"""So many letters of a sentence are worth a look at where it stands already."""
+
 
 class Told:
     """What was said so far."""
@@ -17,12 +20,25 @@ class Told:
     def __init__(self, found: Reconciliation) -> None:
         self.found = found
         self.said: set[str] = set()
+        self.where: dict[str, str] = {}
 
     def once(self, text: str) -> list[str]:
         """The text, where it was not said yet."""
         new = [] if text in self.said else [text]
         self.said.add(text)
         return new
+
+    def of(self, name: str, text: str) -> str:
+        """What is said of a thing by its name; of a long sentence that stands word for word with another only where."""
+        first, *sentences = text.split(". ")
+        kept = [first]
+        for one in sentences:
+            where = self.where.setdefault(one, name) if len(one) >= LONG else name
+            if where == name:
+                kept.append(one)
+            elif f"As for {where}" not in kept:
+                kept.append(f"As for {where}")
+        return ". ".join(kept)
 
     def way(self, way: Way) -> str:
         """What to do, with the reason where none of that kind was given yet."""

@@ -17,6 +17,7 @@ from fitsolve.report.doubtwords import (
     culprits_text,
     doubt_text,
     moves_text,
+    rests_on,
     suspect_groups,
     suspects,
     waiting,
@@ -95,10 +96,18 @@ def check_text(found: Reconciliation, check: CheckFinding, told: Told | None = N
     if check.expanded_mm <= AS_DRAWN_MM:  # stations of what is uncut move with their marks
         return amount, f"{check.verdict} as drawn: nothing of it is cut or read yet"
     said = f"{check.verdict}, {measures.coarse_u(check.expanded_mm)}"
+    if rests := check_rests_on(found, check):
+        return amount, f"{said}. It rests on {rests}: see STOP"
     if check.verdict == "can't tell":
         how = _to_know_check(found, check, told or Told(found))
         return amount, f"{said}. To know: {', and '.join(how)}" if how else said
     return amount, said
+
+
+def check_rests_on(found: Reconciliation, check: CheckFinding) -> str:
+    """The readings not to be believed that a check moves with; empty for none."""
+    worst = worst_of(check_values(found.solved, found.assembly.checks[check.number]))
+    return rests_on(found, list(worst.terms)) if worst is not None and worst.terms else ""
 
 
 def _to_know_check(found: Reconciliation, check: CheckFinding, told: Told) -> list[str]:
