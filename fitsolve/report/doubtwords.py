@@ -62,10 +62,17 @@ def _swap_guess(found: Reconciliation, doubt: Doubt, should_mm: float, measures:
         meant = other.would_be_mm if other.would_be_mm is not None else _plan_of(found, other)
         if meant is None or other.row == doubt.row or abs(other.reading_mm - should_mm) > near:
             continue
+        if any({doubt.row, other.row} <= _named_rows(one) for one in found.suspicions):
+            continue  # either of the two explains it alone: then the other is right
         if abs(doubt.reading_mm - meant) <= near:
             name = span_named(found.assembly, other.start, other.end)
             return f"#{other.row} {name} is just what this should be, and this what that should: were the two swapped?"
     return ""
+
+
+def _named_rows(one: Suspicion) -> set[int]:
+    """The readings of which any one explains a misfit."""
+    return {who.number for who in (one.worst, *one.equals) if who.kind == "reading"}
 
 
 def _slip_guess(found: Reconciliation, doubt: Doubt, should_mm: float, measures: Measures) -> str:
