@@ -37,7 +37,7 @@ def _trims(found: Reconciliation, leave: LeaveOn, measures: Measures) -> tuple[t
     ]  # fmt: skip
     contacts, joints = found.assembly.contacts, found.assembly.joints
     said = tuple(
-        (f"{joints[contacts[one.number].joint].name}, {contacts[one.number].axis}",
+        (f"{joints[contacts[one.number].joint].name}, along {contacts[one.number].axis}",
          f"{_EXPECT}{measures.clearance(one.trimming_mm)}")
         for one in trims
     )  # fmt: skip
