@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from fitsolve.findings.values import (
         Agreement,
         Assumption,
+        Bent,
         Between,
         CheckFinding,
         ContradictionFinding,
@@ -148,6 +149,15 @@ class Reconciliation:
         from fitsolve.findings.following import following
 
         return following(self.solved, self.contradictions, self.doubted_worst)
+
+    @cached_property
+    def bent(self) -> tuple[Bent, ...]:
+        """The readings at stations that do not go with what is known of the plain marks."""
+        if not any("@" in one.start + one.end for one in self.state.readings):
+            return ()
+        from fitsolve.findings.bent import bent
+
+        return bent(self.solved)
 
     @property
     def doubted_worst(self) -> tuple[Suspect, ...]:
@@ -269,7 +279,7 @@ class Reconciliation:
             joint_of=self.joint_of,  # words on this part may tell of another's
             seat_of=self.seat_of,
         )
-        whole = ("layouts", "laid_out", "contradictions", "following", "tools", "_doubtful")  # worked out once
+        whole = ("layouts", "laid_out", "contradictions", "following", "bent", "tools", "_doubtful")  # worked out once
         narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})
         return narrowed
 
@@ -282,6 +292,7 @@ class Reconciliation:
             and not self.turned
             and not any(doubt.suspect for doubt in self.doubts)
             and not self.suspicions
+            and not self.bent
             and self.agreement.agrees
             and not any(tool.verdict == "further" for tool in self.agreement.tools)
             and not any(problem.level == "warning" for problem in self.problems)

@@ -24,7 +24,7 @@ from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import rows_listed, words_of
 from fitsolve.report.pared import pared_first
 from fitsolve.report.pegwords import not_yet_bored
-from fitsolve.report.waits import conflict_waits, held_up, joint_waits, reading_waits
+from fitsolve.report.waits import conflict_waits, held_up, joint_waits, reading_waits, shape_waits
 from fitsolve.report.words import waiting
 
 CUT, BORE, LEAVE, START, MADE = "CUT", "BORE", "LEAVE", "START", "made"
@@ -154,6 +154,7 @@ def waits_of(found: Reconciliation, parts: Sequence[str] | None = None) -> dict[
     uncut = dict.fromkeys(one.part for one in some if one.state != "made")
     waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
     waits |= {part: f"wait, {first}" for part, first in pared_first(found).items() if part not in conflict_waits(found)}
+    waits |= {part: f"wait, {what}" for part, what in shape_waits(found).items() if part not in conflict_waits(found)}
     followed = (part for part, count in conflict_waits(found).items() if not count)
     waits |= dict.fromkeys((*joint_waits(found), *followed), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}

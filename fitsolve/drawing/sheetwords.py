@@ -33,7 +33,7 @@ _ABOUT = {"rack": {"rack", "square"}, "taper": {"taper", "square", "parallel"}, 
 _WAYS = {
     "rack": "both diagonals tell rack", "taper": "opposite sides tell taper", "wind": "winding sticks tell wind",
 }  # fmt: skip
-_FIRST = ("STOP", "TOOLS", "CONFLICT", "UNPROVEN", "WAIT")
+_FIRST = ("STOP", "TOOLS", "CONFLICT", "SHAPE", "UNPROVEN", "WAIT")
 
 
 def shop_sheet(found: Reconciliation, tags: Sequence[Tagged], number: str, made: str) -> ShopSheet:

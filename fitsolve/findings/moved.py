@@ -68,14 +68,14 @@ def moved_by(solved: Solved, doubt: Doubt) -> Moved:
     else:
         reading = next(one for one in solved.state.readings if one.no == doubt.row)
         change = math.copysign(1.0, reading.value_mm) * (doubt.would_be_mm - doubt.reading_mm)
-    moved = _parts(solved, _moves(solved, "reading", doubt.row, (change,)))
+    moved = parts_moved(solved, _moves(solved, "reading", doubt.row, (change,)))
     waiting = dict.fromkeys(one.part for one in shown(solved))
     return Moved(moved, tuple(part for part in waiting if part not in moved))
 
 
 def moved_parts(solved: Solved, who: Suspect) -> tuple[str, ...]:
     """Return the parts of which something still to be cut moves with what stands out."""
-    return _parts(solved, moved_marks(solved, who))
+    return parts_moved(solved, moved_marks(solved, who))
 
 
 def moves_mm(solved: Solved, who: Suspect, terms: Terms) -> float:
@@ -116,7 +116,8 @@ def _shown(solved: Solved) -> Iterable[Shown]:
             yield size([(peg.tenon_hole, 1.0), (peg.shoulder, -1.0)])
 
 
-def _parts(solved: Solved, ways: list[Floats]) -> tuple[str, ...]:
+def parts_moved(solved: Solved, ways: list[Floats]) -> tuple[str, ...]:
+    """The parts of which a size moves, in one of the ways in which all marks (n,) may move."""
     if not ways:
         return ()
     return tuple(

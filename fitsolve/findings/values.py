@@ -187,6 +187,28 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
+class Bent:
+    """A reading at stations, `row` of the log, that is `off_mm` more than goes with what else is read of their plain
+    marks, which are `plain_mm` apart, with U (k = 2). `again` where it was read again alike: then it is the shape of
+    the wood. Else `moved` are the parts still to be cut whose sizes the plain marks would move. `judged` are the open
+    joints and checks that are judged at the plain marks."""
+
+    row: int
+    start: str
+    end: str
+    tool: str
+    reading_mm: float
+    plain_start: str
+    plain_end: str
+    plain_mm: float
+    expanded_mm: float
+    off_mm: float
+    again: bool
+    moved: tuple[str, ...]
+    judged: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Suspect:
     """Something that stands out. `kind` is "reading" (`number` is its row in the log), "contact" (a
     closed one: it may stand off) or "tool"; `error_mm` is what it holds beyond what the others say."""

@@ -60,7 +60,8 @@ def _swap_guess(found: Reconciliation, doubt: Doubt, should_mm: float, measures:
     near = max(float(measures.step_mm), 2 * found.assembly.workmanship_mm)
     for other in suspects(found) if abs(doubt.reading_mm - should_mm) > 2 * near else ():
         meant = other.would_be_mm if other.would_be_mm is not None else _plan_of(found, other)
-        if meant is None or other.row == doubt.row or abs(other.reading_mm - should_mm) > near:
+        same = {other.start, other.end} == {doubt.start, doubt.end}
+        if meant is None or same or abs(other.reading_mm - should_mm) > near:
             continue
         if any({doubt.row, other.row} <= _named_rows(one) for one in found.suspicions):
             continue  # either of the two explains it alone: then the other is right

@@ -10,6 +10,7 @@ from typing import Any
 
 from fitsolve.findings.values import (
     Agreement,
+    Bent,
     Between,
     CheckFinding,
     ContactFinding,
@@ -41,6 +42,7 @@ def sizes_json(found: Reconciliation, only: str = "") -> str:
         "suspicions": [_suspicion(one) for one in found.suspicions],
         "agreement": _agreement(found.agreement),
         "tools": [_tool(one) for one in found.tools],
+        "shape": [_shape(one) for one in found.bent],
         "contradictions": [
             {"text": contradiction_text(found, one), "rows": list(one.rows)} for one in found.contradictions
         ],
@@ -216,6 +218,22 @@ def _suspect(who: Suspect) -> dict[str, Any]:
         "number": who.number,
         "standardised": who.standardised,
         "error_mm": who.error_mm,
+    }
+
+
+def _shape(one: Bent) -> dict[str, Any]:
+    return {
+        "row": one.row,
+        "from": one.start,
+        "to": one.end,
+        "reading_mm": one.reading_mm,
+        "plain_from": one.plain_start,
+        "plain_to": one.plain_end,
+        "plain_mm": one.plain_mm,
+        "plain_expanded_uncertainty_mm": one.expanded_mm,
+        "off_mm": one.off_mm,
+        "read_twice": one.again,
+        "moves": list(one.moved),
     }
 
 

@@ -32,7 +32,7 @@ from fitsolve.report.naming import asked, counted, rows_listed, span_named
 from fitsolve.report.past import row_cells
 from fitsolve.report.pegwords import shut_in
 from fitsolve.report.screen import TAG_WIDTH, Block, Line
-from fitsolve.report.waits import held_up, reading_waits
+from fitsolve.report.waits import held_up, reading_waits, shape_waits
 from fitsolve.report.when import age, ago, when
 
 OLD_DAYS = 14
@@ -96,6 +96,7 @@ class Standing:
         if self.found is None:
             return {}
         held = {part: f"needs {rows_listed(rows)} read again" for part, rows in waiting(self.found).items()}
+        held |= {part: "see SHAPE, fitsolve sizes" for part in shape_waits(self.found) if part not in held}
         held |= {part: "see fitsolve sizes" for part in held_up(self.found) if part not in held}
         return held | reading_waits(self.found, [part for part in self.to_cut if part not in held])
 
@@ -204,6 +205,9 @@ def _steps(standing: Standing) -> Iterator[tuple[str, ...]]:
             rows = [row for row in rows if row in alone] or rows
         again = f"read {rows_listed(rows)} again; " if rows else ""
         yield f"{again}what is not to be believed, and why", "fitsolve sizes"
+    for shape in found.bent:
+        if shape.moved:
+            yield f"read #{shape.row} again; what it does not go with", "fitsolve sizes"
     if found.contradictions or found.turned:
         yield "settle what cannot all be had", "fitsolve sizes"
     if not standing.log.rows and standing.to_cut:

@@ -1,6 +1,6 @@
 """The answer of `sizes` on a terminal: doubts first, then what to cut, then how it goes together.
 
-    title  STOP  TOOLS  CONFLICT  CUT NOW  WAIT  JOINTS  PEGS  SEATS  FRAME  UNCHECKED  ASSUMED
+    title  STOP  TOOLS  CONFLICT  SHAPE  CUT NOW  WAIT  JOINTS  PEGS  SEATS  FRAME  UNCHECKED  ASSUMED
 
 A size that a doubtful reading moves never stands there: its part waits.
 """
@@ -58,6 +58,7 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     blocks += _stop(found) + _tools(found)
     blocks += conflict_blocks(found)
     blocks += [Block("CONFLICT", (Line(text, hang=0),), "bold red") for text in turned_texts(found)]
+    blocks += _bent(found)
     if not found.proven:
         unproven = "Some sizes keep every limit, but are not proven to be the best there are."
         blocks.append(Block("UNPROVEN", (Line(unproven, hang=0),), "bold yellow"))
@@ -92,6 +93,15 @@ def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str 
     if now:
         last += " Faces, sides of the waste and what to leave on: fitsolve layout PART."
     return [*blocks, Block("", (Line(last, hang=0, style="dim"),))]
+
+
+def _bent(found: Reconciliation) -> list[Block]:
+    """One block for each reading at a station that does not go with its plain marks."""
+    if not found.bent:
+        return []
+    from fitsolve.report.bentwords import bent_text
+
+    return [Block("SHAPE", (Line(bent_text(found, one), hang=0),), "bold yellow") for one in found.bent]
 
 
 def _stop(found: Reconciliation) -> list[Block]:

@@ -3,6 +3,7 @@
     a reading not to be believed moves it       its sizes are not shown
     a closed joint that may stand off moves it  they are those with the joint home
     a tool that is not as it is said to be      they are those with the tool as the plan has it
+    a reading at a station does not go with it  they are those of the plain marks
     its sizes give way in a conflict            they are those of the compromise
     two of its marks would change sides         no piece can be cut so
     a face that it meets is to lose wood first  they are those with that face as it is
@@ -34,6 +35,8 @@ def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
     for group, (lead, *more) in zip(suspect_groups(found), stop_texts(found), strict=True) if rows else ():
         if rows & {doubt.row for doubt in group}:
             said.append(" ".join((lead, *more[:1])))
+    if what := shape_waits(found).get(part):
+        said.append(f"{part}: {what}, fitsolve sizes.")
     if what := joint_waits(found).get(part):
         said.append(f"{what}: see STOP, fitsolve sizes.")
     if part in conflict_waits(found):
@@ -91,6 +94,15 @@ def joint_waits(found: Reconciliation) -> dict[str, str]:
                 for part in moved_parts(found.solved, who):
                     waits.setdefault(part, _what_stands_out(found, who))
     return waits
+
+
+def shape_waits(found: Reconciliation) -> dict[str, str]:
+    """The parts still to be cut that would move with what does not go with a reading at a station."""
+    if not found.bent:
+        return {}
+    from fitsolve.report.bentwords import bent_waits
+
+    return bent_waits(found)
 
 
 def _what_stands_out(found: Reconciliation, who: Suspect) -> str:
@@ -164,6 +176,7 @@ def held_up(found: Reconciliation) -> dict[str, str]:
     from fitsolve.report.pared import pared_first
 
     held = {part: f"{first}. As it is now:" for part, first in pared_first(found).items()}
+    held |= {part: f"{what}. By the plain marks:" for part, what in shape_waits(found).items()}
     held |= {part: f"{what}, see STOP. If it is:" for part, what in joint_waits(found).items()}
     for part, count in conflict_waits(found).items():
         where = "the CONFLICT above" if len(found.conflicts) == 1 else f"{count} of the CONFLICTs above"
