@@ -92,8 +92,7 @@ def under(places: Places, base: Places) -> list[Weights]:
 def stances(places: Places, heights: Sequence[float]) -> list[tuple[tuple[int, int, int], int, Weights]]:
     """Return (the three feet stood on, a foot that is off, the row of how far) for each way it stands."""
     faces = _lower_faces(places, heights)
-    middle = (math.fsum(u for u, _ in places) / len(places), math.fsum(v for _, v in places) / len(places))
-    home = [face for face in faces if min(_inside(places, face, middle)) >= -REACHED] or faces
+    home = [face for face in faces if under_middle(places, face)] or faces
     edges = {frozenset(pair) for face in home for pair in combinations(face, 2)}
     found = []
     for face in faces:
@@ -108,6 +107,12 @@ def stances(places: Places, heights: Sequence[float]) -> list[tuple[tuple[int, i
                 row[own] -= round(part, DIGITS)
             found.append((face, foot, tuple(row)))
     return found
+
+
+def under_middle(places: Places, face: tuple[int, int, int]) -> bool:
+    """Whether three feet stand round the middle of all: a frame on them stays where it is."""
+    middle = (math.fsum(u for u, _ in places) / len(places), math.fsum(v for _, v in places) / len(places))
+    return min(_inside(places, face, middle)) >= -REACHED
 
 
 def _lower_faces(places: Places, heights: Sequence[float]) -> list[tuple[int, int, int]]:

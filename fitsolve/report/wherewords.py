@@ -79,7 +79,7 @@ def points_text(found: Reconciliation, check: Rule, worst: CheckValue, values: l
     if check.kind == "wind":
         return _off_plane(found, worst)
     if check.kind == "rock":
-        return _stands(found, worst, values)
+        return _stands(found, check, worst, values)
     if check.kind == "level":
         high, low = (name[0], name[1]) if value > 0 else (name[1], name[0])
         return f"{high} is the highest, {low} the lowest"
@@ -121,17 +121,29 @@ def _as_bad(values: list[CheckValue], worst: CheckValue) -> list[CheckValue]:
     return [one for one in values if one.value_mm is not None and abs(one.value_mm - (worst.value_mm or 0.0)) < 1e-6]
 
 
-def _stands(found: Reconciliation, worst: CheckValue, values: list[CheckValue]) -> str:
-    """What a frame stands on and which foot is off, of all ways that are as bad."""
+def _stands(found: Reconciliation, check: Rule, worst: CheckValue, values: list[CheckValue]) -> str:
+    """What a frame stands on, or can be rocked onto, and which foot is off, of all ways that are as bad."""
     marks = found.assembly.marks
     alike = _as_bad(values, worst)
     off = sorted({one.about[0] for one in alike})
     always = [mark for mark in worst.about[1:] if all(mark in one.about[1:] for one in alike)]
     first = words_of([marks[mark].name for mark in always])
+    if len(off) < 2 and not _at_rest(check, worst):
+        return f"on a flat floor it can be rocked onto {first}: {marks[off[0]].name} then stands off"
     if len(off) < 2:
         return f"on a flat floor it stands on {first}: {marks[off[0]].name} stands off"
     either = " or ".join(marks[mark].name for mark in off)
     return f"on a flat floor it stands on {first}, and on {either}: the other stands off"
+
+
+def _at_rest(check: Rule, worst: CheckValue) -> bool:
+    """Whether a frame stands by itself on the three feet of a rock."""
+    from fitsolve.build.standing import under_middle
+
+    frame = check.frame
+    assert frame is not None, "only a frame rocks"
+    a, b, c = (frame.marks.index(mark) for mark in worst.about[1:])
+    return under_middle(frame.places, (a, b, c))
 
 
 # -- where it comes from -------------------------------------------------------------------------
