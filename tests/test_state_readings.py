@@ -243,17 +243,28 @@ class TestRefusals:
             "Strike the row (fitsolve strike 1), then enter it again."
         )
 
-    def test_a_decimal_comma_is_refused_in_a_file_with_semicolons_too(self):
-        text = log_of("reading,leg.a.outer,leg.a.inner,3.531,stick")
-        assert text.rows[0].reading == "3.531"
-        content = (
-            "no;time;event;from;to;reading;tool;note\n1;t;reading;leg.a.outer;leg.a.inner;3,531;stick;\n"
-        )
+    def test_a_decimal_comma_is_one_where_semicolons_part_the_cells_and_that_is_said(self):
+        # a program parts cells by semicolons because its comma is that of decimals; where commas part them it is refused
+        header, row = "no;time;event;from;to;reading;tool;note\n", "1;t;reading;leg.a.outer;leg.a.inner;{};stick;\n"
         from fitsolve.build.logtext import parse_log
 
-        _, state = settle(BENCH, parse_log(content.encode()), TOOLS)
-        assert state.readings == ()
-        assert 'can\'t read "3,531" as a length' in str(errors(state)[0])
+        log = parse_log((header + row.format("3,531")).encode())
+        _, state = settle(BENCH, log, TOOLS)
+        assert [one.text for one in state.readings] == ["3.531"]
+        assert any("decimal commas, as a spreadsheet writes them" in str(problem) for problem in log.problems)
+        for unlike in ("1,234.5", "1.234,5", "3,5,1"):
+            _, state = settle(BENCH, parse_log((header + row.format(unlike)).encode()), TOOLS)
+            assert state.readings == ()
+            assert f'can\'t read "{unlike}" as a length' in str(errors(state)[0])
+
+    def test_a_renamed_part_is_told_once_and_its_copies_are_told_apart(self):
+        first, second = errors(settled("reading,post.a.outer,post.a.inner,100,stick\nmade,post.a.inner,,,,"))
+        assert first.hint == "Did you mean leg.a.outer? Renamed in the plan? Then: fitsolve rename post.a leg.a"
+        assert second.hint == "As for #1."
+
+    def test_of_two_names_as_like_none_is_put_into_the_hint(self):
+        (problem,) = errors(settled("reading,leg.a.inter,leg.a.foot,100,stick"))
+        assert problem.hint.startswith("Did you mean leg.a.")
 
     def test_a_decimal_comma_without_quotes_is_told_from_the_tool_it_leaves(self):
         (problem,) = errors(settled("reading,leg.a.outer,leg.a.inner,3,531,stick"))

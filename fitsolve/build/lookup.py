@@ -242,6 +242,9 @@ class Lookup:
         if part is not None:
             return _like(name, (self.assembly.marks[mark].name for mark in self.parts[part]))
         words = name.split(".")
+        old = self.part_renamed(name)
+        if old[1]:
+            return (old[1] + name[len(old[0]) :],)
         found: list[str] = []
         for count in range(min(len(words), 3), 0, -1):
             for near in _like(".".join(words[:count]), self.parts):
@@ -250,6 +253,20 @@ class Lookup:
             if found:
                 break
         return tuple(found[:2])
+
+    def part_renamed(self, name: str) -> tuple[str, str]:
+        """The part that a mark's name begins with where the plan has none of that name, and the one part of the same
+        copy that has a mark called so: `long.front` and `rail.front`; two empty texts where nothing is as plain."""
+        words = name.partition("@")[0].split(".")
+        for count in range(len(words) - 1, 0, -1):
+            old, rest = ".".join(words[:count]), ".".join(words[count:])
+            if old in self.parts:
+                return "", ""
+            having = [part for part in self.parts if f"{part}.{rest}" in self.assembly.index]
+            copies = [part for part in having if part.rpartition(".")[2] == words[count - 1]]
+            if len(copies or having) == 1:
+                return old, (copies or having)[0]
+        return "", ""
 
     def _names(self, part: str) -> list[str]:
         return [part, *(self.assembly.marks[mark].name for mark in self.parts[part])]
@@ -261,6 +278,20 @@ class Lookup:
                 return ()
             self._near[words] = _like(words, [joint.name for joint in self.assembly.joints[:2000]])
         return self._near[words]
+
+
+PLAINLY = 0.1
+"""Of two names one is meant where it is more like the unknown one by this part of its letters."""
+
+
+def plainly_meant(name: str, near: tuple[str, ...]) -> str:
+    """Which of the nearest names was meant, where it is the only one or much the nearest; else nothing."""
+    if len(near) < 2:
+        return near[0] if near else ""
+    from difflib import SequenceMatcher
+
+    like = [SequenceMatcher(None, name, one).ratio() for one in near]
+    return near[0] if like[0] - like[1] >= PLAINLY else ""
 
 
 def _like(name: str, known: Iterable[str]) -> tuple[str, ...]:

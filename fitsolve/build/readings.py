@@ -32,7 +32,7 @@ from collections.abc import Callable, Mapping
 from fitsolve.build.assembly import Assembly, Span
 from fitsolve.build.hand import ByHand, read_by_hand, said_good_to
 from fitsolve.build.logtext import Row
-from fitsolve.build.lookup import Lookup
+from fitsolve.build.lookup import Lookup, plainly_meant
 from fitsolve.build.tools import Tool, find_tool, tool_fault, unknown_tool
 from fitsolve.errors import Level, Place, Problem
 from fitsolve.lengths import LengthError
@@ -101,6 +101,7 @@ class RowReader:
         self.problems: list[Problem] = []
         self._lengths: dict[str, ByHand] = {}
         self._tools: dict[str, Tool] = {}
+        self._renamed: dict[str, tuple[int, int]] = {}
         self._gaps: dict[tuple[int, int], list[tuple[int, int]]] | None = None
 
     # -- complaints ------------------------------------------------------------------------
@@ -129,8 +130,17 @@ class RowReader:
             return
         near = near or self.lookup.near(name)
         meant = f"Did you mean {' or '.join(near)}? " if near else ""
-        new = near[0] if near else "NEW"
+        new = plainly_meant(whole or name, near) or "NEW"
         old, star = whole or name, self.lookup.star_word(name) if "*" in name else ""
+        part, now = ("", "") if star else self.lookup.part_renamed(old)
+        if now:
+            first, last = self._renamed.get(part, (row.no, 0))
+            self._renamed[part] = first, row.no
+            if last and last != row.no:
+                self.report(row, f"the plan has no mark {_quote(name)}", f"As for #{first}.")
+            if last:
+                return  # told of, here or above
+            old, new = part, now
         if star:
             old, new = old.replace("*", star), new.replace("*", star)
         hint = f"{meant}Renamed in the plan? Then: fitsolve rename {_plain(old)} {new}"

@@ -115,7 +115,7 @@ def rename(old: str, new: str, note: str) -> None:
     named = {cell for row in bench.log.rows for cell in (row.start, row.end)}
     if not any(_names(cell, old) for cell in named):
         raise refuse("no row of the log names it: nothing to rename", "fitsolve log shows them.", old)
-    name = bench.names.covered(new)
+    name = bench.names.covered(new, whole_block=True)
     row = Row(event="rename", start=old, end=name, note=note)
     enter(bench, row, lambda w: f"#{w.row.no} renamed: {old} in the rows before is now {name}")
 

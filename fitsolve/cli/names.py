@@ -217,14 +217,15 @@ class Names:
         start = self.first(words[-2], self.part(words[0]) if len(words) == 3 else "", words[-1])
         return start, self.second(start, words[-1])
 
-    def covered(self, typed: str) -> str:
-        """What `made` may be said of: a part, a mark, or the beginning of several marks of a part."""
+    def covered(self, typed: str, whole_block: bool = False) -> str:
+        """What `made` may be said of: a part, a mark, or the beginning of several marks of a part; where a
+        `whole_block` will do, the beginning of several parts too."""
         if typed in self.assembly.index or typed in self.assembly.parts:
             return typed
         if "@" in typed:
             return self.mark(typed)
         marks = self.lookup.covered(typed, 0) if typed else []
-        if marks and len({self.assembly.marks[mark].part for mark in marks}) == 1:
+        if marks and (whole_block or len({self.assembly.marks[mark].part for mark in marks}) == 1):
             return typed
         parts = [part for part in self.assembly.parts if typed and begins(typed, part)]
         if parts:
