@@ -93,7 +93,15 @@ def test_what_is_known_to_be_wrong_stands_first(tmp_path):
     words = sheet(TABLE.parent / "trestle", tmp_path)[1].words
     said = words[words.index("LOOK") + 1]
     assert said == "3 tight and 1 open under JOINTS; 1 draws too much under PEGS; 2 jam under SEATS. What to do stands there."
+    assert words[words.index("SETTLED") + 1] == "No reading is in doubt, no part waits."
     assert "LOOK" not in sheet(TABLE, tmp_path)[1].words
+
+
+def test_the_name_and_the_verdict_of_a_joint_stand_out(tmp_path):
+    text = sheet(TABLE.parent / "trestle", tmp_path)[0]
+    bold = re.findall(r'font-weight="bold"[^>]*>([^<]*)<', text)
+    assert "tenon rail post.l   open" in bold
+    assert "tenon rail post.r   draws too much" in bold
 
 
 def test_one_file_without_links(tmp_path):

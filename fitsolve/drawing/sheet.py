@@ -183,7 +183,7 @@ def _joined(block: screen.Block) -> list[screen.Line]:
 
 
 def _lines(lines: Sequence[screen.Line | screen.Table], room: float) -> list[Block]:
-    """Lines and tables; what stands further in under a bold line is run in behind it."""
+    """Lines and tables; what stands further in under a bold line, or behind a lead, is run in behind it."""
     found: list[Block] = []
     k = 0
     while k < len(lines):
@@ -199,6 +199,8 @@ def _lines(lines: Sequence[screen.Line | screen.Table], room: float) -> list[Blo
         how = Type(SMALL_MM, LINE_MM, False, GREY if line.style == "dim" else BLACK, 0.0, 4.0)
         if under:
             found += run_in(line.text, " ".join(_ended(text) for text in under), room, how)
+        elif line.lead:
+            found += run_in(line.text[: line.lead], _ended(line.text[line.lead :].strip()), room, how)
         else:
             found += paragraph(line.text, room, replace(how, bold=line.style.startswith("bold")))
     return found

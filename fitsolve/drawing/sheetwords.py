@@ -16,10 +16,13 @@ from fitsolve.findings.wanted import awaited
 from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.cutting import part_sizes
+from fitsolve.report.fitwords import to_be_read
 from fitsolve.report.leavewords import leave_texts
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import asked, counted, inside, words_of
+from fitsolve.report.pegwords import IN_PLURAL
 from fitsolve.report.screen import Block, Line
+from fitsolve.report.seatwords import seat_to_be_read
 from fitsolve.report.terminal import sizes_blocks
 from fitsolve.report.words import footing
 
@@ -33,6 +36,7 @@ _ABOUT = {"rack": {"rack", "square"}, "taper": {"taper", "square", "parallel"}, 
 _WAYS = {
     "rack": "both diagonals tell rack", "taper": "opposite sides tell taper", "wind": "winding sticks tell wind",
 }  # fmt: skip
+_SETTLED = "Nothing stands in the way: no reading is in doubt, no part waits."
 _FIRST = ("STOP", "TOOLS", "CONFLICT", "SHAPE", "UNPROVEN", "WAIT")
 
 
@@ -86,24 +90,30 @@ def _around(found: Reconciliation) -> tuple[tuple[Block, ...], tuple[Block, ...]
     first += [Block("WARNING", (Line(_problem_text(problem)),)) for problem in warned]
     if not found.layouts:
         first += [block for block in every if block.tag == _CUTS]  # which says that there is nothing, and why
-    elif not first:
-        first = [Block("SETTLED", (Line("Nothing stands in the way: no reading is in doubt, no part waits."),))]
-    if said := _amiss(found):
-        first.append(Block("LOOK", (Line(f"{said}. What to do stands there."),)))
+    amiss = _amiss(found)
+    if found.layouts and not first:
+        said = "No reading is in doubt, no part waits." if amiss else _SETTLED
+        first = [Block("SETTLED", (Line(said),))]
+    if amiss:
+        first.append(Block("LOOK", (Line(f"{amiss}. What to do stands there."),)))
     return tuple(first), tuple(last)
 
 
 def _amiss(found: Reconciliation) -> str:
-    """What is known to be wrong: `3 tight and 1 open under JOINTS; 2 jam under SEATS`; empty for nothing."""
+    """What is known to be wrong: `3 tight and 1 open under JOINTS; 2 jam under SEATS`; empty for nothing. What rests on
+    sizes that were never read is to be read first, and not known."""
+    joints = [one for one in found.joints if not to_be_read(found, one)]
+    jams = [one for one in found.seats if one.verdict == "jams" and not seat_to_be_read(found, one)]
     every: tuple[tuple[str, list[str], tuple[str, ...]], ...] = (
-        ("JOINTS", [one.verdict for one in found.joints], ("tight", "proud", "loose", "open")),
-        ("PEGS", [one.verdict for one in found.pegs], ("draws too much", "does not draw")),
-        ("SEATS", ["jam" for one in found.seats if one.verdict == "jams"], ("jam",)),
+        ("JOINTS", [one.verdict for one in joints], ("tight", "proud", "loose", "open")),
+        ("PEGS", [one.verdict for one in found.pegs if one.read], ("draws too much", "does not draw")),
+        ("SEATS", ["jam"] * len(jams), ("jam",)),
         ("FRAME", [one.verdict for one in found.checks], ("beyond",)),
     )
     said = []
     for where, verdicts, bad in every:
-        counts = [f"{verdicts.count(word)} {word}" for word in bad if word in verdicts]
+        times = {word: verdicts.count(word) for word in bad if word in verdicts}
+        counts = [f"{count} {word if count == 1 else IN_PLURAL.get(word, word)}" for word, count in times.items()]
         if counts:
             said.append(f"{words_of(counts)} under {where}")
     return "; ".join(said)
