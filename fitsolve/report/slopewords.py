@@ -17,8 +17,27 @@ from fitsolve.report.naming import inside
 def slope_notes(found: Reconciliation, part: str, axis: str, start: int, way: float) -> dict[str, bool]:
     """What is said of the slopes of a part along an axis whose figures run from `start`, up it (+1) or down (-1), and
     whether all of it is as planned."""
-    notes = (_note(found, slope, start, way) for slope in _still_to_cut(found, part, axis))
+    notes = [_note(found, slope, start, way) for slope in _still_to_cut(found, part, axis)]
+    notes += _from_faces(found, part, axis)
     return {text: planned for text, planned in notes if text}
+
+
+def _from_faces(found: Reconciliation, part: str, axis: str) -> list[tuple[str, bool]]:
+    """How far marks still to be cut lie from a station of a slanted face that the plan counts them from: at the wood
+    that is measured, not from where the figures of the axis start."""
+    assembly, states, measures = found.assembly, found.state.marks, Measures.of(found.assembly)
+    faces = {slope.end for slope in assembly.slopes if slope.part == part and slope.whole is not None}
+    notes = []
+    for distance in assembly.distances if faces else ():
+        if (distance.part, distance.axis) != (part, axis) or len(faces & {distance.start, distance.end}) != 1:
+            continue
+        face, mark = sorted((distance.start, distance.end), key=lambda one: one not in faces)
+        wanted = found.between(assembly.marks[face].name, assembly.marks[mark].name).distance_mm
+        if states[mark] != MarkState.MADE and wanted is not None:
+            figure = measures.full(wanted)
+            text = f"{inside(assembly.marks[mark])} lies {figure} from {inside(assembly.marks[face])}"
+            notes.append((text, figure == measures.full(distance.plan_mm)))
+    return notes
 
 
 def told_by_slopes(found: Reconciliation, part: str, axis: str, start: int) -> frozenset[int]:
