@@ -6,8 +6,11 @@ from __future__ import annotations
 from math import hypot, radians, sqrt, tan
 
 import pytest
+from cli_folder import run
 from plans import at, gap, problems, warnings, worked
 
+import fitsolve
+from fitsolve.build.history import MarkState
 from fitsolve.report.fitwords import joint_lines
 from fitsolve.report.layout import part_layout
 from tests.builds import Case
@@ -272,3 +275,34 @@ def test_u_of_a_width_by_two_leans():
 
 def test_a_width_at_a_station_is_a_size_of_its_own():
     assert size(found(LEG), "leg.l.outer@low.b", "leg.l.inner@low.b").size_mm == near(80)
+
+
+def typed(folder, *words: str) -> str:
+    answer = run(*words, at=folder)
+    assert answer.exit_code in (0, 1), answer.stderr
+    return answer.stdout + answer.stderr
+
+
+def test_at_the_bench_a_bevel_set_on_the_leg_carries_its_lean_to_the_shoulder(tmp_path):
+    """The leg leans 63 over 480, its rail is 80 high: 10.5 (as straight as a cut), whatever the plan's 10."""
+    head = HEAD + 'workmanship = 0.6\nfits = { shoulder = [0, 0, 0.8] }\n'
+    (tmp_path / "plan.toml").write_text(head + LEG.replace("240 head", "140 seat 100 head") + RAIL.replace("{give}", " (give 1)") + JOINT)
+    assert "3 more" in typed(tmp_path, "read", "leg.l", "outer@foot", "outer@head", "63", "--tool", "square")
+    both = typed(tmp_path, "read", "leg.l.inner@seat..outer@seat", "80.2", "--tool", "caliper")
+    assert "plan 80: 0.2 more" in both
+    typed(tmp_path, "made", "leg.l")
+    typed(tmp_path, "made", "rail", "l.shoulder@b")
+    knifed = typed(tmp_path, "made", "rail", "l.shoulder@t", "--from", "leg.l", "--held", "l.shoulder@b")
+    assert "rail l.shoulder@b..l.shoulder@t knifed off leg.l inner@low.b..inner@low.t" in knifed
+    found = fitsolve.reconcile(fitsolve.load(tmp_path))
+    rise = found.between("rail.l.shoulder@b", "rail.l.shoulder@t").distance_mm
+    assert rise == near(found.between("leg.l.inner@low.b", "leg.l.inner@low.t").distance_mm)
+    assert "1 marks to cut" not in typed(tmp_path, "layout", "rail")
+    assert found.state.marks[found.assembly.index["rail.r.shoulder@t"]] == MarkState.UNCUT
+
+
+def test_a_shoulder_laid_out_at_both_ends_is_not_all_made_by_one():
+    made = found(RAIL.replace("{give}", " (give 1)"), "made rail.l.shoulder@b - - -")
+    assert made.state.marks[made.assembly.index["rail.l.shoulder@t"]] == MarkState.UNCUT
+    whole = found(RAIL.replace("{give}", ""), "made rail.l.shoulder@b - - -")
+    assert whole.state.marks[whole.assembly.index["rail.l.shoulder@t"]] == MarkState.MADE

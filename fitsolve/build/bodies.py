@@ -52,11 +52,11 @@ def pegged_holes(assembly: Assembly, joint: int, note: str) -> list[int]:
 
 def families(assembly: Assembly) -> dict[int, tuple[int, ...]]:
     """For each mark that has stations, and each of these: the mark and its stations. Two ends of a slanted face are
-    of one family wherever they stand."""
+    of one family wherever they stand, unless a give lets each be laid out by itself."""
     kept = [set(family) for family in _with_stations(assembly)]
     for slope in assembly.slopes:
         names = (assembly.marks[mark].name.partition("@")[0] for mark in (slope.start, slope.end))
-        if slope.whole is None and next(names) == next(names):
+        if slope.whole is None and slope.give_mm is None and next(names) == next(names):
             ends = {slope.start, slope.end}
             kept = [one for one in kept if not one & ends] + [ends.union(*(one for one in kept if one & ends))]
     return {mark: family for one in kept for family in (tuple(sorted(one)),) for mark in family}

@@ -139,6 +139,8 @@ def _axis(place: PlaceText, bench: Bench, axis_of: Mapping[str, int], first: int
     origin = place.origin
     base = origin.text.partition("@")[0]
     axis = axis_of.get(origin.text, axis_of.get(base))
+    if axis is None and bench.slanted is not None:  # its mark may stand in runs at other stations alone
+        axis = next((k for k in bench.axles if bench.slanted.faces_at(origin.text, k)), None)
     if axis is None:
         raise Misread(
             f'{bench.block} has no mark "{shown(origin.text)}"',

@@ -16,8 +16,9 @@ from fitsolve.errors import Place, Problem
 from fitsolve.light import replace
 
 
-def with_stations(assembly: Assembly, names: Iterable[str]) -> Assembly:
-    """Return the assembly with stations (`leg.fl.outer@foot`) that it lacks; unknown marks are left out."""
+def with_stations(assembly: Assembly, names: Iterable[str], *, on_faces_alone: bool = False) -> Assembly:
+    """Return the assembly with stations (`leg.fl.outer@foot`) that it lacks; unknown marks are left out, and
+    where asked all but those on slanted faces."""
     marks, index, placed = list(assembly.marks), dict(assembly.index), list(assembly.placed)
     notices, slopes = list(assembly.notices), list(assembly.slopes)
     within: dict[str, list[str]] = {}
@@ -29,7 +30,7 @@ def with_stations(assembly: Assembly, names: Iterable[str]) -> Assembly:
         if slanted is not None:
             mark, slope = slanted
             slopes.append(slope)
-        elif base in index:
+        elif base in index and not on_faces_alone:
             mark = replace(marks[index[base]], name=name, station_of=index[base])
             if not within:
                 for other in assembly.marks:
@@ -88,6 +89,16 @@ def faces_of(assembly: Assembly) -> dict[str, list[int]]:
         base = base_of(assembly.marks[slope.start].name)
         if slope.whole is None and base == base_of(assembly.marks[slope.end].name):
             found.setdefault(base, []).append(number)
+    return found
+
+
+def kin(assembly: Assembly, name: str) -> int | None:
+    """Return a mark of the same edge as a name that only the log may have: that mark, what it is a station of, or
+    another station of that; None where there is none."""
+    base = base_of(name)
+    found = assembly.index.get(name, assembly.index.get(base))
+    if found is None and assembly.slopes:
+        return next((assembly.slopes[face].start for face in faces_of(assembly).get(base, ())), None)
     return found
 
 

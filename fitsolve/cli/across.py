@@ -195,8 +195,7 @@ def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list
             mark = gathered(problems, bench.names.mark, word, part)
             if mark is None:
                 break
-            index = bench.assembly.index
-            part = bench.assembly.marks[index[mark if mark in index else mark.partition("@")[0]]].part
+            part = bench.assembly.marks[bench.names.kin(mark)].part
             marks.append(mark)
         points.append(" + ".join(marks))
         part = ""

@@ -91,7 +91,7 @@ def gathered_names(bench: Bench, words: Sequence[str], problems: list[Problem]) 
 def covered(bench: Bench, name: str) -> list[int]:
     """The marks that a whole name covers."""
     if name.partition("@")[0] != name and name not in bench.assembly.index:
-        return [bench.assembly.index[name.partition("@")[0]]]  # a station that only the log will name
+        return [bench.names.kin(name)]  # a station that only the log will name
     return list(bench.names.lookup.covered(name, 0))
 
 

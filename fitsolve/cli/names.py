@@ -125,8 +125,16 @@ class Names:
 
     def axis_of(self, name: str) -> str:
         """The axis of a mark, or of the mark whose station it is."""
-        index = self.assembly.index
-        return self.assembly.marks[index[name if name in index else name.partition("@")[0]]].axis
+        return self.assembly.marks[self.kin(name)].axis
+
+    def kin(self, name: str) -> int:
+        """A mark of the edge of a whole name, which may be a station that only the log will name."""
+        from fitsolve.build.stations import kin
+
+        number = self.assembly.index.get(name)
+        number = kin(self.assembly, name) if number is None else number
+        assert number is not None, "a name that was found belongs to an edge"
+        return number
 
     def _no_mark(self, typed: str, part: str, own: list[str]) -> Exception:
         import difflib
@@ -182,11 +190,7 @@ class Names:
     def second(self, start: str, typed: str) -> str:
         """The mark that is meant beside another one, along whose axis it lies where it could be several."""
         base = start.partition("@")[0]
-        number = self.assembly.index.get(start, self.assembly.index.get(base))
-        if number is not None:
-            part = self.assembly.marks[number].part
-        else:  # a station of a slanted face that stands in runs at other stations alone
-            part = max((part for part in self.assembly.parts if start.startswith(f"{part}.")), key=len)
+        part = self.assembly.marks[self.kin(start)].part
         beside = base.rpartition(".")[0]
         if f"{beside}.{typed}" in self.assembly.index:
             return f"{beside}.{typed}"

@@ -164,7 +164,9 @@ def between(words: tuple[str, ...], as_json: bool) -> None:
 
     build, found = reconciled()
     names = Names(found.assembly, build.plan.tools())
-    first, second = (_known(found, name) for name in names.pair(words))
+    pair = names.pair(words)
+    found = _with_faces(build, found, pair)
+    first, second = (_known(found, name) for name in pair)
     one, other = (found.assembly.marks[found.assembly.index[name]] for name in (first, second))
     if one.axis != other.axis:
         what = f"{one.name} lies along {one.axis}, {other.name} along {other.axis}: that is no distance along one axis"
@@ -180,6 +182,20 @@ def between(words: tuple[str, ...], as_json: bool) -> None:
         say(between_text(found, first, second, answer))
     stops = _stops(found, first, second)
     finish(max(show_problems(found.warnings), 1 if answer.distance_mm is None or stops else 0))
+
+
+def _with_faces(build: Build, found: Reconciliation, names: tuple[str, str]) -> Reconciliation:
+    """The findings, with stations of slanted faces that neither plan nor log names."""
+    missing = [name for name in names if name not in found.assembly.index]
+    if not (missing and found.assembly.slopes):
+        return found
+    from fitsolve.build.place import assemble
+    from fitsolve.build.state import settle
+    from fitsolve.build.stations import with_stations
+    from fitsolve.reconciliation import findings_of
+
+    more = with_stations(assemble(build.plan), missing, on_faces_alone=True)
+    return findings_of(*settle(more, build.log, build.plan.tools()), build.notices)
 
 
 def _known(found: Reconciliation, name: str) -> str:
