@@ -8,6 +8,8 @@ Not here: how slopes are read (slopes).
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from fitsolve.build.assembly import AXES, Contact, Distance, Lean
 from fitsolve.build.slopes import SlopeDraft
 from fitsolve.build.stock import Stock
@@ -83,7 +85,8 @@ def derived_distances(
     stock: Stock, slopes: list[SlopeDraft], contacts: tuple[Contact, ...]
 ) -> list[Distance]:
     """Return the distances that no run has and a slope makes, so that they are reported too: a width
-    at an end of it, where a joint meets, or else its rise, where an end has no run."""
+    at an end of it, where a joint meets, or else its rise, where an end has no run; and the rise of a slanted
+    shoulder, and of the face it meets."""
     if not slopes:
         return []
     ends = {mark: draft for draft in slopes for mark in (draft.start, draft.end)}
@@ -96,12 +99,25 @@ def derived_distances(
                     pairs.setdefault((low, high), draft)
     shown = {mark for pair in pairs for mark in pair}
     for draft in slopes:
-        if draft.whole is None and draft.placed is not None and draft.placed not in shown:
+        if draft.whole is None and (draft.give is not None or draft.placed not in (None, *shown)):
             pairs.setdefault((draft.start, draft.end), draft)
+    pairs = {**pairs, **_shoulders(stock, ends, contacts)}
     known = {frozenset((distance.start, distance.end)) for distance in stock.distances}
     return [
         _derived(stock, pair, draft) for pair, draft in pairs.items() if frozenset(pair) not in known
     ]
+
+
+def _shoulders(
+    stock: Stock, ends: dict[int, SlopeDraft], contacts: tuple[Contact, ...]
+) -> dict[tuple[int, int], SlopeDraft]:
+    """How far a slanted face rises from one station to the next where one joint butts against both."""
+    met: dict[tuple[int, str], list[int]] = {}
+    for contact in contacts:
+        for mark in contact.marks if contact.kind == "butt" else ():
+            if mark in ends:
+                met.setdefault((contact.joint, stock.name[mark].partition("@")[0]), []).append(mark)
+    return {pair: ends[pair[1]] for marks in met.values() for pair in pairwise(dict.fromkeys(marks))}
 
 
 def _derived(stock: Stock, pair: tuple[int, int], draft: SlopeDraft) -> Distance:

@@ -89,7 +89,8 @@ def _slanted(
     if slopes:
         from fitsolve.build.facing import derived_distances, leaning
 
-        contacts = leaning(stock, [*slopes, *stock.on_faces], contacts)
+        slopes = [*slopes, *stock.on_faces]
+        contacts = leaning(stock, slopes, contacts)
         derived += derived_distances(stock, slopes, contacts)
     if joinery.pegs:
         from fitsolve.build.pegs import bored
