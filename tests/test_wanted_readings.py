@@ -185,3 +185,25 @@ long = "top.a..c = 400, within 1"
         for one in wanted_readings(assembly, state)
     ]
     assert ("top", "top.a", "top.c", 400.0) in named
+
+
+class TestAPartThatIsBegun:
+    """Its first reading says that two of its marks are made; what else there is to read of it is not forgotten."""
+
+    PLAN = 'unit = "mm"\nworkmanship = 0.4\n[part.leg]\ncopies = ["l", "r"]\nz = "foot 100 a 50 b 500 head"\n'
+
+    def test_what_is_left_of_it_is_told(self, tmp_path):
+        # By hand: three distances a leg; one is read, two are left.
+        at = folder_of(tmp_path / "b", self.PLAN, "reading,leg.l.foot,leg.l.a,100,rule,")
+        said = run("wanted", at=at).stdout
+        assert "no reading is wanted" not in said
+        assert "leg.l is begun: 2 more to read once the rest of it is cut. Cut already? fitsolve read leg.l" in said
+        assert "leg.l is begun" in run("read", at=at).stdout
+
+    def test_several_are_named_and_what_is_whole_is_not(self, tmp_path):
+        rows = "reading,leg.l.foot,leg.l.a,100,rule,\nreading,leg.r.foot,leg.r.b,150,rule,\nmade,leg.r,,,,"
+        said = run("wanted", at=folder_of(tmp_path / "b", self.PLAN, rows)).stdout
+        assert "leg.l is begun: 2 more" in said
+        rows = "reading,leg.l.foot,leg.l.a,100,rule,\nreading,leg.r.foot,leg.r.b,150,rule,"
+        said = run("wanted", at=folder_of(tmp_path / "c", self.PLAN, rows)).stdout
+        assert "leg.l (2) and leg.r (2) are begun" in said

@@ -413,12 +413,16 @@ def _said_today(bench: Bench, tool: str, unit: str) -> bool:
 
 def ask(bench: Bench, part: str, tool: str | None) -> None:
     """Ask for what is wanted, of one part or of all, until it is read or the maker stops."""
-    from fitsolve.cli.paper import wanted_now
+    from fitsolve.cli.paper import begun_now, wanted_now
 
     listed = wanted_now(bench, part)
     if not listed:
         say(f"{f'{part}: ' if part else ''}no reading is wanted: what is made is read.")
-        if not part:
+        if begun := begun_now(*bench.settled, [] if part else bench.assembly.parts):
+            from fitsolve.report.reading_list import begun_text
+
+            say(begun_text(begun))
+        elif not part:
             say("Something else made? fitsolve read PART asks for all that is to be read of it.")
         return
     ask_for(bench, listed, tool)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
 
 import click
 
+from fitsolve.build.assembly import Assembly
 from fitsolve.build.logtext import Log, Row
+from fitsolve.build.state import State
 from fitsolve.cli.bench import Bench, open_bench, write_all
 from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems
 from fitsolve.cli.complete import complete_part
@@ -53,11 +55,16 @@ def wanted(part: str | None) -> None:
     assembly, state = bench.settled
     made = any(state.marks)
     by_check = of_checks(assembly, state) if not name else ()
-    show(wanted_blocks(bench.assembly, listed, number, bench.tools, made, bool(by_check)))
+    begun = begun_now(assembly, state, [name] if name else assembly.parts)
+    show(wanted_blocks(bench.assembly, listed, number, bench.tools, made, bool(by_check or begun)))
     if by_check:
         from fitsolve.report.reading_list import check_blocks
 
         show(check_blocks(assembly, by_check))
+    if begun:
+        from fitsolve.report.reading_list import begun_text
+
+        show([Block("", (Line(begun_text(begun), hang=0),))])
     if listed:
         _remember(bench.folder, number)
         hint = f"Enter one: fitsolve read w1 {bench.example}, or all one after another: fitsolve read"
@@ -83,6 +90,21 @@ def wanted_now(bench: Bench, part: str, log: Log | None = None) -> tuple[Tagged,
     elif all(mark == MarkState.UNCUT for mark in state.marks):
         found = readings_of_parts(assembly, state, assembly.parts)
     return tagged_wanted(found)
+
+
+def begun_now(assembly: Assembly, state: State, parts: Iterable[str]) -> dict[str, int]:
+    """The parts of which something is made and something is not cut yet, each with how many readings there will be to
+    take once the rest is cut."""
+    from fitsolve.build.state import MarkState
+    from fitsolve.findings.wanted import left_on_part, wanted_readings
+
+    own: dict[str, set[MarkState]] = {}
+    for mark, one in zip(assembly.marks, state.marks, strict=True):
+        own.setdefault(mark.part, set()).add(one)
+    some = [part for part in parts if {MarkState.MADE, MarkState.UNCUT} <= own.get(part, set())]
+    now = set(wanted_readings(assembly, state)) if some else set()
+    counts = {part: len([one for one in left_on_part(assembly, state, part) if one not in now]) for part in some}
+    return {part: count for part, count in counts.items() if count}
 
 
 # -- tags ----------------------------------------------------------------------------------

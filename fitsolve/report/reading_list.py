@@ -10,8 +10,10 @@ from fitsolve.build.tools import BUILT_IN, Tool
 from fitsolve.findings.tags import Tagged
 from fitsolve.findings.values import MissingReading
 from fitsolve.findings.wanted import SMALL_MM
-from fitsolve.report.naming import asked, counted, inside, span_named
+from fitsolve.report.naming import asked, counted, inside, span_named, words_of
 from fitsolve.report.screen import Block, Line, Table
+
+BEGUN_MOST = 6
 
 _LONG_MM = 1000.0
 """A rule of the usual length, 1 m or 39 in: above that a rod, or else a tape."""
@@ -41,16 +43,16 @@ def plan_words(assembly: Assembly, one: Tagged) -> str:
 
 def wanted_blocks(
     assembly: Assembly, listed: tuple[Tagged, ...], number: str, tools: Mapping[str, Tool], made: bool = True,
-    checks: bool = False,
+    more: bool = False,
 ) -> list[Block]:  # fmt: skip
-    """Return the list as blocks for a screen; where nothing is `made` it says what there will be to read. `checks`
-    says that a list of what checks need follows."""
+    """Return the list as blocks for a screen; where nothing is `made` it says what there will be to read. `more`
+    says that what checks need follows, or what there is on parts that are begun."""
     title = assembly.title or "This build"
     if not assembly.parts:
         hint = Line("A worked one to begin from: fitsolve new FOLDER.")
         return [Block("", (Line(f"{title}   the plan has no part yet", style="bold"), hint))]
-    if not listed and checks:
-        return [Block("", (Line(f"{title}   what is made is read, but not all that checks need", style="bold"),))]
+    if not listed and more:
+        return [Block("", (Line(f"{title}   what is made is read, but that is not all", style="bold"),))]
     if not listed:
         hint = Line("Something else made? fitsolve read PART asks for all that is to be read of it.")
         return [Block("", (Line(f"{title}   no reading is wanted: what is made is read", style="bold"), hint))]
@@ -64,6 +66,16 @@ def wanted_blocks(
         )
         blocks.append(Block("", (Line(part or "between parts"), Table(cells, indent=2))))
     return blocks
+
+
+def begun_text(begun: Mapping[str, int]) -> str:
+    """What there is to read on parts that are begun, once the rest of them is cut: `leg.l is begun: 6 more ...`"""
+    named = [f"{part} ({count})" for part, count in begun.items()]
+    if len(named) == 1:
+        (part, count), = begun.items()
+        return f"{part} is begun: {count} more to read once the rest of it is cut. Cut already? fitsolve read {part}"
+    listed = words_of([*named[:BEGUN_MOST], *([f"{len(named) - BEGUN_MOST} more"] if len(named) > BEGUN_MOST else [])])
+    return f"{listed} are begun: so many more to read once the rest is cut. Cut already? fitsolve read PART"
 
 
 def check_blocks(assembly: Assembly, by_check: Sequence[tuple[Rule, Sequence[MissingReading]]]) -> list[Block]:
