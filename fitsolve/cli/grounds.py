@@ -82,7 +82,7 @@ def _asked(found: Reconciliation, names: Names, words: tuple[str, ...]) -> tuple
     if seats:
         return f"{text}   {seats[0].verdict}, chance {seats[0].chance or 0.0:.2f}", seat_grounds(solved, text)
     if text in found.assembly.parts:
-        raise refuse(f"{text} has no joint still to be put on", "Name a joint, a check, or two marks.", text)
+        raise _no_seat(found, text)
     try:
         joint = names.joint(text)
     except BuildError as no_joint:
@@ -93,6 +93,17 @@ def _asked(found: Reconciliation, names: Names, words: tuple[str, ...]) -> tuple
         return _distance(found, *pair)
     number = next(one.number for one in found.joints if one.name == joint)
     return f"{joint}   {found.joints[number].verdict}", joint_grounds(solved, number)
+
+
+def _no_seat(found: Reconciliation, part: str) -> BuildError:
+    """Why nothing is known of a part as a whole: nothing of it is still to be put on, or it goes over nothing."""
+    left = [one.name for one in found.joints if part in one.parts and not one.closed]
+    if not left:
+        return refuse(f"{part} has no joint still to be put on", "Name a joint, a check, or two marks.", part)
+    from fitsolve.cli.names import listed
+
+    what = f"{part} goes in or over nothing that is still open: its joints are judged each by itself"
+    return refuse(what, f"Name one of them: {listed(left)}; or a check, or two marks.", part)
 
 
 def _checks_named(found: Reconciliation, text: str) -> list[CheckFinding]:

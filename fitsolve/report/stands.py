@@ -246,7 +246,9 @@ def _to_join(standing: Standing) -> Iterator[tuple[str, ...]]:
             yield f"{words}, before {joint.name} is put together", command
         if joint.verdict not in _GOOD:
             yield f"{joint.name} is {joint.verdict} as it is made; what would save it", "fitsolve sizes"
-        yield f"put {joint.name} together", f"fitsolve close {joint.name} --dry"
+        only_room = all(one.kind == "room" for one in joint.contacts)
+        step = f"put {joint.name} in place, where it has room" if only_room else f"put {joint.name} together"
+        yield step, f"fitsolve close {joint.name} --dry"
 
 
 def _unread(standing: Standing, joint: JointFinding) -> list[WantedReading]:
