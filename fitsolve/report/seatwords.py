@@ -77,7 +77,10 @@ def seat_text(
     if told is not None and not rests and told_by_joints(found, tightest):  # JOINTS says it all
         elsewhere = _told_elsewhere(found, tightest).removeprefix(_WHAT_TO_DO)
         return f"{_room(tightest, measures)}: {elsewhere}."
-    said += f": {_room(tightest, measures)}, {_where(found, tightest, told is not None)}"
+    lead = ""
+    if seat.verdict == "jams" and not _proven(tightest):  # the least room need not be too little
+        lead = "no one place is too tight for sure, but hardly all of them go; the least is "
+    said += f": {lead}{_room(tightest, measures)}, {_where(found, tightest, told is not None)}"
     if rests:
         rescue = f"It rests on {rests}: see STOP"
     elif told_by_joints(found, tightest):
@@ -154,8 +157,7 @@ def _saved(
 ) -> str:
     """What would let a part on that jams, at the least cost."""
     if not _proven(tightest):
-        rescue = _seat_rescue(found, tightest, told)
-        return f"No one place is too tight for sure, but hardly all of them go: {rescue[:1].lower()}{rescue[1:]}"
+        return _seat_rescue(found, tightest, told)
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
         if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
             return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"

@@ -28,7 +28,7 @@ from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import suspect_groups, waiting
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import asked, counted, rows_listed, span_named
+from fitsolve.report.naming import asked, counted, rows_listed, span_named, words_of
 from fitsolve.report.past import row_cells
 from fitsolve.report.pegwords import shut_in
 from fitsolve.report.screen import TAG_WIDTH, Block, Line
@@ -215,7 +215,7 @@ def _steps(standing: Standing) -> Iterator[tuple[str, ...]]:
         commands = f"fitsolve layout {part}", f"fitsolve read {part}"
         yield "cut the first parts by the drawing, then read them", *commands
     yield from _to_wait_for(standing, found)
-    yield from _to_join(standing)
+    yield from _to_join(standing, found)
     free = [part for part in standing.to_cut if part not in standing.waits]
     if free:
         yield f"cut {free[0]}", f"fitsolve layout {free[0]}"
@@ -237,18 +237,33 @@ def _to_wait_for(standing: Standing, found: Reconciliation) -> Iterator[tuple[st
                     yield f"{words}, before {part} is cut", command
 
 
-def _to_join(standing: Standing) -> Iterator[tuple[str, ...]]:
+def _to_join(standing: Standing, found: Reconciliation) -> Iterator[tuple[str, ...]]:
     """The joint that is made: what is to be read before, what is wrong with it, or that it can be closed."""
-    by_need = sorted(standing.to_close, key=lambda joint: joint.verdict in _GOOD)
+    by_need = sorted(standing.to_close, key=lambda joint: (joint.verdict in _GOOD, not _own_fault(joint)))
     for joint in by_need:
         for one in _unread(standing, joint)[:1]:
             words, command = _reading_step(standing, one)
             yield f"{words}, before {joint.name} is put together", command
         if joint.verdict not in _GOOD:
-            yield f"{joint.name} is {joint.verdict} as it is made; what would save it", "fitsolve sizes"
+            yield f"{_fault(found, joint)}; what would save it", "fitsolve sizes"
         only_room = all(one.kind == "room" for one in joint.contacts)
         step = f"put {joint.name} in place, where it has room" if only_room else f"put {joint.name} together"
         yield step, f"fitsolve close {joint.name} --dry"
+
+
+def _own_fault(joint: JointFinding) -> bool:
+    """Whether something of a joint itself does not fit, not only a part on all its joints at once."""
+    return any(one.verdict not in _GOOD for one in joint.contacts)
+
+
+def _fault(found: Reconciliation, joint: JointFinding) -> str:
+    """What is wrong with a joint that is made: of itself, or only that a part hardly goes on all its joints at once."""
+    if _own_fault(joint):
+        return f"{joint.name} is {joint.verdict} as it is made"
+    jams = [part for part in joint.parts if (seat := found.seat_of.get(part)) and seat.verdict == "jams"]
+    own = words_of(jams or list(joint.parts))
+    goes = "goes on all its joints" if len(jams or joint.parts) == 1 else "go on all their joints"
+    return f"{own} hardly {goes} at once as made, {joint.name} among them"
 
 
 def _unread(standing: Standing, joint: JointFinding) -> list[WantedReading]:
