@@ -31,7 +31,6 @@ from fitsolve.solve.doubts import (
     CRITICAL,
     Standing,
     agrees,
-    block_diagonal,
     chance_above,
     scatter_of,
     smallest_error,
@@ -288,7 +287,7 @@ def _adjusted(piece: Piece) -> Floats:
     """How the adjusted rows (m, e) err with unit errors, what readings share taken as known, by u."""
     errors, rows = piece.adjusted, piece.network.measured
     assert isinstance(errors, DenseErrors), "asked for in dense pieces only"
-    return np.asarray(rows.of(errors.maps) / rows.scale[:, None])
+    return np.asarray(rows.of(errors.few) / rows.scale[:, None])
 
 
 def _few(standing: list[int], own: list[int]) -> bool:
@@ -354,11 +353,20 @@ def _traces(system: _System, places: Ints, adjusted: list[Floats], out: list[Sta
         for k in range(len(adjusted))
         if np.any(inside := (places >= system.start[k]) & (places < system.start[k + 1]))
     ]
-    block = block_diagonal([np.eye(len(one)) - one @ one.T for one in spreads])
-    block = block - system.spread[places] @ system.spread[places].T if system.spread.shape[1] else block
-    for one in out:
-        block = block - np.outer(one.direction[places], one.direction[places])
-    return float(np.trace(block)), float(np.square(block).sum())
+    known = np.column_stack([*_beside(spreads), system.spread[places], *(one.direction[places] for one in out)])
+    square_sum = float(np.square(known).sum())  # R = I - B B', and it has as many rows as there are readings
+    return len(places) - square_sum, len(places) - 2.0 * square_sum + float(np.square(known.T @ known).sum())
+
+
+def _beside(blocks: list[Floats]) -> list[Floats]:
+    """Blocks below each other, each with columns of its own."""
+    start = np.cumsum([0, *(len(block) for block in blocks)])
+    padded = []
+    for block, first in zip(blocks, start, strict=False):
+        whole = np.zeros((start[-1], block.shape[1]))
+        whole[first : first + len(block)] = block
+        padded.append(whole)
+    return padded
 
 
 def _large_traces(system: _System, places: Ints, out: list[Standing]) -> tuple[float, float]:

@@ -7,7 +7,8 @@ row c is |c'M|^2. Large pieces keep the sparse system of their stages (selected)
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
+from functools import cached_property
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -37,16 +38,26 @@ class DenseErrors:
 
     maps: Floats
 
+    @cached_property
+    def few(self) -> Floats:
+        """The same errors over at most 2 n unit errors, where there are many more readings than marks: with
+        M' = Q R, M M' = R' R."""
+        marks, errors = self.maps.shape
+        if errors <= 2 * marks:
+            return self.maps
+        triangle: Any = np.linalg.qr(self.maps.T, mode="r")
+        return np.asarray(triangle.T)
+
     def variance(self, rows: Rows) -> Floats:
         """See `Errors`."""
-        return np.asarray(np.square(rows.of(self.maps)).sum(axis=1))
+        return np.asarray(np.square(rows.of(self.few)).sum(axis=1))
 
     def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
         """See `Errors`."""
         if not groups:
             return []
         ends = np.cumsum([len(rows) for rows in groups])[:-1]
-        return [spread @ spread.T for spread in np.split(stacked(groups).of(self.maps), ends)]
+        return [spread @ spread.T for spread in np.split(stacked(groups).of(self.few), ends)]
 
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`."""
