@@ -375,3 +375,12 @@ class TestShims:
         result = run("made", "bar", "back", "--from", "post.l", at=self.folder(tmp_path))
         assert "knifed off it and no shim it is tighter than a slip fit, which is 0.10 mm open at least" in result.stderr
         assert "fitsolve made bar back 0.30 --from post.l. Else pare it by 0.30" in result.stderr
+
+    def test_what_is_pressed_in_has_no_shim(self, tmp_path):
+        # The same laps with a fit of -0.5 to -0.1, at best -0.3: 40.45 takes 40.55 to 40.95, 40.95 takes 41.05 on. No one
+        # bar suits both; of one lap alone 40.75 is 0.30 tighter than nothing, and no whole millimetre will do.
+        plan = LAPS.format(plan=40).replace('"0.1", "0.3", "0.6"', '"-0.5", "-0.3", "-0.1"').replace('"post\\nl\\nr"', '"post\\nl"')
+        at = folder_of(tmp_path / "b", plan, "made,post.l,,,,\n" + self.READ.splitlines()[0] + "\n")
+        said = " ".join(run("layout", "bar", at=at).stdout.split())
+        assert "knife it off post.l, 0.30 tighter" in said
+        assert "shim" not in said

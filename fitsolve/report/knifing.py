@@ -6,6 +6,7 @@ clearance that is wanted goes in with it:
     knife it off leg.fl and a 0.010 shim       a socket, or a shoulder that is to stand clear: leg and shim beside
                                                each other, knifed along both
     knife it off rail less a 0.010 shim        a tongue: the shim lies in the socket, and what is left is copied
+    knife it off leg.fl, 0.004 tighter         where the fit is to be pressed in
 
 Of several parts that are met there the one with the least clearance rules: what goes on that one goes on the others.
 
@@ -44,8 +45,9 @@ class Knifing:
         shim = self.shim(measures)
         if not shim:
             return off
-        less = self.tongue != shim.startswith("-")
-        return f"{off} {'less' if less else 'and'} a {shim.lstrip('-')} shim"
+        if shim.startswith("-"):  # pressed in: no shim is thinner than none
+            return f"{off}, {shim[1:]} tighter"
+        return f"{off} {'less' if self.tongue else 'and'} a {shim} shim"
 
     def shim(self, measures: Measures) -> str:
         """How thick the shim is, as it is said; empty for none."""
