@@ -489,3 +489,16 @@ class TestOneFaceForSeveralJoints:
         said = [line for joint in found.joints for line in joint_lines(found, joint)]
         assert any("off post.r.lap-low@outer, not stretcher" in line for line in said)
         assert not any(" once, " in line for line in said)
+
+    def test_a_rail_too_long_between_two_posts_can_lose_it_all_at_one_shoulder(self, tmp_path):
+        # By hand: 803 between posts that stand 800 apart: 1.5 at each shoulder, or 3 at one.
+        plan = 'unit = "mm"\nworkmanship = "0.2"\n[part.post]\ncopies = ["l", "r"]\nx = "outer 70 inner"\n'
+        plan += 'y = "m-o 30 m-i"\n[part.rail]\nx = "l.shoulder 800 r.shoulder"\ny = "front 30 back"\n[fits]\nup = ["0", "0", "0.3"]\n[joint.end]\n'
+        plan += 'meet = ["rail.l.shoulder against post.l.inner, up, post.l below", '
+        plan += '"rail.r.shoulder against post.r.outer, up, post.r above", '
+        plan += '"rail.front/back in post.l.m-o/m-i, easy", "rail.front/back in post.r.m-o/m-i, easy"]\n'
+        rows = "made,post.l,,,,\nmade,post.r,,,,\nmade,rail,,,,\nreading,rail.l.shoulder,rail.r.shoulder,803,rod,\n"
+        rows += "reading,post.l.inner,post.r.outer,800,rod,\n"
+        found = fitsolve.reconcile(fitsolve.load(folder_of(tmp_path / "b", plan=plan, rows=rows)))
+        for joint in found.joints:
+            assert joint_lines(found, joint)[0].endswith("or 3.00 mm off one of rail.l.shoulder and rail.r.shoulder alone")

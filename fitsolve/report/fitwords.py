@@ -23,7 +23,7 @@ from fitsolve.report.closedwords import closed_remedy
 from fitsolve.report.doubtwords import read_again_first, rests_on
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, inside, words_of
-from fitsolve.report.onceoff import once_off, once_text
+from fitsolve.report.onceoff import once_off, once_text, one_shoulder
 from fitsolve.report.remedies import (
     KNIFE,
     NO_WOOD,
@@ -273,7 +273,8 @@ def _too_little(found: Reconciliation, contact: Contact, one: ContactFinding, me
     if contact.kind == "room" and part == going_in(found, contact):
         own = (found.assembly.contacts[number] for number in found.assembly.joints[contact.joint].contacts)
         verb = "saw" if any(each.kind == "housing" for each in own) else "plane"
-    return said + then(read_first(found, one.unread), f"{verb} {amount} off {name}, not {other}")
+    rescue = f"{verb} {amount} off {name}, not {other}{one_shoulder(found, one)}"
+    return said + then(read_first(found, one.unread), rescue)
 
 
 def face_told(found: Reconciliation, one: ContactFinding) -> int | None:

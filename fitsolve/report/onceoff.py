@@ -9,7 +9,9 @@ housings too: with a taken off it, every open housing there has a more,
 and where some a does for all, it is told. Of several such faces the one with the most tight housings counts, and then
 the tongue's: outer faces are planed, walls pared (common practice, no source).
 
-Not here: a face that serves one tight joint alone (remedies, fitwords); shoulders, which are pared by themselves.
+A piece too long between two shoulders loses half at each, or all of it at one: both are told.
+
+Not here: a face that serves one tight joint alone (remedies, fitwords).
 """
 
 from __future__ import annotations
@@ -27,12 +29,14 @@ from fitsolve.report.remedies import (
     beyond_wood,
     contact_found,
     face_to_plane,
+    hair,
     read_first,
+    sides,
     still_to_cut,
     then,
     told_by_seat,
 )
-from fitsolve.report.waits import at_odds
+from fitsolve.report.waits import at_odds, in_conflict
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +68,27 @@ def once_text(found: Reconciliation, off: OnceOff) -> str:
     unread = list(dict.fromkeys(pair for one in off.tight for pair in one.unread))
     rescue = f"{'plane' if off.tongue else 'pare'} {amount} off {found.assembly.marks[off.face].name} once, for "
     return then(read_first(found, unread), rescue + words_of(list(dict.fromkeys(joints))))
+
+
+def one_shoulder(found: Reconciliation, one: ContactFinding) -> str:
+    """What one shoulder alone would have to lose, where a piece is too long between two: `; or 3.00 mm off one of
+    rail.l.shoulder and rail.r.shoulder alone`; empty elsewhere."""
+    conflict = in_conflict(found, one.number)
+    if conflict is None or found.assembly.contacts[one.number].kind != "butt":
+        return ""
+    numbers = {demand.number for demand in conflict.demands if demand.kind in ("contact", "gap")}
+    both = [contact_found(found, number) for number in sorted(numbers)]
+    if len(both) != 2 or any(each.kind != "butt" or each.verdict != "proud" for each in both):
+        return ""
+    contacts = [found.assembly.contacts[each.number] for each in both]
+    if any(still_to_cut(found, contact.marks) for contact in contacts):
+        return ""
+    marks = [found.assembly.marks[face_to_plane(found, sides(found, contact)[0])] for contact in contacts]
+    if marks[0].part != marks[1].part or marks[0].name == marks[1].name:
+        return ""
+    under = sum(each.least_mm - (each.clearance_mm or 0.0) for each in both)
+    amount = hair(Measures.of(found.assembly), under)
+    return f"; or {amount} off one of {words_of([mark.name for mark in marks])} alone"
 
 
 def _tight(found: Reconciliation, one: ContactFinding) -> bool:
