@@ -111,3 +111,30 @@ def test_a_reading_between_parts_that_nothing_ties_says_which_way_it_was_taken(t
 def test_marks_that_the_plan_ties_do_not_say_which_way_they_lie(tmp_path):
     at = folder_of(tmp_path, plan=UNTIED, rows="reading,chop.low,chop.top,560,rule,\n")
     assert "below" not in run("between", "chop.low", "chop.top", at=at).stdout
+
+
+class TestLooseParts:
+    """Two made parts that no joint and no reading holds are nowhere yet: how they are advised to stand is no fact."""
+
+    LEGS = "made,leg.l,,,,\nmade,leg.r,,,,\n"
+
+    def test_they_are_not_called_made(self, tmp_path):
+        at = folder_of(tmp_path, rows=self.LEGS)
+        result = run("between", "leg.l.right", "leg.r.left", at=at)
+        assert result.stdout.rstrip().endswith("as advised: both are made, but nothing holds them there yet")
+        told = json.loads(run("between", "leg.l.right", "leg.r.left", "--json", at=at).stdout)
+        assert told["state"] == "made"
+
+    def test_across_one_of_them_is_made(self, tmp_path):
+        result = run("between", "leg.l.left", "leg.l.right", at=folder_of(tmp_path, rows=self.LEGS))
+        assert "holds them" not in result.stdout
+
+    @pytest.mark.parametrize(
+        "held",
+        ["reading,leg.l.right,leg.r.left,41,tape,\n",
+         "made,apron,,,,\nclose,dado leg.l apron,,,,dry\nclose,dado leg.r apron,,,,dry\n"],
+    )  # fmt: skip
+    def test_read_or_joined_they_are(self, tmp_path, held):
+        result = run("between", "leg.l.right", "leg.r.left", at=folder_of(tmp_path, rows=self.LEGS + held))
+        assert ", made" in result.stdout
+        assert "holds them" not in result.stdout

@@ -154,10 +154,20 @@ def between_text(found: Reconciliation, start: str, end: str, answer: Between) -
         return f"{name}   {unfixed_text(found, start, end)}"
     measures = Measures.of(found.assembly)
     unit = f" {measures.unit}" if measures.marks_unit else ""
-    if answer.state == "made" and _unread(found, start, end):
+    if answer.state == "made" and not _held(found, start, end):
+        how = "as advised: both are made, but nothing holds them there yet"
+    elif answer.state == "made" and _unread(found, start, end):
         how = "made, never read: how cuts land is in it"
     spread = measures.u(answer.expanded_mm) + (" with how cuts land" if answer.state == "uncut" else "")
     return f"{name}   {measures.full(answer.distance_mm)}{unit}{_which_way(found, start, end)}, {spread}, {how}"
+
+
+def _held(found: Reconciliation, start: str, end: str) -> bool:
+    """Whether the wood, readings and closed joints hold two marks where they are to each other."""
+    index, solved = found.assembly.index, found.solved
+    terms = [(index[end], 1.0), (index[start], -1.0)]
+    piece = solved.piece(terms)
+    return start == end or (piece is not None and piece.estimate.freedom.settled(solved.inside(terms)))
 
 
 def _unread(found: Reconciliation, start: str, end: str) -> bool:
