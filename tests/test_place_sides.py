@@ -60,7 +60,8 @@ class TestButts:
             "the middles of their parts coincide\n"
             "    a.n against b.n, close\n"
             "    ^^^^^^^^^^^^^^^^^^^^^^\n"
-            '  Add ", b.n above" or ", b.n below" to the sentence.'
+            '  Add ", b.n above" or ", b.n below" to the sentence. Above is further along x: to the right; below to the '
+            "left."
         )
         assert only(worked(text + ', a above"')) == ("b.n", "a.n")
 

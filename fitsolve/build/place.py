@@ -45,6 +45,13 @@ if TYPE_CHECKING:
     from fitsolve.build.slopes import SlopeDraft
     from fitsolve.build.tools import Tool
 
+_ABOVE = {
+    "x": " Above is further along x: to the right; below to the left.",
+    "y": " Above is further along y: to the back; below to the front.",
+    "z": "",
+}
+"""What above means along each axis; along z it says itself."""
+
 _NAMED_MOST = 12
 _SAME_MM = 1e-9
 """Two places no further apart than this are one: what is left of exact numbers after rounding."""
@@ -287,7 +294,7 @@ class _Placing:
     def ask_above(self, touch: Touch, why: str) -> None:
         one, other = self.stock.name[touch.one[0]], self.stock.name[touch.other[0]]
         what = f"which of {one} and {other} lies above along {AXES[touch.axis]}? {why}"
-        hint = f'Add ", {other} above" or ", {other} below" to the sentence.'
+        hint = f'Add ", {other} above" or ", {other} below" to the sentence.{_ABOVE[AXES[touch.axis]]}'
         self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text)))
 
     def anchor(self) -> None:
