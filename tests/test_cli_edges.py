@@ -232,3 +232,25 @@ class TestWhatIsOddIsSaidAtOnce:
         assert "read it once more" not in near.output
         far = run("read", "leg.l", "left", "right", "3.5098", *caliper, at=at)
         assert "3 readings, 0.010 apart, more than they are good to: read it once more" in far.output
+
+
+class TestAListThatIsEmpty:
+    def test_its_tags_are_not_those_of_the_list_before(self, tmp_path):
+        at = folder_of(tmp_path, rows="made,leg.l,,,,\n")
+        assert "w1" in run("wanted", at=at).output
+        run("read", "w1", "3.5", "--tool", "caliper", at=at)
+        assert "w1" not in run("wanted", at=at).output
+        result = run("read", "w1", "3.5", at=at)
+        assert result.exit_code == 2
+        assert "has no w1" in result.output
+        assert len(rows_on_disk(at)) == 2
+
+
+class TestRemakeRefused:
+    def test_nothing_sounds_done(self, tmp_path):
+        at = folder_of(tmp_path, rows="close,dado leg.l apron,,,,glued\n")
+        result = run("remake", "apron", at=at)
+        assert result.exit_code == 2
+        assert "uncut again" not in result.output
+        assert "does not open" in result.output
+        assert len(rows_on_disk(at)) == 1

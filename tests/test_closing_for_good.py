@@ -118,6 +118,44 @@ def test_a_reading_that_is_not_believed_cannot_be_read_again_inside(tmp_path):
     assert "#2 side.d-l..d-r is not to be believed" in result.stderr.replace("side d-l", "side.d-l")
 
 
+LEANING = """
+unit = "mm"
+workmanship = 0.3
+give = 1
+[tool.caliper]
+good_to = "0.05"
+[part.post]
+copies = ["a", "b"]
+x = "outer 60 inner"
+[part.rail]
+x = "l 400 r"
+[joint.butt]
+each = '''
+post end face
+a    l   inner
+b    r   outer
+'''
+meet = "rail.{end} against post.{post}.{face}, tight-up"
+[check]
+parallel = "post.a.inner@foot..post.b.outer@foot = post.a.inner@head..post.b.outer@head, within 0.5"
+bare = "post.a.outer..post.a.inner = 60, within 0.5"
+"""
+
+
+def test_a_frame_out_of_parallel_is_said_while_it_can_be_pulled_true(tmp_path):
+    # 402 at the foot and 400 at the head: 2, of 0.5. How thick a post is no joint changes: of that nothing is said.
+    rows = (
+        "reading,rail.l,rail.r,400,caliper,\nreading,post.a.outer,post.a.inner,62,caliper,\n"
+        "reading,post.a.inner@foot,post.b.outer@foot,402,caliper,\n"
+        "reading,post.a.inner@head,post.b.outer@head,400,caliper,\n"
+    )
+    at = folder_of(tmp_path / "b", LEANING, rows)
+    result = run("close", "butt", "post.a", "--glued", at=at)
+    assert (result.exit_code, len(rows_on_disk(at))) == (1, 4)
+    assert "parallel is beyond, 2 of 0.5: closed so it stays." in result.stderr
+    assert "bare is beyond" not in result.stderr
+
+
 # A rail tenoned and pegged into a post; the mortise's hole lies 18 mm in.
 PEGGED = """
 unit = "mm"

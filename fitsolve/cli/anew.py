@@ -44,15 +44,13 @@ def remake(part: str, sure: bool, note: str) -> None:
     bench = open_bench(build_folder())
     name = bench.names.part_with_marks(part)
     gone = what_goes(bench, name)
+    if not sure and not listening():
+        _refuse_closed(name, gone)
     _say(bench, name, gone)
-    if not sure:
-        if listening():
-            if not agreed(_question(gone)):
-                say("nothing was written")
-                finish(1)
-                return
-        else:
-            _refuse_closed(name, gone)
+    if not sure and listening() and not agreed(_question(gone)):
+        say("nothing was written")
+        finish(1)
+        return
     rows = [Row(event="open", start=joint, note=f"for the remake of {name}") for joint in gone.dry]
     written = write_all(bench, [*rows, Row(event="remake", start=name, note=note)])
     for one in written:

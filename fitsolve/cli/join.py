@@ -41,7 +41,8 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, sure: bo
 
     What was cut for it and not written down yet is taken as cut to what was advised. Says what it
     fixes, then asks for what can be read now. Asks first where it would fix for good what is known
-    to be wrong: a conflict, a fault of the joint, a peg that does not draw, a doubtful reading.
+    to be wrong: a conflict, a fault of the joint, a peg that does not draw, a doubtful reading, a
+    check of the frame that is beyond.
 
     \b
     Example:

@@ -65,8 +65,8 @@ def wanted(part: str | None) -> None:
         from fitsolve.report.reading_list import begun_text
 
         show([Block("", (Line(begun_text(begun), hang=0),))])
+    _remember(bench.folder, number)  # an empty list too: tags of the one before were not shown last
     if listed:
-        _remember(bench.folder, number)
         hint = f"Enter one: fitsolve read w1 {bench.example}, or all one after another: fitsolve read"
         show([Block("", (Line(hint, hang=0),))])
 

@@ -4,6 +4,7 @@
     its own verdict: tight, proud, loose, open; a part that jams on it
     a peg of it that does not draw, or draws too much
     a reading of its marks that is not to be believed: it cannot be read again inside a joint
+    a check of the frame, its parts against others, that is beyond: now it can still be pulled true
 
 What cannot be told is no known trouble. Not here: who is asked (cli).
 """
@@ -16,10 +17,13 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.demands import contradiction_text
 from fitsolve.report.doubtwords import doubted_readings
 from fitsolve.report.fitwords import joint_lines, to_be_read
-from fitsolve.report.naming import rows_listed, span_named
+from fitsolve.report.measures import Measures
+from fitsolve.report.naming import counted, rows_listed, span_named
 from fitsolve.report.pegwords import offset_text
 from fitsolve.report.seatwords import seat_text, seat_to_be_read
+from fitsolve.report.words import check_rests_on
 
+CHECKS_MOST = 3
 _WELL = ("fits", "can't tell", "draws", "goes on")
 
 
@@ -29,7 +33,8 @@ def trouble_texts(found: Reconciliation, number: int) -> list[str]:
     joint = found.joint_of[number]
     if found.state.closed.get(number) == "glued":
         return _pegs(found, joint)
-    return [*_conflicts(found, number), *_fit(found, joint), *_pegs(found, joint), *_unbelieved(found, number)]
+    own = [*_conflicts(found, number), *_fit(found, joint), *_pegs(found, joint), *_unbelieved(found, number)]
+    return own + _frame(found, joint)
 
 
 def _conflicts(found: Reconciliation, number: int) -> list[str]:
@@ -77,3 +82,19 @@ def _unbelieved(found: Reconciliation, number: int) -> list[str]:
         return [f"#{doubted[0].row} {name} is not to be believed (fitsolve sizes: STOP), and cannot be read again then"]
     rows = rows_listed(sorted(doubt.row for doubt in doubted))
     return [f"not all of {rows} are to be believed (fitsolve sizes: STOP), and they cannot be read again then"]
+
+
+def _frame(found: Reconciliation, joint: JointFinding) -> list[str]:
+    assembly, measures = found.assembly, Measures.of(found.assembly)
+    said = []
+    for check in found.checks:
+        parts = {assembly.marks[mark].part for mark in assembly.checks[check.number].every_mark}
+        if check.verdict != "beyond" or len(parts) < 2 or parts.isdisjoint(joint.parts) or check.value_mm is None:
+            continue
+        rests = check_rests_on(found, check)
+        doubted = f" It rests on {rests}, which is not to be believed." if rests else ""
+        value, within = measures.coarse(abs(check.value_mm)), measures.coarse(check.within_mm)
+        said.append(f"{check.name} is beyond, {value} of {within}: closed so it stays.{doubted}")
+    more = len(said) - CHECKS_MOST
+    rest = [f"beyond too: {counted(more, 'other check')} (fitsolve sizes, FRAME)"] if more > 0 else []
+    return said[:CHECKS_MOST] + rest
