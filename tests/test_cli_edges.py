@@ -178,7 +178,8 @@ def test_a_joint_closes_though_the_log_alone_names_a_station(tmp_path):
     at = folder_of(tmp_path / "b", rows=FRAMES)
     assert run("read", "leg.l", "left@foot", "right@foot", "3.53", "--tool", "caliper", at=at).exit_code == 0
     closed = run("close", "dado", "l", "--glued", at=at)
-    assert closed.exit_code == 0
+    assert closed.exit_code == 1
+    assert "apart is beyond, 3/32 of 1/16: closed so it stays." in closed.output
     assert "leg.l and apron are one piece now, for good." in closed.output
 
 

@@ -44,9 +44,10 @@ def remake(part: str, sure: bool, note: str) -> None:
     bench = open_bench(build_folder())
     name = bench.names.part_with_marks(part)
     gone = what_goes(bench, name)
-    if not sure and not listening():
+    refused = not sure and not listening() and bool(gone.dry or gone.for_good)
+    _say(bench, name, gone, refused)
+    if refused:
         _refuse_closed(name, gone)
-    _say(bench, name, gone)
     if not sure and listening() and not agreed(_question(gone)):
         say("nothing was written")
         finish(1)
@@ -74,14 +75,14 @@ def what_goes(bench: Bench, name: str) -> Gone:
     )
 
 
-def _say(bench: Bench, name: str, gone: Gone) -> None:
+def _say(bench: Bench, name: str, gone: Gone, refused: bool) -> None:
     from fitsolve.report.naming import rows_listed, words_of
 
     if gone.rows:
         aside = f"{rows_listed(gone.rows)} no longer count{'s' if len(gone.rows) == 1 else ''}"
     else:
         aside = "nothing was read or cut of it yet"
-    say(f"{name}: uncut again; {aside}.")
+    say(f"{name}: {'not remade yet. Once it is:' if refused else 'uncut again;'} {aside}.")
     if gone.dry:
         say(f"  must be opened first: {words_of(gone.dry)} (closed dry)")
     for way in dict.fromkeys(gone.for_good.values()):

@@ -4,8 +4,8 @@
     its own verdict: tight, proud, loose, open; a part that jams on it
     a peg of it that does not draw, or draws too much
     a reading of its marks that is not to be believed: it cannot be read again inside a joint
-    a check of the frame, its parts against others, that is beyond: now it can still be pulled true
 
+A check of the frame that is beyond is told by itself: the maker may have made up his mind about it.
 What cannot be told is no known trouble. Not here: who is asked (cli).
 """
 
@@ -33,8 +33,7 @@ def trouble_texts(found: Reconciliation, number: int) -> list[str]:
     joint = found.joint_of[number]
     if found.state.closed.get(number) == "glued":
         return _pegs(found, joint)
-    own = [*_conflicts(found, number), *_fit(found, joint), *_pegs(found, joint), *_unbelieved(found, number)]
-    return own + _frame(found, joint)
+    return [*_conflicts(found, number), *_fit(found, joint), *_pegs(found, joint), *_unbelieved(found, number)]
 
 
 def _conflicts(found: Reconciliation, number: int) -> list[str]:
@@ -84,7 +83,12 @@ def _unbelieved(found: Reconciliation, number: int) -> list[str]:
     return [f"not all of {rows} are to be believed (fitsolve sizes: STOP), and they cannot be read again then"]
 
 
-def _frame(found: Reconciliation, joint: JointFinding) -> list[str]:
+def frame_texts(found: Reconciliation, number: int) -> list[str]:
+    """Return which checks of the frame are beyond in which a joint's parts stand against others: before it is closed
+    for good they can still be pulled true."""
+    joint = found.joint_of[number]
+    if found.state.closed.get(number) == "glued":
+        return []
     assembly, measures = found.assembly, Measures.of(found.assembly)
     said = []
     for check in found.checks:
