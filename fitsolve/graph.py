@@ -24,6 +24,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -114,7 +115,11 @@ class _Maker:
         self.bound_shared_by: list[tuple[int, int, float]] = []
 
     def planned_value(self, terms: list[tuple[int, float]]) -> float:
-        return math.fsum(coef * self.plan[mark] for mark, coef in terms)
+        plan = self.plan
+        if len(terms) == 2:  # one rounding, as in a sum of more
+            (one, first), (other, second) = terms
+            return first * plan[one] + second * plan[other]
+        return math.fsum([coef * plan[mark] for mark, coef in terms])
 
     def add(self, name: str, terms: list[tuple[int, float]], value: float, scale: float, source: Source) -> None:
         """A row of list `name` whose sum shall be `value` (not a deviation)."""
@@ -187,12 +192,12 @@ class _Maker:
         u = self.assembly.workmanship_mm / 2
         tied = _Ties(len(self.plan))
         counted: set[int] = set()
-        laying = Laying(self.assembly, self.state.laid_from)
+        laying, laid, made = Laying(self.assembly, self.state.laid_from), bool(self.state.laid_from), self.made
         for number, distance in enumerate(self.assembly.distances):
             start, end = distance.start, distance.end
-            if distance.derived or not (self.made[start] and self.made[end]):
+            if not (made[start] and made[end]) or distance.derived:
                 continue
-            whose = laying.whose(start, end)
+            whose = laying.whose(start, end) if laid else ()
             if whose is not None:
                 counted.update(whose)
                 self.planned_row(start, end, u, Source("distance", number))
@@ -248,21 +253,29 @@ class _Maker:
         for reading in self.state.readings:
             if not reading.across and len(reading.terms) == 2:
                 tied.tie(reading.terms[0][0], reading.terms[1][0])
+        loose = [family for family in self.families if not tied.all_tied([one for one in family if self.made[one]])]
+        among = {mark for family in loose for mark in family}
         for number, run in enumerate(self.assembly.runs):
-            there = [mark for mark in run if self.made[mark]]
+            there = [mark for mark in run if self.made[mark]] if run[0] in among else []
             for start, end in zip(there, there[1:], strict=False):
                 if tied.tie(start, end):
                     self.planned_row(start, end, u, Source("run", number))
         placed = {*self.assembly.sloped_ends, *(peg.tenon_hole for peg in self.assembly.pegs)}
-        families: dict[tuple[str, str], list[int]] = defaultdict(list)
-        for index, mark in enumerate(self.assembly.marks):
-            if self.made[index] and mark.station_of is None and index not in placed:
-                families[mark.part, mark.axis].append(index)
-        for family in families.values():
-            there = sorted(family, key=self.plan.__getitem__)
+        marks = self.assembly.marks
+        for family in loose:
+            own = [one for one in family if self.made[one] and marks[one].station_of is None and one not in placed]
+            there = sorted(own, key=self.plan.__getitem__)
             for start, end in zip(there, there[1:], strict=False):
                 if tied.tie(start, end):
                     self.planned_row(start, end, u * math.sqrt(2.0), Source("station", end))
+
+    @cached_property
+    def families(self) -> list[list[int]]:
+        """The marks of each part along each axis."""
+        found: dict[tuple[str, str], list[int]] = defaultdict(list)
+        for index, mark in enumerate(self.assembly.marks):
+            found[mark.part, mark.axis].append(index)
+        return list(found.values())
 
     # -- what to cut ---------------------------------------------------------------------
 
@@ -357,9 +370,7 @@ class _Maker:
     def cuts(self) -> Cuts:
         n = len(self.plan)
         line = self.lines_cut()
-        group = np.full(n, -1, dtype=np.intp)
-        side = np.zeros(n)
-        groups = 0
+        group, side, groups = [-1] * n, [0.0] * n, 0
         for contact in self.assembly.contacts:
             if contact.kind != "housing":
                 continue
@@ -370,20 +381,21 @@ class _Maker:
                         group[low] = group[high] = groups
                         side[low], side[high] = -1.0, 1.0
                         groups += 1
-        for index in range(n):
-            if not self.made[index] and group[line[index]] == -1:
+        uncut = [index for index in range(n) if not self.made[index]]
+        for index in uncut:
+            if group[line[index]] == -1:
                 group[line[index]], groups = groups, groups + 1
-        uncut = ~np.array(self.made, dtype=bool)
-        group[uncut], side[uncut] = group[line[uncut]], side[line[uncut]]
+        for index in uncut:
+            group[index], side[index] = group[line[index]], side[line[index]]
         return Cuts(
-            group,
-            side,
+            np.array(group, dtype=np.intp),
+            np.array(side),
             self.references(),
             self.assembly.workmanship_mm / 2,
             self.assembly.workmanship_width_mm / 2,
         )
 
-    def lines_cut(self) -> Ints:
+    def lines_cut(self) -> list[int]:
         """For each mark, one that stands for the line it is cut on: a mark, its stations and the two
         ends of a slope are one cut and miss alike, but where a give lets each be laid out by itself."""
         line = _Ties(len(self.plan))
@@ -393,23 +405,19 @@ class _Maker:
         for slope in self.assembly.slopes:
             if slope.give_mm is None and not (self.made[slope.start] or self.made[slope.end]):
                 line.tie(slope.start, slope.end)
-        return np.array([line.root(mark) for mark in range(len(self.plan))], dtype=np.intp)
+        return [line.root(mark) for mark in range(len(self.plan))]
 
     def references(self) -> Ints:
         """For each uncut mark, the mark it is laid out from; for a made one, itself."""
         reference = np.arange(len(self.plan))
-        members: dict[tuple[str, str], list[int]] = defaultdict(list)
-        for index, mark in enumerate(self.assembly.marks):
-            members[mark.part, mark.axis].append(index)
-        for family in members.values():
-            there = np.array([one for one in family if self.made[one]], dtype=np.intp)
+        for family in self.families:
+            there = [one for one in family if self.made[one]]
             if len(there) == len(family):
                 continue
             there_at = np.array([self.plan[one] for one in there])
             for one in family:
                 if not self.made[one]:
-                    nearest = np.abs(there_at - self.plan[one]).argmin() if len(there) else None
-                    reference[one] = family[0] if nearest is None else there[nearest]
+                    reference[one] = there[int(np.abs(there_at - self.plan[one]).argmin())] if there else family[0]
         return reference
 
 
@@ -430,6 +438,10 @@ class _Ties:
             self.parent[mark] = self.parent[self.parent[mark]]
             mark = self.parent[mark]
         return mark
+
+    def all_tied(self, marks: list[int]) -> bool:
+        """Whether these marks all hang together."""
+        return len({self.root(mark) for mark in marks}) < 2
 
     def tie(self, a: int, b: int) -> bool:
         """Tie two marks; true when they were not tied before."""

@@ -10,6 +10,9 @@ def merged(*parts: Terms) -> Terms:
 
     Slopes that differ stay apart: 1/8 + 1/6 in floats is no longer the sum of what they stand for.
     """
+    marks = [mark for part in parts for mark, _ in part]
+    if len(set(marks)) == len(marks):  # nothing to add up
+        return [(mark, coef) for part in parts for mark, coef in part if coef]
     total: dict[int, list[float]] = {}
     for part in parts:
         for mark, coef in part:

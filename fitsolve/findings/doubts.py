@@ -161,16 +161,18 @@ def _tied(solved: Solved, reading: Reading) -> bool:
 def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
     found = []
     alone = _by_repeats_alone(piece, checked)
+    residuals_mm, redundancies, standardised = (
+        one.tolist() for one in (checked.residual_mm, checked.redundancy, checked.standardised)
+    )
+    said_mm = solved.graph.network.measured.value[piece.chosen["measured"]].tolist()
     for k, source in enumerate(_sources(solved, piece)):
         if source.kind != "reading":
             continue
         reading = solved.state.readings[source.number]
         way = -1.0 if reading.value_mm < 0 else 1.0
-        residual, redundancy = float(checked.residual_mm[k]), float(checked.redundancy[k])
-        w = float(checked.standardised[k])
+        residual, redundancy, w = residuals_mm[k], redundancies[k], standardised[k]
         tied = _tied(solved, reading)
-        said = float(solved.graph.network.measured.value[piece.chosen["measured"][k]])
-        off_plan = way * said if tied or not reading.across else None
+        off_plan = way * said_mm[k] if tied or not reading.across else None
         told = redundancy > 0
         if told:
             suspect = abs(w) > CRITICAL
@@ -211,11 +213,16 @@ def _by_repeats_alone(piece: Piece, checked: Residuals) -> list[bool]:
     Of m readings of one distance that nothing else checks the redundancies add up to m - 1; with any other check
     to more.
     """
-    groups: dict[tuple[tuple[int, float], ...], list[int]] = defaultdict(list)
-    for k, terms in enumerate(piece.network.measured.terms()):
-        told = sorted(term for term in terms if term[1])  # of a diagonal along one axis some are 0
-        groups[tuple((mark, coef / told[0][1]) for mark, coef in told)].append(k)
     alone = [False] * len(piece.network.measured)
+    rows = [[term for term in terms if term[1]] for terms in piece.network.measured.terms()]  # some are 0 of a diagonal
+    of_marks: dict[frozenset[int], list[int]] = defaultdict(list)
+    for k, told in enumerate(rows):
+        of_marks[frozenset([mark for mark, _ in told])].append(k)
+    groups: dict[tuple[tuple[int, float], ...], list[int]] = defaultdict(list)
+    for alike in of_marks.values():
+        for k in alike if len(alike) > 1 else ():
+            told = sorted(rows[k])
+            groups[tuple((mark, coef / told[0][1]) for mark, coef in told)].append(k)
     for own in groups.values():
         if len(own) > 1 and float(checked.redundancy[own].sum()) <= len(own) - 1 + CHECKED:
             for k in own:

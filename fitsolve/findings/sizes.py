@@ -15,15 +15,18 @@ from fitsolve.findings.values import Assumption, Between, DistanceFinding, Dista
 from fitsolve.rows import differences
 from fitsolve.solve.pieces import Piece
 
-UNCUT, ROUGH = MarkState.UNCUT, MarkState.ROUGH
+STATES: dict[MarkState, DistanceState] = {
+    MarkState.UNCUT: "uncut",
+    MarkState.ROUGH: "rough",
+    MarkState.MADE: "made",
+}
+"""A distance is as far as the mark of its two that is the least so."""
 
 
 def state_between(solved: Solved, start: int, end: int) -> DistanceState:
     """The state of a distance: made when both marks are, uncut when one does not exist yet."""
-    one, other = solved.state.marks[start], solved.state.marks[end]
-    if one == UNCUT or other == UNCUT:
-        return "uncut"
-    return "rough" if one == ROUGH or other == ROUGH else "made"
+    states = solved.state.marks
+    return STATES[min(states[start], states[end])]
 
 
 def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
@@ -31,7 +34,7 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
     distances = solved.assembly.distances
     u_advice, u_outcome = np.zeros(len(distances)), np.zeros(len(distances))
     fixed = np.zeros(len(distances), dtype=bool)
-    ends = np.array([(distance.end, distance.start) for distance in distances], dtype=np.intp).reshape(-1, 2)
+    ends = np.array([[one.end for one in distances], [one.start for one in distances]], dtype=np.intp).T
     sign = np.array([distance.sign for distance in distances], dtype=np.float64)
     for number, places in solved.by_piece([distance.start for distance in distances]).items():
         piece = solved.pieces[number]
@@ -46,14 +49,14 @@ def _told(
     solved: Solved, fixed: list[bool], advice: list[float], outcome: list[float]
 ) -> tuple[DistanceFinding, ...]:
     """The distances in words of marks, with the expanded uncertainties that they have."""
-    x, names = solved.places_mm, solved.assembly.marks
+    x, names = solved.places_mm, [mark.name for mark in solved.assembly.marks]
     return tuple([
         DistanceFinding(
             k,
             d.part,
             d.axis,
-            names[d.start].name,
-            names[d.end].name,
+            names[d.start],
+            names[d.end],
             d.plan_mm,
             d.sign * (x[d.end] - x[d.start]) if fixed[k] else None,
             advice[k] if fixed[k] else None,

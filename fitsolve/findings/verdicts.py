@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from functools import cached_property
+from itertools import accumulate
 
 import numpy as np
 
@@ -169,11 +170,13 @@ class _Seated:
         self.covariances: dict[tuple[str, int], Floats] = {}
         self.shared: dict[tuple[str, int], Floats] = {}
         for number, keys in keys_of.items():
-            rows = [rows_of([solved.inside(row) for _, row in self.groups[key]]) for key in keys]
+            rows = rows_of([solved.inside(row) for key in keys for _, row in self.groups[key]])
+            ends = [*accumulate(len(self.groups[key]) for key in keys)]
+            gaps_of = [rows.stretch(first, end) for first, end in zip([0, *ends], ends, strict=False)]
             errors = solved.pieces[number].outlook.errors
-            self.covariances.update(zip(keys, errors.covariances(rows), strict=True))
-            for key, gap_rows in zip(keys, rows, strict=True):
-                if (moved := shared_part(errors, gap_rows)) is not None:
+            self.covariances.update(zip(keys, errors.covariances(gaps_of), strict=True))
+            for key, own_gaps in zip(keys, gaps_of, strict=True):
+                if (moved := shared_part(errors, own_gaps)) is not None:
                     self.shared[key] = moved
 
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:

@@ -113,10 +113,11 @@ class Seat:
 class Room:
     """Which two gaps (k,) together leave a placement its room: one of the part's own with each from the other side;
     where nothing can move any more, each gap with itself. `sides` are the gaps on either side of each placement
-    that is free, `fixed` those that no placement moves."""
+    that is free, `fixed` those that no placement moves; `two` (k,) is 0 where a gap stands with itself, else 1."""
 
     one: Ints
     other: Ints
+    two: Floats
     sides: Sequence[tuple[list[int], list[int]]]
     fixed: list[int]
 
@@ -134,7 +135,11 @@ def room(seat: Seat, view: Outlook) -> Room:
     one = [k for above, below in sides.values() for k in above for _ in below]
     other = [k for above, below in sides.values() for _ in above for k in below]
     return Room(
-        np.array([*one, *fixed], dtype=np.intp), np.array([*other, *fixed], dtype=np.intp), [*sides.values()], fixed
+        np.array([*one, *fixed], dtype=np.intp),
+        np.array([*other, *fixed], dtype=np.intp),
+        np.array([1.0] * len(one) + [0.0] * len(fixed)),
+        [*sides.values()],
+        fixed,
     )
 
 
@@ -158,13 +163,12 @@ def seats(room: Room, slack: Floats, covariance: Floats) -> float:
 
     `slack` (m,) is what its gaps as chosen are more than they must be, `covariance` (m, m) how they err together, mm^2.
     """
-    one, other = room.one, room.other
-    both = one != other
-    left, alone = slack[one] + both * slack[other], covariance.diagonal()
-    variance = alone[one] + both * (alone[other] + 2 * covariance[one, other])
+    one, other, two = room.one, room.other, room.two
+    left, alone = slack[one] + two * slack[other], covariance.diagonal()
+    variance = alone[one] + two * (alone[other] + 2 * covariance[one, other])
     u = np.sqrt(np.maximum(variance, 0.0))
     errs = u >= EXACT_MM
-    if (left[~errs] < -EXACT_MM).any():
+    if not errs.all() and (left[~errs] < -EXACT_MM).any():
         return 0.0
     close = (errs & (left < SURE * u)).nonzero()[0]
     if len(close) == 0:
@@ -180,7 +184,7 @@ def seats(room: Room, slack: Floats, covariance: Floats) -> float:
 def margin(room: Room, slack: Floats) -> float:
     """Return how much placement is left over when the gaps are exactly so much more than they must be; negative: it
     jams by so much."""
-    return float((slack[room.one] + (room.one != room.other) * slack[room.other]).min(initial=math.inf))
+    return float((slack[room.one] + room.two * slack[room.other]).min(initial=math.inf))
 
 
 def _margins(room: Room, slack: Floats) -> Floats:

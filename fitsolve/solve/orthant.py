@@ -24,6 +24,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 
@@ -64,26 +65,23 @@ def _below(z: Floats) -> Floats:
 
 def _of_pairs(h: Floats, miss: Floats, correlation: Floats) -> tuple[float, float]:
     """The bounds for any of the values (k,) falling below 0, from them alone and two at a time."""
-    both = both_below(h, miss, correlation)
-    first, second = _pairs(len(h))
-    pairs = both[first, second]
+    one, other = _pairs(len(h))
+    pairs = both_below((h[one], h[other]), (miss[one], miss[other]), correlation[one, other])
     s1, s2 = float(miss.sum()), float(pairs.sum())
     a = 1 + math.floor(2 * s2 / s1)
-    least = max(float((miss[first] + miss[second] - pairs).max()), 2 * s1 / (a + 1) - 2 * s2 / (a * (a + 1)))
-    return least, s1 - _heaviest_tree(both)
+    least = max(float((miss[one] + miss[other] - pairs).max()), 2 * s1 / (a + 1) - 2 * s2 / (a * (a + 1)))
+    return least, s1 - _heaviest_tree(len(h), pairs.tolist())
 
 
-def both_below(h: Floats, miss: Floats, correlation: Floats) -> Floats:
-    """The chance (k, k) that values i and j both fall below -h[i] and -h[j], chances `miss` alone."""
-    nodes, weights = _gauss()
+def both_below(h: tuple[Floats, Floats], miss: tuple[Floats, Floats], correlation: Floats) -> Floats:
+    """The chance (p,) of each pair of values that both fall below -h, chances `miss` alone."""
+    steps, weights = _gauss()
     half = np.arcsin(np.minimum(np.maximum(correlation, -1.0), 1.0)) / 2
-    angle = half[..., None] * (nodes + 1.0)
-    sine = np.sin(angle)
-    one, other = h[:, None, None], h[None, :, None]
-    cosine_squared = np.maximum(1.0 - sine * sine, 1e-300)
-    height = np.exp(-(one * one + other * other - 2 * one * other * sine) / (2 * cosine_squared))
-    found = np.outer(miss, miss) + half * (height @ weights) / (2 * math.pi)
-    return np.asarray(np.minimum(np.maximum(found, 0.0), np.minimum.outer(miss, miss)))
+    sine = np.sin(half[:, None] * steps)
+    product, squares = h[0] * h[1], h[0] * h[0] + h[1] * h[1]
+    height = np.exp((product[:, None] * sine - squares[:, None] / 2) / np.maximum(1.0 - sine * sine, 1e-300))
+    found = miss[0] * miss[1] + half * (height @ weights) / (2 * math.pi)
+    return np.asarray(np.minimum(np.maximum(found, 0.0), np.minimum(miss[0], miss[1])))
 
 
 @lru_cache(maxsize=VALUES_MOST)
@@ -94,24 +92,26 @@ def _pairs(k: int) -> tuple[Ints, Ints]:
 
 @lru_cache(maxsize=1)
 def _gauss() -> tuple[Floats, Floats]:
-    """Nodes and weights on -1..1, from the three-term recursion (G. Golub, J. Welsch 1969, from memory): numpy's own
-    come with all its polynomials, which take longer to import than all chances to work out."""
+    """Nodes, counted from -1, and weights on -1..1, from the three-term recursion (G. Golub, J. Welsch 1969, from
+    memory): numpy's own come with all its polynomials, which take longer to import than all chances to work out."""
     k = np.arange(1, NODES)
     beside = np.diag(k / np.sqrt(4.0 * k * k - 1.0), 1)
     nodes, vectors = np.linalg.eigh(beside + beside.T)
-    return nodes, 2 * vectors[0] ** 2
+    return nodes + 1.0, 2 * vectors[0] ** 2
 
 
-def _heaviest_tree(weight: Floats) -> float:
-    """The weight of the heaviest spanning tree of a whole graph (k, k), by adding the nearest again and again."""
-    near = weight[0].copy()
-    near[0] = -np.inf
+def _heaviest_tree(k: int, pairs: list[float]) -> float:
+    """The weight of the heaviest spanning tree of k values, by their pairs, adding the nearest again and again."""
+    weight = [[0.0] * k for _ in range(k)]
+    for (i, j), one in zip(combinations(range(k), 2), pairs, strict=True):
+        weight[i][j] = weight[j][i] = one
+    near = dict(enumerate(weight[0]))
+    del near[0]
     total = 0.0
-    for _ in range(len(weight) - 1):
-        k = int(near.argmax())
-        total += float(near[k])
-        near = np.where(near == -np.inf, -np.inf, np.maximum(near, weight[k]))
-        near[k] = -np.inf
+    while near:
+        next_one = max(near, key=near.__getitem__)
+        total += near.pop(next_one)
+        near = {one: max(so_far, weight[next_one][one]) for one, so_far in near.items()}
     return total
 
 
