@@ -167,6 +167,7 @@ class _Seated:
                 self.groups[key] = [(contacts[k], gap_terms(contacts[k])[side]) for k, side in chosen]
                 self.pieces_of[part].append(key)
                 keys_of[number].append(key)
+        self.rooms = {key: self.room(key) for key in self.groups}
         self.covariances: dict[tuple[str, int], Floats] = {}
         self.shared: dict[tuple[str, int], Floats] = {}
         for number, keys in keys_of.items():
@@ -185,7 +186,7 @@ class _Seated:
         margins = []
         for key in self.pieces_of[part]:
             if any(self.uncut[mark] for _, row in self.groups[key] for mark, _ in row):
-                margins.append(margin(self.room(key), self.gap_mm(key, self.as_planned) - self.least_mm(key)))
+                margins.append(margin(self.rooms[key], self.slack_mm(key, self.as_planned)))
         tied = [key for key in self.pieces_of[part] if key in self.shared]
         groups = [[key] for key in self.pieces_of[part] if key not in self.shared]
         chance = math.prod(self.chance(own) for own in ([tied, *groups] if tied else groups))
@@ -194,14 +195,15 @@ class _Seated:
 
     def chance(self, keys: list[tuple[str, int]]) -> float:
         """The chance that a part goes on in these pieces at once."""
-        slack = [self.gap_mm(key, self.solved.places_mm) - self.least_mm(key) for key in keys]
+        slack = [self.slack_mm(key, self.solved.places_mm) for key in keys]
+        if len(keys) == 1:
+            return seats(self.rooms[keys[0]], slack[0], self.covariances[keys[0]])
         covariance = block_diagonal([self.covariances[key] for key in keys])
-        if len(keys) > 1:
-            moved = np.concatenate([self.shared[key] for key in keys])
-            own = block_diagonal([np.ones((len(one), len(one))) for one in slack])
-            covariance += (1.0 - own) * (moved @ moved.T)
-        rooms = [self.room(key) for key in keys]
-        return seats(together(rooms, [len(one) for one in slack]), np.concatenate(slack), covariance)
+        moved = np.concatenate([self.shared[key] for key in keys])
+        own = block_diagonal([np.ones((len(one), len(one))) for one in slack])
+        covariance += (1.0 - own) * (moved @ moved.T)
+        whole = together([self.rooms[key] for key in keys], [len(one) for one in slack])
+        return seats(whole, np.concatenate(slack), covariance)
 
     @cached_property
     def uncut(self) -> list[bool]:
@@ -218,15 +220,13 @@ class _Seated:
         planned: list[float] = np.where(network.uncut, laid_out, self.solved.positions_mm).tolist()
         return planned
 
-    def gap_mm(self, key: tuple[str, int], at: list[float]) -> Floats:
-        """What the gaps of a part come to with marks at these places."""
-        return np.array([sum([coef * at[mark] for mark, coef in row]) for _, row in self.groups[key]])
-
-    def least_mm(self, key: tuple[str, int]) -> Floats:
-        """What each of them has to be at least."""
-        return np.array(
-            [0.0 if one.kind == "room" else min(0.0, one.least_mm) / 2 for one, _ in self.groups[key]]
-        )
+    def slack_mm(self, key: tuple[str, int], at: list[float]) -> Floats:
+        """What the gaps of a part come to with marks at these places, less what they have to be at least."""
+        return np.array([
+            sum([coef * at[mark] for mark, coef in row])
+            - (0.0 if one.kind == "room" else min(0.0, one.least_mm) / 2)
+            for one, row in self.groups[key]
+        ])
 
     def room(self, key: tuple[str, int]) -> Room:
         """Which of them leave the part room together: the upper mark of a gap stands first in its row."""

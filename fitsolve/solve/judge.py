@@ -149,6 +149,7 @@ def together(rooms: Sequence[Room], counts: Sequence[int]) -> Room:
     return Room(
         np.concatenate([one.one + at for one, at in zip(rooms, first, strict=True)]),
         np.concatenate([one.other + at for one, at in zip(rooms, first, strict=True)]),
+        np.concatenate([one.two for one in rooms]),
         [
             ([gap + at for gap in above], [gap + at for gap in below])
             for one, at in zip(rooms, first, strict=True)
