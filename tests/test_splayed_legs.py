@@ -11,6 +11,7 @@ from plans import at, gap, problems, warnings, worked
 
 import fitsolve
 from fitsolve.build.history import MarkState
+from fitsolve.report.demands import contradiction_text
 from fitsolve.report.fitwords import joint_lines
 from fitsolve.report.layout import part_layout
 from tests.builds import Case
@@ -150,6 +151,20 @@ class TestWhatIsSaid:
     def test_a_face_tied_without_a_word_is_told_once(self):
         said = self.said(LEG.replace("outer@head 1:8 right", "outer@head 1:8"), "nothing says which way")
         assert said.startswith("notice")
+
+    def test_a_run_beyond_a_slope_is_told_of_it(self):
+        plan = LEG.replace("outer@low.b 80 (give 1) inner@low.b", "outer@head 80 inner@head").replace("..outer@head", "..outer@low.t")
+        plan = plan.replace("..inner@head", "..inner@low.t").replace("from inner@low.b", "from inner@foot")
+        assert "does not reach outer@head: say it so far" in self.said(plan, "nothing says where outer@head lies")
+
+    def test_a_conflict_names_the_slope_of_a_face_once(self):
+        """The shoulder is made 2.5 steeper over its height than the leg, still uncut, may be cut: 0.8 is let pass."""
+        result = found(TRESTLE, "reading rail.l.shoulder@b rail.l.shoulder@t 12.5 fine", "reading rail.b rail.t 80 fine",
+                       "reading leg.l.foot leg.l.low.b 160 fine", "reading leg.l.low.b leg.l.low.t 80 fine")  # fmt: skip
+        (conflict,) = result.contradictions
+        text = contradiction_text(result, conflict)
+        assert "the slope 1:8 of leg.l inner@foot..inner@head" in text
+        assert "inner@foot..inner@low" not in text
 
     def test_a_slope_has_no_limits(self):
         assert "(give 1/32)" in self.said(LEG.replace("1:8 right", "1:8 (1 to 2) right", 1), "no other condition")

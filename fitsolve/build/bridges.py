@@ -101,7 +101,7 @@ class Slanted:
         found = []
         for slope, spot in self.slopes:
             points = self.points(slope, axis, set(names))
-            if len(points) > 1:
+            if points:
                 ends = self.ends(slope)
                 assert ends is not None, "a slope with points has a run"
                 way = 1 if ends[1] > ends[0] else -1

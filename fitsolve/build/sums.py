@@ -246,8 +246,18 @@ class Sums:
             )
             hint = f"Tie one of its marks to {first[0].text}, as in: {first[0].text} 4 {run.marks[0].text}"
             mark = run.marks[0]
+            hint = self.slope_so_far(run) or hint
             self.problems.append(spot.problem(what, hint, mark.column, mark.width))
         return not loose
+
+    def slope_so_far(self, run: Run) -> str:
+        """Return what to do where a mark of a run stands beyond the slope of its face; else nothing."""
+        for bridge in self.bridges:
+            bases = {name.partition("@")[0] for name, _ in bridge.points}
+            mark = next((one.text for one in run.marks if one.text.partition("@")[0] in bases), None)
+            if mark is not None:
+                return f"Its face has a slope ({bridge.spot.text}), which does not reach {mark}: say it so far."
+        return ""
 
     # -- (equal) -----------------------------------------------------------------------------
 

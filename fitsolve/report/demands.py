@@ -50,11 +50,12 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
         return first + (f" {askew_text(found, askew)}. Else {off[1].lower()}{off[2:]}" if askew else off)
     if not missed:
         return " Change one of them."
-    said: dict[str, None] = {}
+    said: dict[str, float] = {}
     for demand in missed:
-        amount = measures.clearance(abs(demand.missed_mm))
-        said[f"{_what(found, demand)} {'misses' if demand.side else 'is off'} by {amount}"] = None
-    return f" The sizes shown give way: {'; '.join(said)}. Or change one of them."
+        text = f"{_what(found, demand)} {'misses' if demand.side else 'is off'} by"
+        said[text] = max(said.get(text, 0.0), abs(demand.missed_mm))
+    told = (f"{text} {measures.clearance(amount)}" for text, amount in said.items())
+    return f" The sizes shown give way: {'; '.join(told)}. Or change one of them."
 
 
 def _how(found: Reconciliation, one: ContradictionFinding) -> str:
@@ -215,8 +216,10 @@ def _what(found: Reconciliation, demand: Demand) -> str:
 
 
 def slope_words(found: Reconciliation, number: int) -> str:
-    """A slope by its ends: `the slope 1:8 of leg.fl notch.bottom@inner..notch.bottom@outer`."""
+    """A slope by its ends: `the slope 1:8 of leg.fl notch.bottom@inner..notch.bottom@outer`; that of a station is
+    the one of its face."""
     slope = found.assembly.slopes[number]
+    slope = next((one for one in found.assembly.slopes if one.own_marks == slope.whole), slope)
     return f"the slope {slope.angle} of {span_of(found.assembly, slope.start, slope.end)}"
 
 
