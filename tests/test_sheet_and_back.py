@@ -104,6 +104,12 @@ def test_the_name_and_the_verdict_of_a_joint_stand_out(tmp_path):
     assert "tenon rail post.r   draws too much" in bold
 
 
+def test_what_no_check_is_about_stands_before_what_is_assumed(tmp_path):
+    made = "made,leg.l,,,,\nmade,leg.r,,,,\n"  # a plan without checks
+    words = sheet(folder_of(tmp_path / "b", rows=made), tmp_path)[1].words
+    assert words.index("SEATS") < words.index("FRAME") < words.index("ASSUMED")
+
+
 def test_one_file_without_links(tmp_path):
     text, parsed = sheet(TABLE, tmp_path)
     assert "http" not in text

@@ -37,6 +37,7 @@ _WAYS = {
     "rack": "both diagonals tell rack", "taper": "opposite sides tell taper", "wind": "winding sticks tell wind",
 }  # fmt: skip
 _SETTLED = "Nothing stands in the way: no reading is in doubt, no part waits."
+_LAST = ("UNCHECKED", "ASSUMED")
 _FIRST = ("STOP", "TOOLS", "CONFLICT", "SHAPE", "UNPROVEN", "WAIT")
 
 
@@ -132,7 +133,8 @@ def _add_unchecked(found: Reconciliation, blocks: list[Block]) -> None:
         if block.tag == "FRAME":
             blocks[number] = Block(block.tag, (*block.lines, line), block.style)
             return
-    blocks.append(Block("FRAME", (line,)))
+    behind = next((k for k, block in enumerate(blocks) if block.tag in _LAST), len(blocks))
+    blocks.insert(behind, Block("FRAME", (line,)))
 
 
 def _short(block: Block) -> Block:
