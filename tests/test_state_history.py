@@ -273,6 +273,10 @@ class TestRemake:
             ("notice", "4: dado apron.front leg.a counts as open again: apron.front was remade")
         ]
 
+    def test_what_was_closed_again_since_is_no_news(self):
+        rows = "close,butt,,,,dry\nclose,dado apron.front leg.a,,,,glued\nremake,apron.front\nclose,dado apron.front leg.a,,,,dry"
+        assert told(settled(rows)) == []
+
     def test_it_can_be_made_again(self):
         state = settled("made,shelf\nremake,shelf\nmade,shelf")
         assert made(state) == {"shelf.edge"}

@@ -38,6 +38,9 @@ from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
 
+OPEN_AGAIN = " counts as open again"
+
+
 class MarkState(IntEnum):
     """Whether a mark exists: not yet; it does and can still come down; it is as it will be."""
 
@@ -391,7 +394,7 @@ class History:
         for joint in [joint for joint in self.closed if name in self.assembly.joints[joint].parts]:
             del self.closed[joint]
             self._loosened()
-            what = f"{self.assembly.joints[joint].name} counts as open again: {name} was remade"
+            what = f"{self.assembly.joints[joint].name}{OPEN_AGAIN}: {name} was remade"
             self.reader.report(row, what, "Close it again when it is.", level="notice")
 
     # -- joints ----------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.build.history import History, MarkState, State
+from fitsolve.build.history import OPEN_AGAIN, History, MarkState, State
 from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.build.lookup import Lookup
 from fitsolve.build.points import spans_of
@@ -52,7 +52,9 @@ def replayed(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> History
     history.set_aside.update({no: f"struck by #{by}" for no, by in struck.items()})
     history.replay(live)
     mended = {id(problem) for no, problem in log.broken.items() if no in struck}
-    history.reader.problems = [p for p in log.problems if id(p) not in mended] + reader.problems
+    closed = tuple(f"{assembly.joints[joint].name}{OPEN_AGAIN}" for joint in history.closed)
+    told = [p for p in reader.problems if not closed or not p.what.startswith(closed)]
+    history.reader.problems = [p for p in log.problems if id(p) not in mended] + told
     return history
 
 

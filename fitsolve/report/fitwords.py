@@ -75,10 +75,12 @@ def joint_lines(found: Reconciliation, joint: JointFinding) -> list[str]:
     if not joint.closed and not any(one.verdict not in ("fits", "can't tell") for one in joint.contacts):
         seats = [found.seat_of[part] for part in joint.parts if part in found.seat_of]
         unsure = [seat.part for seat in seats if joint.name in seat.joints and seat.verdict != "goes on"]
+        shown = {seat.part for seat in found.seats}  # of one part alone only its own
+        where = "under SEATS" if shown.issuperset(unsure) else "under SEATS of the whole, fitsolve sizes"
         if unsure and not lines:
-            lines = [f"{BY_ITSELF}{words_of(unsure)} under SEATS"]
+            lines = [f"{BY_ITSELF}{words_of(unsure)} {where}"]
         elif unsure and joint.verdict != "can't tell":
-            lines.insert(0, f"see {words_of(unsure)} under SEATS; of this joint by itself:")
+            lines.insert(0, f"see {words_of(unsure)} {where}; of this joint by itself:")
     return lines
 
 

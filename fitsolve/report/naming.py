@@ -51,10 +51,14 @@ def asked(assembly: Assembly, one: Asked) -> str:
 
 
 def span_named(assembly: Assembly, start: str, end: str) -> str:
-    """The same for two names; spans of a comparison or a gang and points, which are no marks, as they stand."""
+    """The same for two names; of a comparison its two spans, `leg.l left..right against leg.r left..right`; a gang and
+    points, which are no marks, as they stand."""
     index = assembly.index
     if start in index and end in index:
         return span_of(assembly, index[start], index[end])
+    spans = [span.partition("..")[::2] for span in (start, end)]
+    if all(first in index and second in index for first, second in spans):
+        return " against ".join(span_of(assembly, index[first], index[second]) for first, second in spans)
     return f"{start} to {end}" if end and ".." not in start else f"{start} {end}".strip()
 
 
