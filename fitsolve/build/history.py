@@ -26,27 +26,19 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import field
-from enum import IntEnum
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.bodies import Bodies, closed_marks, cut_together, families, fastened, pegged_holes
 from fitsolve.build.growth import Growth
 from fitsolve.build.laying import LaidFrom
 from fitsolve.build.logtext import EVENTS, Row
+from fitsolve.build.markstate import MarkState
 from fitsolve.build.readings import Reading, RoughBound, RowReader
 from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
-
+__all__ = ["OPEN_AGAIN", "History", "MarkState", "State"]
 OPEN_AGAIN = " counts as open again"
-
-
-class MarkState(IntEnum):
-    """Whether a mark exists: not yet; it does and can still come down; it is as it will be."""
-
-    UNCUT = 0
-    ROUGH = 1
-    MADE = 2
 
 
 @dataclass(frozen=True)
