@@ -16,6 +16,7 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, housed, inside, span_of, words_of
 from fitsolve.report.screen import Block, Line, Table, show
 
+PAIRS_MOST = 4
 _AXIS_WORDS = {"x": "left to right", "y": "front to back", "z": "up"}
 
 
@@ -46,7 +47,45 @@ def plan_blocks(assembly: Assembly) -> list[Block]:
     if assembly.alone:
         alone = f"no joint or keep reaches {', '.join(assembly.alone)}"
         blocks.append(Block("ALONE", (Line(alone),)))
-    return blocks
+    return [*blocks, *_of_nothing(assembly)]
+
+
+def _of_nothing(assembly: Assembly) -> list[Block]:
+    """Pairs of walls that nothing goes between: a mortise or a dado whose piece was left out, or renamed. Said only of
+    pairs that are named as one (`up.a` and `up.b`), on parts that have walls which something does go between, and
+    where no copy of the part uses them: many marks are there to be laid out and for nothing else."""
+    marks = assembly.marks
+    used = {_in_kind(assembly, mark) for mark in _used(assembly)}
+    walled = {marks[mark].part for one in assembly.contacts if one.kind == "housing" for mark in one.marks}
+    by_pair: dict[str, dict[str, None]] = {}
+    for low, high in (pair for run in assembly.runs for pair in itertools.pairwise(run)):
+        first, second = inside(marks[low]), inside(marks[high])
+        stems = {name.rpartition("." if "." in name else "-")[0] for name in (first, second)}
+        idle = not {_in_kind(assembly, low), _in_kind(assembly, high)} & used
+        if idle and len(stems) == 1 and "" not in stems and marks[low].part in walled:
+            by_pair.setdefault(f"{first}/{second}", {})[marks[low].part] = None
+    pairs = [f"{pair} of {words_of(list(parts))}" for pair, parts in by_pair.items()]
+    more = [f"{len(pairs) - PAIRS_MOST} more"] if len(pairs) > PAIRS_MOST else []
+    if not pairs:
+        return []
+    return [Block("UNUSED", (Line(f"nothing goes between {words_of([*pairs[:PAIRS_MOST], *more])}"),))]
+
+
+def _used(assembly: Assembly) -> set[int]:
+    """The marks that something is asked of, or that something is counted from."""
+    used = {mark for contact in assembly.contacts for mark in contact.every_mark}
+    used |= {mark for rule in (*assembly.keeps, *assembly.checks) for mark in rule.every_mark}
+    used |= {mark for slope in assembly.slopes for mark in slope.every_mark}
+    used |= {mark for peg in assembly.pegs for mark in (peg.hole, peg.face, peg.tenon_hole, peg.shoulder)}
+    used |= {mark for ends in assembly.outer_ends.values() for mark in ends}
+    used |= {mark.station_of for mark in assembly.marks if mark.station_of is not None}
+    return used | assembly.holes
+
+
+def _in_kind(assembly: Assembly, mark: int) -> tuple[str, str]:
+    """A mark as all copies of its part have it."""
+    one = assembly.marks[mark]
+    return one.part.partition(".")[0], inside(one)
 
 
 def _parts(assembly: Assembly, measures: Measures) -> list[list[Line | Table]]:
