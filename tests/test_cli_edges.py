@@ -255,3 +255,11 @@ class TestRemakeRefused:
         assert "uncut again" not in result.output
         assert "does not open" in result.output
         assert len(rows_on_disk(at)) == 1
+
+
+def test_what_was_cut_to_another_size_than_plan_is_read_against_that(tmp_path):
+    # By hand: 41 + 1/16 = 41 1/16 laid out; read 41 1/8: 1/8 more than plan, 1/16 more than it was cut to.
+    at = folder_of(tmp_path, rows="made,apron.l.right,apron.l.end,9.5,,\nmade,apron.r.left,apron.l.end,50-9/16,,\n")
+    result = run("read", "apron", "l.right", "r.left", "41-1/8", "--tool", "rule", at=at)
+    assert "41 1/8 in rule, plan 41: 1/8 more, cut to 41 1/16: 1/16 more" in result.output
+    assert "cut to" not in run("read", "leg.l", "left", "right", "3.52", "--tool", "rule", at=at).output

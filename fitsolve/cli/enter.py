@@ -81,7 +81,7 @@ def reading_echo(written: Written, bench: Bench) -> str:
         return f"#{row.no} {kind}{names} {row.reading} {row.tool}"
     value = said.shown_mm if isinstance(said, Reading) else said.most_mm
     length = write_length(value, assembly.unit, marked=True)
-    return f"#{row.no} {kind}{names} {length} {row.tool}{_against_plan(assembly, said)}"
+    return f"#{row.no} {kind}{names} {length} {row.tool}{_against_plan(assembly, said)}{_against_cut(written, said)}"
 
 
 def _of_several(written: Written) -> str:
@@ -153,6 +153,25 @@ def _against_plan(assembly: Assembly, said: Reading | RoughBound) -> str:
     way = 1.0 if plan > 0 else -1.0
     shown = write_length(abs(plan), assembly.unit)
     return f", plan {shown}: {off_plan(way * value - abs(plan), assembly.unit)}"
+
+
+def _against_cut(written: Written, said: Reading | RoughBound) -> str:
+    """`, cut to 16 31/32: 1/16 more`, where the two marks were cut to another distance than the plan's."""
+    if not isinstance(said, Reading) or len(said.terms) != 2:
+        return ""
+    from fitsolve.report.measures import off_plan
+    from fitsolve.written import write_length
+
+    (end, _), (start, _) = said.terms
+    assembly, cut = written.assembly, written.state.cut_to_mm
+    if end >= len(cut) or assembly.placed[start] != assembly.placed[end]:
+        return ""
+    off = cut[end] - cut[start]
+    laid = assembly.marks[end].plan_mm - assembly.marks[start].plan_mm + off
+    if assembly.marks[start].part != assembly.marks[end].part or abs(off) < FLUSH_MM or abs(laid) < FLUSH_MM:
+        return ""
+    missed = off_plan((1.0 if laid > 0 else -1.0) * said.value_mm - abs(laid), assembly.unit)
+    return f", cut to {write_length(abs(laid), assembly.unit)}: {'the same' if missed == 'as planned' else missed}"
 
 
 def reference_of(bench: Bench, name: str, typed: str | None) -> str:
