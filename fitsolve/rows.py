@@ -64,6 +64,8 @@ class Rows:
     def dense(self, width: int) -> Floats:
         """The rows as a dense (m, width) matrix."""
         m = len(self.value)
+        if m == 0:
+            return np.zeros((0, width))
         flat = np.bincount(self._owner * width + self.mark, self.coef, m * width)
         return np.asarray(flat.reshape(m, width), dtype=np.float64)
 
@@ -210,18 +212,14 @@ class RowList:
     """Collects rows one at a time and hands them over as arrays."""
 
     start: list[int] = field(default_factory=lambda: [0])
-    mark: list[int] = field(default_factory=list)
-    coef: list[float] = field(default_factory=list)
+    terms: list[tuple[int, float]] = field(default_factory=list)
     value: list[float] = field(default_factory=list)
     scale: list[float] = field(default_factory=list)
 
     def add(self, terms: Terms, value: float, scale: float) -> int:
         """Append a row and return its number."""
-        marks, coefs = self.mark, self.coef
-        for mark, coef in terms:
-            marks.append(mark)
-            coefs.append(coef)
-        self.start.append(len(marks))
+        self.terms += terms
+        self.start.append(len(self.terms))
         self.value.append(value)
         self.scale.append(scale)
         return len(self.value) - 1
@@ -230,8 +228,8 @@ class RowList:
         """All rows collected so far."""
         return Rows(
             np.array(self.start, dtype=np.intp),
-            np.array(self.mark, dtype=np.intp),
-            np.array(self.coef, dtype=np.float64),
+            np.array([mark for mark, _ in self.terms], dtype=np.intp),
+            np.array([coef for _, coef in self.terms], dtype=np.float64),
             np.array(self.value, dtype=np.float64),
             np.array(self.scale, dtype=np.float64),
         )

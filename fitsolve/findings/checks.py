@@ -180,7 +180,7 @@ def _by_readings(solved: Solved, piece: Piece) -> Freedom:
 def settled(staged: AnyStaged, rows: Rows, most: Floats | float = SETTLED) -> Flags:
     """Return whether the stages so far fix each row (m,), but for `most` of its largest weight."""
     moved = abs(staged.contract(rows, staged.basis))
-    if 0 in moved.shape:
+    if 0 in moved.shape or (isinstance(moved, np.ndarray) and not moved.any()):
         return np.ones(len(rows), dtype=bool)
     loose = np.asarray(moved.max(axis=1) if isinstance(moved, np.ndarray) else moved.max(axis=1).toarray()).ravel()
     largest = np.zeros(len(rows))

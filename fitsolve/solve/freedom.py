@@ -184,11 +184,12 @@ class Freedom:
                     if a not in used_by:
                         parent[a] = b
                         gone.append(a)
-                        continue
-                    if b not in used_by:
+                    elif b not in used_by:
                         parent[b] = a
                         gone.append(b)
-                        continue
+                    else:
+                        self._tie_free(a, b)
+                    continue
             terms = list(zip(mark[k:end], coef[k:end], strict=True))
             if end != k + 2 or not self._tie_difference(self.contract(terms)):
                 waiting.append(terms)
@@ -203,12 +204,16 @@ class Freedom:
         (a, first), (b, second) = row.items()
         if first != -second:
             return False
+        self._tie_free(a, b)
+        return True
+
+    def _tie_free(self, a: int, b: int) -> None:
+        """Tie two free marks: the one that is used less goes."""
         if len(self._used_by.get(a, ())) > len(self._used_by.get(b, ())):
             a, b = b, a
         self._rename(a, b)
         self._parent[a] = b
         self._gone.append(a)
-        return True
 
     def _rename(self, one: int, other: int) -> None:
         """Of two free marks that are tied the first is the second wherever it is used."""
@@ -243,12 +248,13 @@ class Freedom:
 
     def _eliminate(self, row: Combination) -> None:
         """Express one free mark of the row by the others, there and wherever it is used."""
-        least = STEADY * max(abs(part) for part in row.values())
+        sizes = {abs(part) for part in row.values()}
+        least = STEADY * max(sizes)
         pivot = min(
-            (free for free, part in row.items() if abs(part) >= least),
+            [free for free, part in row.items() if abs(part) >= least],
             key=lambda free: (len(self._used_by.get(free, ())), free),
         )
-        if self._exact is float and not all(_few_bits(-part / row[pivot]) for part in row.values()):
+        if self._exact is float and not all(_few_bits(size / row[pivot]) for size in sizes):
             self._to_fractions()
         self._gone.append(pivot)
         row = {free: self._number(part) for free, part in row.items()}
@@ -274,10 +280,8 @@ class Freedom:
     def _to_fractions(self) -> None:
         """Go on in fractions: floats would not stay exact."""
         self._exact = as_ratio
-        self._pivots = {
-            root: {free: Fraction(part) for free, part in expression.items()}
-            for root, expression in self._pivots.items()
-        }
+        for root, expression in self._pivots.items():  # the same table: who goes through rows has it at hand
+            self._pivots[root] = {free: Fraction(part) for free, part in expression.items()}
 
     def free_marks(self) -> list[int]:
         """The marks that stand for what is still free, one a degree of freedom."""

@@ -23,11 +23,13 @@ NONE = np.zeros(0, dtype=np.intp)
 def pressing_wood(network: Network, allocation: Allocation) -> Ints:
     """The bounds (by number in the piece) of wood that is gone on which something presses: a wish, or what could
     not be kept and comes as near as the wood allows."""
+    pressed = [bounds for _, _, bounds in allocation.pressed if len(bounds)]
+    if not pressed:
+        return NONE
     bounds = network.bounds
     gone = bounds.hard & ~bounds.relaxable & (allocation.missed_mm == 0.0)
     presses = np.zeros(len(gone), dtype=bool)
-    for _, _, pressed in allocation.pressed:
-        presses[pressed] = True
+    presses[np.concatenate(pressed)] = True
     return np.flatnonzero(gone & presses)
 
 
@@ -35,6 +37,8 @@ def advice_noise(network: Network, allocation: Allocation) -> dict[int, Entries]
     """How the rows of each stage that hold pressing bounds err, (m, e) by stage, mm."""
     wood = set(pressing_wood(network, allocation).tolist())
     found: dict[int, Entries] = {}
+    if not wood:
+        return found
     for stage, first, bounds in allocation.pressed:
         own = np.array([k for k, bound in enumerate(bounds.tolist()) if bound in wood], dtype=np.intp)
         if len(own):
@@ -47,6 +51,8 @@ def left_as_it_is(network: Network, allocation: Allocation) -> Entries:
     can both come down it is the one laid out from the other, else the farther from where it is laid out."""
     cuts, bounds = network.cuts, network.bounds.rows
     wood = pressing_wood(network, allocation)
+    if len(wood) == 0:
+        return Entries(NONE, NONE, np.zeros(0), 0)
     far = np.abs(network.plan_mm - network.plan_mm[cuts.reference])
     rows, columns, values = [NONE], [NONE], [np.zeros(0)]
     for column, bound in enumerate(wood.tolist()):

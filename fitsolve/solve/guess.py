@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fitsolve.light import dataclass, replace
+from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Ints, Rows, stacked
 from fitsolve.solve.certificate import Answer, Stacked, certify
 from fitsolve.solve.staged import Staged
@@ -30,6 +30,18 @@ from fitsolve.solve.wanted import Wanted, at_limits
 
 ROUNDS = 10
 """So many sets of pressing bounds are tried."""
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What is free at the start, what is held and what is bounded: the bounds over what is free (q, k), and which of
+    them it moves (q,)."""
+
+    start: Staged
+    wanted: Wanted
+    holds: Rows
+    bounds: Floats
+    moved: Flags
 
 
 @dataclass(frozen=True)
@@ -47,8 +59,9 @@ def guessed(
 ) -> tuple[Staged, Ints] | None:
     """Return the stages with holds and pressing bounds, then wishes, and which bounds press (q,), -1 at low, +1
     at high; None where no guess will do. A bound presses by a multiplier of more than `presses`."""
-    moved = np.asarray(start.contract(wanted.bounds, start.basis).any(axis=1))
-    holds = replace(holds, scale=np.ones(len(holds)))
+    bounds = start.contract(wanted.bounds, start.basis)
+    moved = np.asarray(bounds.any(axis=1))
+    holds = Rows(holds.start, holds.mark, holds.coef, holds.value, np.ones(len(holds)))
     active = np.zeros(len(moved), dtype=np.intp)
     guess = _with(start, holds, wishes)
     if guess is None:
@@ -66,7 +79,7 @@ def guessed(
     if (multipliers * active > 0.0).any() or (np.abs(multipliers[active != 0]) <= presses).any():
         return None
     y = np.concatenate([guess.multipliers[: len(holds)], multipliers[moved]])
-    return (guess.staged, active) if _certain(start, wanted, holds, moved, guess, y) else None
+    return (guess.staged, active) if _certain(_Asked(start, wanted, holds, bounds, moved), guess, y) else None
 
 
 def _pressing(at: Floats, low: Floats, high: Floats, gives: Floats) -> Ints | None:
@@ -104,12 +117,15 @@ def _with(start: Staged, held: Rows, wishes: Rows) -> _Guess | None:
     return _Guess(staged, weighed, over, follows.T @ (weighed.T @ over))
 
 
-def _certain(start: Staged, wanted: Wanted, holds: Rows, moved: Flags, guess: _Guess, y: Floats) -> bool:
+def _certain(asked: _Asked, guess: _Guess, y: Floats) -> bool:
     """Whether the conditions of an optimum hold, over what was free and from where the guess came to."""
-    free, x = start.basis, guess.staged.x
+    free, x, wanted, holds, moved = asked.start.basis, guess.staged.x, asked.wanted, asked.holds, asked.moved
     off, at = holds.value - holds.of(x), wanted.bounds.of(x)
-    rows = np.concatenate([start.contract(holds, free), start.contract(wanted.bounds, free)[moved]])
-    low = np.concatenate([off, (wanted.low - at)[moved]])
-    high = np.concatenate([off, (wanted.high - at)[moved]])
-    stated = Stacked(guess.wishes @ free, -guess.over, rows, low, high)
+    stated = Stacked(
+        guess.wishes @ free,
+        -guess.over,
+        np.concatenate([asked.start.contract(holds, free), asked.bounds[moved]]),
+        np.concatenate([off, (wanted.low - at)[moved]]),
+        np.concatenate([off, (wanted.high - at)[moved]]),
+    )
     return certify(stated, Answer("optimal", np.zeros(free.shape[1]), y)).holds

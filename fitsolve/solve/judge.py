@@ -174,6 +174,8 @@ def seats(room: Room, slack: Floats, covariance: Floats) -> float:
     close = (errs & (left < SURE * u)).nonzero()[0]
     if len(close) == 0:
         return 1.0
+    if len(close) == 1:
+        return 1.0 - normal_below(-float(left[close[0]] / u[close[0]]))
     if len(close) > VALUES_MOST:
         return simulated(covariance, lambda drawn: _margins(room, slack[:, None] + drawn))
     own, k = np.zeros((len(close), len(slack))), np.arange(len(close))

@@ -57,6 +57,9 @@ NOISY = 2
 DENSE_MARKS = 400
 """Up to so many marks a piece is solved densely."""
 
+FEW_PLACES = 20_000
+"""So many places of a table are added up as they are, of more only those that hold something."""
+
 CHECKED = 1e-9
 """A redundancy below this is rounding: nothing checks the reading."""
 
@@ -139,8 +142,10 @@ class Piece:
         cuts = self.network.cuts
         groups = int(cuts.group.max(initial=-1)) + 1
         cut = cuts.group[rows.mark] >= 0
-        key = rows.owner()[cut] * groups + cuts.group[rows.mark[cut]]
-        places, inverse = np.unique(key, return_inverse=True)
+        inverse = rows.owner()[cut] * groups + cuts.group[rows.mark[cut]]
+        places = np.arange(len(rows) * groups)
+        if len(places) > FEW_PLACES:
+            places, inverse = np.unique(inverse, return_inverse=True)
         location = np.bincount(inverse, rows.coef[cut], len(places)) * cuts.u_location_mm
         sides = rows.coef[cut] * cuts.side[rows.mark[cut]]
         width = np.bincount(inverse, sides, len(places)) * cuts.u_width_mm / 2

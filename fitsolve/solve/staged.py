@@ -163,7 +163,7 @@ class Staged:
 
 def contract(rows: Rows, basis: Floats) -> Floats:
     """The rows over what is free (m, free), with what cancels exactly zero."""
-    return _without_rounding(rows.dense(len(basis)) @ basis)
+    return _without_rounding(rows.dense(len(basis)) @ basis) if len(rows) else np.zeros((0, basis.shape[1]))
 
 
 def _without_rounding(contracted: Floats) -> Floats:
