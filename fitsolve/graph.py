@@ -223,7 +223,7 @@ class _Maker:
             if there is not None and sized in self.state.laid_from:
                 continue  # its end was cut at a size of its own
             if there is not None:
-                self.lists["planned"].add(there, -self.planned_value(slope.terms), u * slope.of)
+                self.lists["planned"].add(there, -self.planned_value(slope.terms), u * slope.missed_by(self.made))
                 self.sources["planned"].append(Source("slope", number))
             elif slope.give_mm is None:
                 self.add("holds", slope.terms, 0.0, self.assembly.finest_mm * slope.of, Source("slope", number))

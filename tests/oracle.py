@@ -261,7 +261,7 @@ class Oracle:
                 if _join(tied, a, b):
                     rows.append((self.row((b, 1), (a, -1)), at[b] - at[a], u * 2**0.5))
         rows += [(row, value, u) for row, value, made in self.pegs() if made]
-        return rows + [(row, value, u) for row, value, made in self.slopes() if made]
+        return rows + [(row, value, u * straight) for row, value, made, straight in self.slopes() if made]
 
     # -- 2. what to cut --------------------------------------------------------------------------
 
@@ -280,7 +280,7 @@ class Oracle:
         for station, base in self.straight.items():
             if not (self.made[station] and self.made[base]):
                 holds.append((self.row((station, 1), (base, -1)), 0.0, 1.0))
-        for (row, value, made), slope in zip(self.slopes(), self.assembly.slopes, strict=True):
+        for (row, value, made, _), slope in zip(self.slopes(), self.assembly.slopes, strict=True):
             if not made:
                 kind, scale = (holds, finest) if slope.give_mm is None else (wishes, slope.give_mm)
                 kind.append((row, value, scale))
@@ -472,20 +472,24 @@ class Oracle:
     def slopes(self):
         """Rise less what the run makes of it, what that is off in the plan, and whether it is made: then it goes
         by what is there, a run still to be cut as drawn. A station between the two ends of a face is off by its
-        share of what these are off."""
+        share of what these are off; straight to a cut in its middle, less toward its ends."""
         for one in self.assembly.slopes:
             marks = (one.start, one.end, one.run_start, one.run_end)
             made = bool(self.made[one.start] and self.made[one.end])
             made = made and bool(not one.crossing or (self.made[one.run_start] and self.made[one.run_end]))
-            row, whole = np.zeros(self.n), np.zeros(self.n)
+            row, whole, straight = np.zeros(self.n), np.zeros(self.n), 1.0
             for (start, end, run_start, run_end), share in ((marks, 1.0), (one.whole or marks, -one.share / one.of)):
                 if share < 0 and made and not (self.made[start] and self.made[end]):
                     continue
+                if share < 0:
+                    straight = 2 * math.sqrt(max(-share * (1 + share), 0.01))
+                elif one.whole and one.share == 0 and self.made[list(one.whole[:2])].all():
+                    straight = 0.2
                 rise = self.row((end, share), (start, -share))
                 run = self.row((run_end, -one.ratio * share), (run_start, one.ratio * share))
                 whole += rise + run
                 row += rise if made and not (self.made[run_start] and self.made[run_end]) else rise + run
-            yield row, row @ self.plan - whole @ self.plan, made
+            yield row, row @ self.plan - whole @ self.plan, made, straight
 
     @cached_property
     def outlook(self):

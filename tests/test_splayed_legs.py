@@ -3,6 +3,7 @@ are invented."""
 
 from __future__ import annotations
 
+from fractions import Fraction
 from math import hypot, radians, sqrt, tan
 
 import pytest
@@ -178,6 +179,15 @@ class TestAsBuilt:
         t = 240 / 480
         assert there.distance_mm == near(63 * t)
         assert there.expanded_mm == near(2 * hypot(t * U_ROD, U_CUT))
+
+    @pytest.mark.parametrize(("station", "t"), [("low.b", 160 / 480), ("low.t", 0.5), ("seat", 450 / 480)])
+    def test_a_lean_read_short_of_the_end_is_believed_there_the_more_the_nearer(self, station, t):
+        """Read 1.5 off at t: at the end minimise e^2 + (1.5 - t e)^2 / (4 t (1 - t)) in units of a cut."""
+        plan = LEG.replace("240 head", "210 seat 30 head")
+        result = found(plan, f"reading leg.l.outer@foot leg.l.outer@{station} {60 * t + 1.5} exact")
+        there = result.between("leg.l.outer@foot", "leg.l.outer@head").distance_mm
+        share = Fraction(t).limit_denominator(100)
+        assert there - 60 == pytest.approx(float(share * 3 / 2 / (share**2 + 4 * share * (1 - share))), abs=1e-6)
 
     def test_two_widths_that_differ_conflict_with_nothing(self):
         """The faces are planed before the mortise is marked: the heights are still to be cut."""

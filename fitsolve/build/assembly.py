@@ -11,6 +11,7 @@ with each other, so a distance between them has no plan value and no sign.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from fractions import Fraction
@@ -121,9 +122,20 @@ class Slope:
         if self.crossing and not (made[self.run_start] and made[self.run_end]):
             return None
         own = self._over_made(self.own_marks, self.of, made)
-        if self.whole is None or not (made[self.whole[0]] and made[self.whole[1]]):
+        if self.whole is None or not self._whole_made(made):
             return own
         return merged(own, self._over_made(self.whole, -self.share, made))
+
+    def missed_by(self, made: Sequence[bool]) -> float:
+        """By how many times what a cut misses by the row of `as_made` may be off. A face is straight to within a cut
+        in its middle, and the truer the nearer to an end of it."""
+        if self.whole is None or not self._whole_made(made):
+            return float(self.of)
+        part = self.share / self.of
+        return self.of * 2.0 * math.sqrt(max(part * (1.0 - part), 1.0 / SHARES))
+
+    def _whole_made(self, made: Sequence[bool]) -> bool:
+        return self.whole is not None and made[self.whole[0]] and made[self.whole[1]]
 
     def _over_made(self, marks: tuple[int, int, int, int], times: int, made: Sequence[bool]) -> Terms:
         there = made[marks[2]] and made[marks[3]]
