@@ -121,9 +121,10 @@ def _waiting(part: SheetPart, why: str, room: float, drawn: set[str]) -> list[Bl
         blocks += _strips(axis, room, drawn)
     at = _columns(room)
     said = f"all {len(lines)} lines: {why if fits or not short else short}. Then print another sheet."
-    words = fitted(said, room - at.name, SIZE_MM)
-    row = (Text(at.word, ROW_MM * 0.7, LEAVE, SIZE_MM, "start", True), Text(at.name, ROW_MM * 0.7, words, SIZE_MM))
-    return [*(replace(block, of=part.part) for block in (*blocks, Block(ROW_MM, row))), spaced(1.1)]
+    first, *more = paragraph(said, room, Type(SIZE_MM, ROW_MM * 0.8, indent_mm=at.name))
+    lead = Text(at.word, ROW_MM * 0.8 * 0.74, LEAVE, SIZE_MM, "start", True)
+    rows = [replace(first, shapes=(lead, *first.shapes)), *more]
+    return [*(replace(block, of=part.part) for block in (*blocks, *rows)), spaced(1.1)]
 
 
 def _drawn(axes: Sequence[SheetAxis]) -> set[str]:
