@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 from cli_folder import FRAMES, PLAN, folder_of, run
+
+from fitsolve.cli.main import COMMANDS, LISTED
 
 _SPECS = Path(__file__).parent.parent / "specs"
 SCHEMA = json.loads((_SPECS / "sizes.schema.json").read_text(encoding="utf-8"))
@@ -244,6 +247,13 @@ class TestHelp:
         result = run(command, "--help")
         assert result.exit_code == 0
         assert f"$ fitsolve {command}" in result.stdout
+
+    def test_the_group_names_every_command_once_and_cuts_none_off(self):
+        listed = [name for commands in LISTED.values() for name in commands]
+        assert sorted(listed) == sorted(COMMANDS)
+        said = run("--help", width=80).stdout
+        assert all(re.search(rf"^  {name}  +\S", said, re.MULTILINE) for name in COMMANDS)
+        assert "..." not in said.partition("Options:")[2]
 
     def test_the_group_names_all_and_the_exit_status(self):
         result = run("--help")

@@ -115,7 +115,7 @@ class TestTheCommand:
         result = run("grounds", "leg.l.left", "right", at=bench)
         assert result.stdout.splitlines() == [
             "leg.l left..right",
-            "leg.l.left..leg.l.right   3 17/32 in, ± 0.002",
+            "leg.l left..right   3 17/32 in, ± 0.002",
             "   its ± comes from",
             "     100 %  #1 leg.l left..right by caliper  nothing checks it",
         ]

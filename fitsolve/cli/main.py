@@ -52,6 +52,47 @@ COMMANDS = {
 }
 """Where each command is; only the one that is called is imported."""
 
+LISTED = {
+    "To begin": {
+        "new": "start a build: a folder with a plan to change, and a log",
+        "plan": "the plan as it was understood, what is wrong with it",
+    },
+    "What you read": {
+        "wanted": "readings still wanted, part by part, each with a tag",
+        "read": "enter readings; alone it asks for one after another",
+        "compare": "by how much one span is longer than another",
+        "gap": "how far a joint stands open",
+        "diagonal": "from corner to corner",
+        "wind": "wind seen by sticks",
+    },
+    "What you did": {
+        "made": "a part or a mark is cut, and to what",
+        "trim": "made wood was cut back",
+        "remake": "a part is made anew",
+        "close": "a joint is closed: dry, glued or pegged",
+        "open": "a joint closed dry is open again",
+        "apart": "parts that were only set up have moved",
+    },
+    "The log": {
+        "log": "all its rows, and why a row no longer counts",
+        "undo": "take back what was entered last",
+        "strike": "take back any row, by its number",
+        "rename": "what a name in the log is called in the plan now",
+    },
+    "The answers": {
+        "sizes": "what to settle, what to cut now, how it goes together",
+        "layout": "how to lay out one part",
+        "between": "how far apart two marks are",
+        "grounds": "what a verdict stands on, where its ± comes from",
+    },
+    "On paper": {
+        "draw": "a part, the whole, or the loops of the readings",
+        "sheet": "what to settle, cut and read, with boxes to fill in",
+        "strip": "one edge of a part at true size, to knife through",
+    },
+}
+"""The commands as the help lists them: by what they are for, each in so few words that none is cut off."""
+
 
 class _Commands(click.Group):
     """The group; it lists its commands in the order they are used in, and lets no traceback out."""
@@ -59,6 +100,12 @@ class _Commands(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The commands in the order they are used in."""
         return list(COMMANDS)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands by what they are for; nothing is imported for that."""
+        for heading, commands in LISTED.items():
+            with formatter.section(heading):
+                formatter.write_dl(list(commands.items()))
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of this name, imported now."""
@@ -122,7 +169,7 @@ def cli(context: click.Context) -> None:
     """What to cut the parts still unmade to, now that the finished ones came out as they did.
 
     A build is a folder with a plan (plan.toml) and a log (log.csv). Without a command: where
-    things stand.
+    things stand and what is next. Each command has its own help, with an example: fitsolve read --help.
 
     Exit status: 0 all well, 1 a warning, 2 bad input.
     """

@@ -97,6 +97,8 @@ def _lead(found: Reconciliation, one: Ground) -> str:
     if one.kind == "contact":
         contact = found.assembly.contacts[one.number]
         name = f"{contact.axis}  {contact.kind}"
+    if one.kind == "distance":
+        name = span_named(found.assembly, *one.name.split(".."))
     if one.value_mm is None or one.expanded_mm is None:
         if one.kind == "check":
             return f"{name}   {missing_text(found.assembly, _check(found, one))}"
