@@ -109,6 +109,7 @@ def _tags() -> str:
         | STOP | a reading not to be believed, or a joint that may stand off: settle it first |
         | TOOLS | what the readings tell of the tools they were taken with |
         | CONFLICT | what cannot all be had, or made wood that cannot go together |
+        | SHAPE | what was read at stations does not go with the plain marks: a slip, or wood that is bent or leans |
         | UNPROVEN | sizes that keep every limit, but may not be the best |
         | CUT NOW | sizes that nothing in doubt moves |
         | WAIT | sizes that a doubt or a conflict moves; it says which |
