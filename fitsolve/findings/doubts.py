@@ -24,7 +24,7 @@ from fitsolve.findings.slips import far_off_plan
 from fitsolve.findings.solved import Solved
 from fitsolve.findings.values import ALIKE, Agreement, Doubt, Suspect, Suspicion, ToolScatter
 from fitsolve.graph import Source
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.doubts import (
@@ -72,8 +72,10 @@ def doubted(solved: Solved) -> Doubted:
     square_sum, freedom = 0.0, 0
     scatters = _Scatters(solved)
     for system in _systems(solved):
+        own: list[Doubt] = []
         for piece, checked in zip(system.pieces, system.checked, strict=True):
-            found += _readings(solved, piece, checked)
+            own += _readings(solved, piece, checked)
+        found += _with_swapped(solved, system, own)
         checks = system.redundancy > 0
         square_sum += float(system.z[checks] @ system.z[checks])
         freedom += round(float(system.redundancy.sum()))
@@ -88,6 +90,25 @@ def doubted(solved: Solved) -> Doubted:
     found.sort(key=lambda doubt: doubt.row)
     suspicions.sort(key=lambda one: (len(one.after), -round(abs(one.worst.standardised), ALIKE)))
     return Doubted(tuple(found), tuple(suspicions), agreement)
+
+
+def _with_swapped(solved: Solved, system: _System, own: list[Doubt]) -> list[Doubt]:
+    """The doubts of a system, with those that look swapped made suspect: only the plan speaks against them."""
+    workmanship = solved.assembly.workmanship_mm
+    far = [one for one in own if one.standardised is not None and not one.suspect]
+    far = [one for one in far if far_off_plan(one.off_plan_mm or 0.0, 0.0, workmanship)]
+    if len(far) < 2:
+        return own
+    from fitsolve.findings.swapped import Checked, swapped
+
+    readings = solved.state.readings
+    place = {readings[one.number].no: k for k, one in enumerate(system.sources) if one.kind == "reading"}
+    way = {one.no: math.copysign(1.0, one.value_mm) for one in readings}
+    checked = [Checked(one, place[one.row], float(system.scale[place[one.row]]), way[one.row]) for one in far]
+    rows = swapped(checked, system.z, system.adjusted, workmanship)
+    return [
+        replace(one, suspect=True, standardised=None, would_be_mm=None) if one.row in rows else one for one in own
+    ]
 
 
 class _System:

@@ -46,7 +46,8 @@ def doubt_text(found: Reconciliation, doubt: Doubt) -> str:
         if should is None:
             return f"{lead}nothing else checks it, and it is far off. Read it again."
         off = _off_plan(doubt.reading_mm - should, measures)
-        told = f"{lead}{off}, and nothing else checks it."
+        hidden = doubt.redundancy > 0.0 and _swap_guess(found, doubt, should, measures)
+        told = f"{lead}{off}, and {'what checks it would not show that' if hidden else 'nothing else checks it'}."
     else:
         off = _off(doubt.reading_mm - should, measures, "more than the others say", "short of what the others say")
         told = f"{lead}{off}. Would be {_would_be(should, measures)}."
