@@ -33,6 +33,7 @@ import numpy.typing as npt
 from fitsolve.build.assembly import Assembly, Contact, Distance
 from fitsolve.build.laying import Laying
 from fitsolve.build.readings import Reading, RoughBound
+from fitsolve.build.reference import reference_ends, start_of
 from fitsolve.build.rulevalues import held_values, rule_values, span_terms
 from fitsolve.build.state import MarkState, State
 from fitsolve.build.terms import merged as merged
@@ -408,16 +409,21 @@ class _Maker:
         return [line.root(mark) for mark in range(len(self.plan))]
 
     def references(self) -> Ints:
-        """For each uncut mark, the mark it is laid out from; for a made one, itself."""
+        """For each uncut mark, the mark it is laid out from, the same as at the layout: one for all of a part along
+        an axis, but of the hole in a tenon its shoulder; for a made one, itself."""
         reference = np.arange(len(self.plan))
-        for family in self.families:
-            there = [one for one in family if self.made[one]]
-            if len(there) == len(family):
-                continue
-            there_at = np.array([self.plan[one] for one in there])
-            for one in family:
-                if not self.made[one]:
-                    reference[one] = there[int(np.abs(there_at - self.plan[one]).argmin())] if there else family[0]
+        marks, ends = self.assembly.marks, reference_ends(self.assembly)
+        there: dict[tuple[str, str], list[int]] = defaultdict(list)
+        for index, mark in enumerate(marks):
+            if self.made[index] and mark.station_of is None:
+                there[mark.part, mark.axis].append(index)
+        starts = {family: start_of(self.assembly, there[family], end) for family, end in ends.items()}
+        for index, mark in enumerate(marks):
+            if not self.made[index]:
+                reference[index] = starts[mark.part, mark.axis]
+        for peg in self.assembly.pegs:
+            if not self.made[peg.tenon_hole] and self.made[peg.shoulder]:
+                reference[peg.tenon_hole] = peg.shoulder
         return reference
 
 

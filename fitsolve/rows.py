@@ -150,7 +150,7 @@ class Cuts:
 
     `group` (n,) is -1 for marks that exist; both walls of a housing share a group and have
     sides -1 and +1, any other mark stands alone with side 0. `reference` (n,) is the mark an
-    uncut one is laid out from: the nearest made one of its part, or the first uncut one.
+    uncut one is laid out from: the one that the figures of its part run from.
     Location and width errors are independent, with the standard uncertainties given.
     """
 

@@ -497,13 +497,12 @@ class Oracle:
         rows, laid_from = [], {}
         for part, axis in {(mark.part, mark.axis) for mark in self.assembly.marks}:
             own = [k for k, mark in enumerate(self.assembly.marks) if (mark.part, mark.axis) == (part, axis)]
-            made = [k for k in own if self.made[k]]
+            start = self._figures_run_from(part, axis, own)
             for k in own:
                 if not self.made[k]:
-                    far = [abs(self.plan[m] - self.plan[k]) for m in made]
-                    reference = made[int(np.argmin(far))] if made else own[0]
-                    rows.append(self.row((k, 1), (reference, -1)))
-                    laid_from[k] = reference
+                    bored = [peg.shoulder for peg in self.assembly.pegs if peg.tenon_hole == k and self.made[peg.shoulder]]
+                    laid_from[k] = bored[0] if bored else start
+                    rows.append(self.row((k, 1), (laid_from[k], -1)))
         rows = np.array(rows).reshape(-1, self.n)
         step, free = settle(rows, np.ones(len(rows)), self.free_there)
         errors = np.hstack([self.J_there - step @ (rows @ self.J_there), self.cut_errors, self._left(laid_from)])
@@ -512,6 +511,13 @@ class Oracle:
         errors = errors - step @ (holds.rows @ errors)
         step, _ = settle(wishes.rows, wishes.scale, free)
         return errors, errors - step @ (wishes.rows @ errors), free
+
+    def _figures_run_from(self, part, axis, own):
+        """The first mark of the longest run; where that is still to be cut, the made mark nearest to it, if any is."""
+        runs = [run for run in self.assembly.runs if run and run[0] in own]
+        end = max(runs, key=lambda run: round(abs(self.plan[run[-1]] - self.plan[run[0]]), 6))[0] if runs else own[0]
+        made = [k for k in own if self.made[k] and self.assembly.marks[k].station_of is None]
+        return end if self.made[end] or not made else min(made, key=lambda k: round(abs(self.plan[k] - self.plan[end]), 6))
 
     def _left(self, laid_from):
         """How marks err that are left where rough wood ends: the one laid out from the other, with its line."""

@@ -19,8 +19,8 @@ from collections.abc import Sequence
 
 from fitsolve.build.assembly import AXES, Contact
 from fitsolve.build.history import MarkState
-from fitsolve.build.reference import reference_ends
-from fitsolve.findings.running import neighbour_toward, neighbours, start_of
+from fitsolve.build.reference import reference_ends, start_of
+from fitsolve.findings.running import neighbour_toward, neighbours
 from fitsolve.findings.solved import Solved
 from fitsolve.light import dataclass
 
@@ -108,7 +108,7 @@ class _Met:
 def _edge(solved: Solved, own: list[int], end: int, beside: dict[int, list[int]], met: _Met) -> Edge:
     assembly, states = solved.assembly, solved.state.marks
     marks = assembly.marks
-    reference = start_of(assembly, states, own, end)
+    reference = start_of(assembly, [mark for mark in own if states[mark] == MarkState.MADE], end)
     at = {mark: marks[mark].plan_mm - marks[reference].plan_mm for mark in own}
     way = -1 if at[max(own, key=lambda mark: abs(at[mark]))] < 0 else 1
     low, high = min(own, key=lambda mark: at[mark]), max(own, key=lambda mark: at[mark])

@@ -16,7 +16,7 @@ import numpy as np
 
 from fitsolve.build.assembly import AXES, Assembly
 from fitsolve.build.history import MarkState, State
-from fitsolve.build.reference import reference_ends
+from fitsolve.build.reference import reference_ends, start_of
 from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.findings.values import DistanceState
 from fitsolve.light import dataclass
@@ -125,7 +125,7 @@ class _Wanted:
 
 def _wanted(assembly: Assembly, states: Sequence[MarkState], own: list[int], end: int) -> _Wanted:
     marks = assembly.marks
-    reference = start_of(assembly, states, own, end)
+    reference = start_of(assembly, [mark for mark in own if states[mark] == MarkState.MADE], end)
     at = {mark: marks[mark].plan_mm - marks[reference].plan_mm for mark in own}
     way = -1 if at[max(own, key=lambda mark: abs(at[mark]))] < 0 else 1
     wanted = [mark for mark in own if mark != reference and states[mark] != MarkState.MADE]
@@ -154,15 +154,6 @@ def _figures(solved: Solved, plans: list[_Wanted]) -> tuple[dict[int, float], di
         spreads.update(zip(known, spread.tolist(), strict=True))
         figures.update((mark, float(sum(coef * x[one] for one, coef in terms[mark]))) for mark in known)
     return figures, spreads
-
-
-def start_of(assembly: Assembly, states: Sequence[MarkState], own: list[int], reference: int) -> int:
-    """The reference end; where it is not cut yet though other marks are, the made mark nearest to it."""
-    marks = assembly.marks
-    there = [mark for mark in own if states[mark] == MarkState.MADE]
-    if states[reference] == MarkState.MADE or not there:
-        return reference
-    return min(there, key=lambda mark: abs(marks[mark].plan_mm - marks[reference].plan_mm))
 
 
 def neighbours(assembly: Assembly) -> dict[int, list[int]]:
