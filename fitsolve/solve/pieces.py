@@ -143,8 +143,9 @@ class Piece:
         groups = int(cuts.group.max(initial=-1)) + 1
         cut = cuts.group[rows.mark] >= 0
         inverse = rows.owner()[cut] * groups + cuts.group[rows.mark[cut]]
-        places = np.arange(len(rows) * groups)
-        if len(places) > FEW_PLACES:
+        if len(rows) * groups <= FEW_PLACES:
+            places = np.arange(len(rows) * groups)
+        else:
             places, inverse = np.unique(inverse, return_inverse=True)
         location = np.bincount(inverse, rows.coef[cut], len(places)) * cuts.u_location_mm
         sides = rows.coef[cut] * cuts.side[rows.mark[cut]]
