@@ -331,3 +331,13 @@ def test_a_shoulder_laid_out_at_both_ends_is_not_all_made_by_one():
     assert made.state.marks[made.assembly.index["rail.l.shoulder@t"]] == MarkState.UNCUT
     whole = found(RAIL.replace("{give}", ""), "made rail.l.shoulder@b - - -")
     assert whole.state.marks[whole.assembly.index["rail.l.shoulder@t"]] == MarkState.MADE
+
+
+def test_an_angle_is_no_reading_and_what_it_comes_to_is_told(tmp_path):
+    """tan 7° over 480 is 58.94, and 0.2° more is 1.70 more there (480 / cos² 7° times 0.2° in radians)."""
+    (tmp_path / "plan.toml").write_text(HEAD + LEG)
+    answer = run("read", "leg.l", "outer@foot", "outer@head", "7°", "--tool", "square", at=tmp_path)
+    assert answer.exit_code == 2
+    assert "7° over 480 is 59 - 0.06, and 0.2° of a bevel is 1.70 there" in " ".join(answer.stderr.split())
+    assert 480 * tan(radians(7)) == pytest.approx(59 - 0.06, abs=0.005)
+    assert 480 * (tan(radians(7.1)) - tan(radians(6.9))) == pytest.approx(1.70, abs=0.005)

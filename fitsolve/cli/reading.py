@@ -230,6 +230,11 @@ def gathered_row(bench: Bench, words: Sequence[str], how: How, problems: list[Pr
         return Row(event="diagonal", start=across.names[0], end=across.names[1], reading=text, note=how.note)
     part, first, second, rest = spanned(bench, words, problems)
     text = " ".join(rest)
+    if first and second and (":" in text or "°" in text or "deg" in text):
+        from fitsolve.cli.angle import no_angle
+
+        if (angle := no_angle(bench.assembly, first, second, text)) is not None:
+            raise angle
     problems += length_problems(text, bench)
     other = gathered(problems, span_named_whole, bench, how.longer_than, part) if how.longer_than else ""
     proud = gathered(problems, _proud, bench, how.proud, part, first, second) if how.proud is not None else ""
