@@ -341,3 +341,11 @@ def test_an_angle_is_no_reading_and_what_it_comes_to_is_told(tmp_path):
     assert "7° over 480 is 59 - 0.06, and 0.2° of a bevel is 1.70 there" in " ".join(answer.stderr.split())
     assert 480 * tan(radians(7)) == pytest.approx(59 - 0.06, abs=0.005)
     assert 480 * (tan(radians(7.1)) - tan(radians(6.9))) == pytest.approx(1.70, abs=0.005)
+
+
+def test_a_face_that_slants_is_not_asked_to_be_plumb():
+    plan = HEAD + LEG + '[check]\nplumb = "leg.l.outer at foot and at head, within 2"\n'
+    (warning,) = [one for one in problems(plan) if one.level == "warning"]
+    assert "by the plan itself it is off by 60 mm" in warning.what
+    assert "check the lean itself, as in leg.l.outer@foot..outer@head = 60, within 2" in warning.hint
+    assert warnings(HEAD + LEG + '[check]\nlean = "leg.l.outer@foot..outer@head = 60, within 2"\n') == []

@@ -108,4 +108,17 @@ def _beyond(assembly: Assembly, check: Rule) -> Iterable[Problem]:
     if off > check.within_mm + _SAME_MM:
         shown, within = (write_length(mm, assembly.unit) for mm in (off, check.within_mm))
         what = f"by the plan itself it is off by {shown} {assembly.unit}, beyond its {within}"
-        yield _warned(check.place, what, "Correct the check or the plan.")
+        yield _warned(check.place, what, _lean(assembly, check) or "Correct the check or the plan.")
+
+
+def _lean(assembly: Assembly, check: Rule) -> str:
+    """What to write of an edge that is to be plumb and slants by the plan; nothing for any other check."""
+    ends = {mark for slope in assembly.slopes for mark in (slope.start, slope.end)}
+    for span in check.spans if check.kind == "plumb" else ():
+        if {span.start, span.end} <= ends:
+            start, end = (assembly.marks[mark] for mark in (span.start, span.end))
+            lean = write_length(abs(end.plan_mm - start.plan_mm), assembly.unit)
+            span_text = f"{start.name}..{end.name[len(end.part) + 1 :]}"
+            within = write_length(check.within_mm or 0.0, assembly.unit)
+            return f"Its slope has it lean: check the lean itself, as in {span_text} = {lean}, within {within}."
+    return ""
