@@ -391,6 +391,13 @@ class TestAssumed:
             "#1 apron l.end..r.end: this tape is no better than your cutting (± 0.062 against ± 0.032)"
         ]
 
+    def test_several_by_one_tool_are_told_together(self, tmp_path):
+        rows = "reading,apron.l.end,apron.r.end,60,tape,\nreading,apron.l.left,apron.l.right,3.5,tape,\n"
+        # 1/32 + 0.0005 * 3.5 = 0.033 in
+        assert coarse_texts(solved(tmp_path, rows)) == [
+            "#1 and #2: this tape is no better than your cutting (± 0.033 to 0.062 against ± 0.032)"
+        ]
+
     def test_between(self, tmp_path):
         found = solved(tmp_path, "made,leg,,,,\n", ONE_DADO)
         answer = found.between("leg.left", "leg.right")

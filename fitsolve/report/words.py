@@ -10,6 +10,7 @@ would help (remedies), layout on a screen (terminal).
 from __future__ import annotations
 
 from fitsolve.build.history import MarkState
+from fitsolve.build.readings import Reading
 from fitsolve.findings.checks import check_values, worst_of
 from fitsolve.findings.values import Assumption, Between, CheckFinding
 from fitsolve.reconciliation import TURNED_MM, Reconciliation
@@ -23,7 +24,7 @@ from fitsolve.report.doubtwords import (
     waiting,
 )
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, lies_text, span_named
+from fitsolve.report.naming import counted, lies_text, rows_listed, span_named
 from fitsolve.report.remedies import KNIFE, to_know
 from fitsolve.report.slipwords import slip_guess, tool_kind
 from fitsolve.report.told import Told
@@ -129,18 +130,21 @@ def assumed_text(found: Reconciliation, one: Assumption) -> str:
 
 
 def coarse_texts(found: Reconciliation) -> list[str]:
-    """Readings on one part that tell less than cutting to plan would: a tape no better than the saw."""
-    measures = Measures.of(found.assembly)
-    cutting = found.assembly.workmanship_mm
-    lines = []
+    """Readings on one part that tell less than cutting to plan would, by tool: a tape no better than the saw."""
+    measures, cutting = Measures.of(found.assembly), found.assembly.workmanship_mm
+    by_tool: dict[str, list[Reading]] = {}
     for reading in found.state.readings:
-        if reading.across or len(reading.terms) != 2 or 2 * reading.u_mm <= cutting:
-            continue
-        name = span_named(found.assembly, reading.start, reading.end)
-        lines.append(
-            f"#{reading.no} {name}: this {reading.tool} is no better than your cutting "
-            f"({measures.u(2 * reading.u_mm)} against {measures.u(cutting)})"
-        )
+        if not reading.across and len(reading.terms) == 2 and 2 * reading.u_mm > cutting:
+            by_tool.setdefault(reading.tool, []).append(reading)
+    lines = []
+    for tool, readings in by_tool.items():
+        least, most = (measures.u(2 * pick(one.u_mm for one in readings)) for pick in (min, max))
+        spread = most if least == most else f"{least} to {most.removeprefix('± ')}"
+        first = readings[0]
+        lead = f"#{first.no} {span_named(found.assembly, first.start, first.end)}"
+        if len(readings) > 1:
+            lead = rows_listed([one.no for one in readings])
+        lines.append(f"{lead}: this {tool} is no better than your cutting ({spread} against {measures.u(cutting)})")
     return lines
 
 
