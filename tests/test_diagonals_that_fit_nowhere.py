@@ -5,10 +5,14 @@ Whether lengths can close is told by the triangle inequality, by hand. All is in
 
 from __future__ import annotations
 
+import numpy as np
+import pytest
 from pytest import approx
+from scipy.optimize import least_squares
 
 from fitsolve.findings.diagonals import diagonal_problems
 from tests.builds import Bench, solve
+from tests.test_frame_square import COPIES, corner, lengths, numbers
 
 
 def points(**at: tuple[float, float]) -> Bench:
@@ -78,3 +82,41 @@ def test_two_that_a_plain_reading_alone_makes_too_short():
     found = told(solve(bench.case()))
     assert list(found) == ["#3", "#4"]
     assert "#1 (a.y to b.y) would have to be wrong, or more than one of them." in found["#3"][1]
+
+
+POSTS_APART = [(0.0, 0.0), (920.0, 0.0), (0.0, 620.0), (920.0, 620.0)]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_six_distances_from_corner_to_corner_make_a_frame(seed):
+    """All by tape from corner to corner, sides too, of posts that the plan ties along each side and not across it:
+    rack and taper by Pythagoras."""
+    rng = np.random.default_rng(seed)
+    at = np.array(POSTS_APART) + rng.normal(0, 1.5, (4, 2))
+    rows = [
+        f"diagonal {corner(COPIES[i])} {corner(COPIES[j])} {np.hypot(*(at[j] - at[i])):.6f} fine"
+        for i, j in ((0, 1), (2, 3), (0, 2), (1, 3), (0, 3), (1, 2))
+    ]
+    found = numbers("square = 'corners post.*.outer/face at head, within 2'", *rows)
+    front, rear, left, right, one, other = lengths(at)
+    assert found["square rack"].value_mm == approx(one - other, abs=1e-3)
+    assert abs(found["square taper"].value_mm) == approx(max(abs(front - rear), abs(left - right)), abs=0.05)
+
+
+def test_one_far_too_short_is_doubted_and_the_others_stay():
+    """A side read straight and once more from corner to corner, 14 too short: an adjustment has an answer, which
+    whole steps swing past (by scipy: least_squares)."""
+    bench = points(a=(0, 0), b=(920, 30))
+    bench.read("a.x", "b.x", 920.0, 0.2)
+    bench.read("a.y", "b.y", 30.0, 2.0)
+    diagonal(bench, "a", "b", 906.0)
+
+    def off(p):
+        return [(p[0] - 920.0) / 0.1, (p[1] - 30.0) / 1.0, (np.hypot(*p) - 906.0) / 0.1]
+
+    expected = least_squares(off, [920.0, 30.0], xtol=1e-15, ftol=1e-15, gtol=1e-15).x
+    whole = solve(bench.case())
+    index = whole.assembly.index
+    d = [whole.value_mm([(index[f"b.{axis}"], 1.0), (index[f"a.{axis}"], -1.0)]) for axis in "xy"]
+    assert not len(whole.turned.left_out)
+    assert d == approx(expected, abs=2e-4)  # its own steps are by finite differences

@@ -45,6 +45,7 @@ from fitsolve.solve.turning import (
     as_counted,
     swung,
     turn,
+    turned,
 )
 from fitsolve.solve.turning import (
     NONE as NO_ROWS,
@@ -210,22 +211,42 @@ def solve_pieces(network: Network) -> Iterator[Piece]:
 
 
 def solve_network(network: Network) -> Whole:
-    """Solve every piece of the network, its turning rows turned to where they lie."""
+    """Solve every piece of the network, its turning rows turned to where they lie. Where some come to no end from
+    the directions they are first taken to have, they begin in those of the points as they are put down; of both
+    what leaves out fewer is kept, and then it is sought which of them may be wrong."""
     if network.turning is None:
         return Whole(tuple(_solved(network, None)))
-    found, steps = turn(network, _Steps()), 0
+    begun = _solve_turning(network, seek=False)
+    if not _left_out(begun):
+        return begun
+    ways = [network, turned(network, np.zeros(len(network)))]
+    put = _solve_turning(ways[1], seek=False)
+    if not _left_out(put):
+        return put
+    found = [_solve_turning(way, seek=True) for way in ways]
+    return min(found, key=_left_out)
+
+
+def _left_out(whole: Whole) -> int:
+    assert whole.turned is not None, "asked for only where rows turn"
+    return len(whole.turned.left_out)
+
+
+def _solve_turning(network: Network, seek: bool) -> Whole:
+    """Solve every piece of a network with rows that turn; `seek` which of those that fit nowhere may be wrong."""
+    found, swings = turn(network, _Steps(), seek=seek), 0
     while True:
         pieces = tuple(_solved(found.network, found))
         vague = np.concatenate([_vague(piece) for piece in pieces])
         x, swung = _swung(found, pieces)
         if len(vague):
-            found = turn(network, _Steps(), found.unfit, np.concatenate([found.vague, vague]))
+            found = turn(network, _Steps(), found.unfit, np.concatenate([found.vague, vague]), seek=seek)
         elif len(swung) == 0:
             return Whole(pieces, found)
-        elif (steps := steps + 1) < STEPS_MOST:
-            found = turn(network, _Steps(), found.unfit, found.vague, x)
+        elif (swings := swings + 1) < STEPS_MOST:
+            found = turn(network, _Steps(), found.unfit, found.vague, x, seek=seek)
         else:
-            found = turn(network, _Steps(), (*found.unfit, Unfit(swung, NO_ROWS)), found.vague)
+            found = turn(network, _Steps(), (*found.unfit, Unfit(swung, NO_ROWS)), found.vague, seek=seek)
 
 
 def _swung(found: Turned, pieces: Sequence[Piece]) -> tuple[Floats, Ints]:
@@ -302,8 +323,8 @@ def _estimated(network: Network, x: Floats | None) -> _Estimated:
 
 
 def _vague(piece: Piece) -> Ints:
-    """The turning rows, by their numbers in the whole, of a piece that says so little of what lies
-    across one of them that its length is no use."""
+    """The turning rows, by their numbers in the whole, of a piece that says so little of what lies across them
+    that their length is no use."""
     network = piece.network
     if network.turning is None:
         return np.zeros(0, dtype=np.intp)
@@ -312,9 +333,7 @@ def _vague(piece: Piece) -> Ints:
     settled = piece.estimate.settled(rows)
     length = np.abs(network.measured.of(network.plan_mm + piece.estimate.x)[flat])
     bent = piece.facts.variance(rows) / (2 * np.maximum(length, NO_LENGTH_MM))
-    if not np.any(settled & (bent > network.measured.scale[flat])):
-        return np.zeros(0, dtype=np.intp)
-    return np.asarray(piece.chosen["measured"][network.turning])
+    return np.asarray(piece.chosen["measured"][flat[settled & (bent > network.measured.scale[flat])]])
 
 
 def _measured(

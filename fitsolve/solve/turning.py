@@ -11,7 +11,7 @@ first order. So Gauss-Newton is: turn each row to where its marks lie, solve, an
     x_0 = 0 (the plan, or what was guessed);   x_(k+1) = answer to the rows turned to x_k,
 
 every step with both stages of the estimate (and what readings share), until no mark moves by more
-than 1e-9 mm.
+than 1e-9 mm. What has not come to rest in 8 steps goes on at a slower pace.
 
 Counting. What the rows settle is counted exactly (freedom), by the directions of the plan, taken as
 ratios: c turned by an error of reading must not settle what the geometry leaves free. (Where the
@@ -25,8 +25,8 @@ order, which the next step takes up: each step starts where the last one ended. 
 Fails: rows that come to no end in 50 steps. In a piece of a few rows each measured row, turning or not, is
 left out by itself: where all the others then come to rest it may be the one that is wrong. Those of them that
 turn are left out, all that turn where none is, and all that may be wrong are named. So are left out and named
-rows whose solution is no use, since what it says across a diagonal is so vague that the diagonal's length is
-(u_t^2 / 2 r more than its u). Nothing else is.
+those that say nothing of use, since what lies across them is known so vaguely that their length is (u_t^2 / 2 r
+more than its u). Nothing else is.
 
 Source: Gauss-Newton, any text on non-linear least squares, e.g. J. Nocedal, S. Wright, Numerical
 Optimization, 2nd ed. (2006), ch. 10 (from memory). Check values: specs/references/networks.toml.
@@ -36,6 +36,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -45,11 +46,15 @@ from fitsolve.solve.freedom import Freedom
 
 STEPS_MOST = 50
 """More steps than any good geometry needs (it takes four or five)."""
+PLAIN_STEPS = 8
+SLOWEST = 0.02
+TRIAL_STEPS = 20
+FAR_TIMES = 100.0
 STEP_MM = 1e-9
 SWUNG_MM = 1e-7
 """What is chosen is exact to about this."""
 RATIO_DENOMINATOR = 10**6
-TRIED_MOST = 40
+TRIED_MOST = 30
 """In a piece of more measured rows than this no single one is sought that is wrong."""
 
 NO_LENGTH_MM = 1e-6
@@ -118,13 +123,41 @@ def as_counted(rows: Rows, counted: Rows | None, then: Rows, size: int) -> Rows 
     """
     if counted is None:
         return None
-    now, first = Freedom(size), Freedom(size)
-    for own, reckoned in ((rows, counted), (then, then)):
+    now = Freedom(size)
+    for own, left in zip((rows, then), _left_free(_Counted(counted, then, size)), strict=True):
         now.tie(own)
-        first.tie(reckoned)
-        if len(now.free_marks()) != len(first.free_marks()):
+        if len(now.free_marks()) != left:
             return counted
     return None
+
+
+@dataclass(frozen=True)
+class _Counted:
+    """Rows as they are counted, and those that come then, over so many marks; alike where they say the same."""
+
+    counted: Rows
+    then: Rows
+    size: int
+
+    def _key(self) -> tuple[int, tuple[bytes, ...]]:
+        arrays = [array for rows in (self.counted, self.then) for array in (rows.start, rows.mark, rows.coef)]
+        return self.size, tuple(array.tobytes() for array in arrays)
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Counted) and self._key() == other._key()
+
+
+@lru_cache(maxsize=64)
+def _left_free(asked: _Counted) -> tuple[int, int]:
+    """How much the rows as counted leave free, and then those that come then: the same in every step."""
+    first, left = Freedom(asked.size), []
+    for rows in (asked.counted, asked.then):
+        first.tie(rows)
+        left.append(len(first.free_marks()))
+    return left[0], left[1]
 
 
 @dataclass(frozen=True)
@@ -166,9 +199,10 @@ def turn(
     unfit: tuple[Unfit, ...] = (),
     vague: Ints = NONE,
     start: Floats | None = None,
+    seek: bool = True,
 ) -> Turned:
     """Return the network at the solution of its turning rows, some left out already; see the module. `start`
-    (n,) is where the steps begin, and what is free stays."""
+    (n,) is where the steps begin, and what is free stays; `seek` whether it is sought which rows may be wrong."""
     assert network.turning is not None, "asked for only where rows turn"
     network = replace(network, counted=counted_rows(network))
     start = np.zeros(len(network)) if start is None else start
@@ -178,7 +212,7 @@ def turn(
         lost = [own for own in still if len(_turning_in(network, own, out))]
         if not lost:
             return Turned(now, x, unfit, vague)
-        unfit = (*unfit, *(_unfit(network, estimate, out, own, start) for own in lost))
+        unfit = (*unfit, *(_unfit(network, estimate, out, own, start, seek) for own in lost))
 
 
 def _turning_in(network: Network, marks: Ints, out: Ints) -> Ints:
@@ -188,13 +222,13 @@ def _turning_in(network: Network, marks: Ints, out: Ints) -> Ints:
     return np.setdiff1d(network.turning[np.isin(first, marks)], out)
 
 
-def _unfit(network: Network, estimate: Estimator, out: Ints, marks: Ints, start: Floats) -> Unfit:
+def _unfit(network: Network, estimate: Estimator, out: Ints, marks: Ints, start: Floats, seek: bool) -> Unfit:
     """What to leave out of a piece of these marks that comes to no end, and what may be wrong with it."""
     turning, rows = _turning_in(network, marks, out), network.measured
     own = np.flatnonzero(rows.lengths > 0)
     own = np.setdiff1d(own[np.isin(rows.mark[rows.start[own]], marks)], out)
     guilty = NONE
-    if len(own) <= TRIED_MOST:
+    if seek and len(own) <= TRIED_MOST:
         guilty = np.array([row for row in own.tolist() if _rests(network, estimate, out, marks, start, row)], np.intp)
     wrong = np.intersect1d(guilty, turning)
     return Unfit(wrong if len(wrong) else turning, guilty)
@@ -202,7 +236,7 @@ def _unfit(network: Network, estimate: Estimator, out: Ints, marks: Ints, start:
 
 def _rests(network: Network, estimate: Estimator, out: Ints, marks: Ints, start: Floats, row: int) -> bool:
     """Whether these marks come to rest without one more row."""
-    _, _, still = _steps(network, estimate, np.append(out, row), start)
+    _, _, still = _steps(network, estimate, np.append(out, row), start, TRIAL_STEPS)
     return not any(np.any(np.isin(own, marks)) for own in still)
 
 
@@ -224,25 +258,58 @@ def swung(network: Network, x: Floats) -> Ints:
     return network.turning[far & (beside > max(SWUNG_MM, 100 * at_rest_mm(network)))]
 
 
-def _steps(network: Network, estimate: Estimator, out: Ints, start: Floats) -> tuple[Floats, Network, list[Ints]]:
-    """Steps until nothing moves; else also the marks of each piece that came to no end."""
+def _steps(
+    network: Network, estimate: Estimator, out: Ints, start: Floats, most: int = STEPS_MOST
+) -> tuple[Floats, Network, list[Ints]]:
+    """Steps until nothing moves; else also the marks of each piece that came to no end, or went off."""
     assert network.turning is not None, "asked for only where rows turn"
     x, now = start.copy(), turned(network, start) if np.any(start) else network
-    rest = at_rest_mm(network)
-    still: list[Ints] = []
-    for _ in range(STEPS_MOST):
+    rest, far = at_rest_mm(network), _far_mm(network)
+    still: list[int] = []
+    gone: dict[int, Ints] = {}
+    marks: list[Ints] = []
+    paces: dict[int, _Pace] = {}
+    for step in range(most):
         found, marks = estimate(now, x, out)
-        still = [own for new, own in zip(found, marks, strict=True) if not _at_rest(new - x[own], rest)]
-        for new, own in zip(found, marks, strict=True):
-            x[own] = np.where(np.isfinite(new), new, 0.0)
+        still = []
+        for k, (new, own) in enumerate(zip(found, marks, strict=True)):
+            if k in gone:
+                continue
+            if not np.abs(new).max(initial=0.0) < far:  # nor a number
+                gone[k], x[own] = own, 0.0
+                continue
+            move = new - x[own]
+            if np.abs(move).max(initial=0.0) < rest:
+                x[own] = new
+                continue
+            still.append(k)
+            paces[k] = _Pace(1.0, move) if step < PLAIN_STEPS else paces[k].after(move)
+            x[own] += paces[k].part * move
         now = turned(now, x)
         if not still:
             break
-    return x, now, still
+    return x, now, [*(marks[k] for k in still), *gone.values()]
 
 
-def _at_rest(step: Floats, most: float) -> bool:
-    return bool(np.all(np.isfinite(step)) and np.abs(step).max(initial=0.0) < most)
+@dataclass(frozen=True)
+class _Pace:
+    """Which part of a move is made, and the move: where a diagonal is far too short a whole one swings its ends past
+    each other, to and fro. Each part follows from how the last one changed the move (A. Aitken, from memory)."""
+
+    part: float
+    move: Floats
+
+    def after(self, move: Floats) -> _Pace:
+        """The pace of the next move."""
+        change = move - self.move
+        part = -self.part * float(self.move @ change) / max(float(change @ change), 1e-300)
+        return _Pace(min(max(part, SLOWEST), 1.0), move)
+
+
+def _far_mm(network: Network) -> float:
+    """Farther off than this no mark is: many times as far as anything that was drawn or read."""
+    read = float(np.abs(network.measured.value).max(initial=0.0))
+    return FAR_TIMES * (float(np.ptp(network.plan_mm)) + read + 1.0)
 
 
 def across(rows: Rows, chosen: Ints) -> Rows:
