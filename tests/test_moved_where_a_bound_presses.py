@@ -44,6 +44,14 @@ def test_rough_wood_that_presses(tmp_path):
     assert "WAIT      p: needs #2" in said
 
 
+def test_what_the_plan_alone_would_not_show(tmp_path):
+    """By hand: of rough wood of 500 all is kept with 525 read, and with the plan's 500 too; but what was read as 525
+    may really be 499, and then 1 comes off."""
+    plan = PLAN.replace("(490 to 510) ", "")
+    said = run("sizes", at=folder(tmp_path / "b", plan, "rough,p.a,p.b,500,rod,", "reading,q.o,q.i,525,tape,")).stdout
+    assert "WAIT      p: needs #2" in said
+
+
 @pytest.mark.parametrize("read", ["500.3", "502"])
 def test_what_is_not_in_doubt_moves_nothing_of_note(tmp_path, read):
     said = run("sizes", at=folder(tmp_path / "b", PLAN, f"reading,q.o,q.i,{read},tape,")).stdout

@@ -9,6 +9,10 @@ How all marks move with that is asked in two ways, and a size moves when it move
                  else the row's own piece: a bound that presses only because of that row has no
                  derivative. Not where that would take long
 
+What it really is nobody knows: changed is the row to what the others say it is, or the plan where
+nothing else checks it, and to what it may be on either side of that: 3.2905 u / sqrt r, or three
+times workmanship. Facts that the slip made impossible may hide that a size rests on the row.
+
 Sizes are all that is told of what is still to be cut: distances of runs, figures from the reference
 end, and how far the hole of a peg lies from its shoulder, which is no distance of the plan. What it is
 too late to cut has none.
@@ -33,8 +37,12 @@ from fitsolve.findings.values import Doubt, Suspect
 from fitsolve.graph import distance_terms
 from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats
+from fitsolve.solve.doubts import CRITICAL
 from fitsolve.solve.pieces import RESOLVED_MARKS_MAX, Piece, moved_by_change, solve_network
 from fitsolve.solve.shared import SharedErrors
+
+PLAUSIBLE = 3.0
+"""What nothing else checks may really be off plan by so many times workmanship. Our own choice."""
 
 MOVED_SHARE = 0.1
 """A suspect moves a size when it would change it by more than this share of the finest line of its marks."""
@@ -58,19 +66,21 @@ class Shown:
 
 
 def moved_by(solved: Solved, doubt: Doubt) -> Moved:
-    """Return which parts with something still to be cut a suspect reading moves.
-
-    Taken is the error it would have to hold; where nothing checks it, all it is off plan.
-    """
-    if doubt.would_be_mm is None:
-        piece, row = _row_of(solved, doubt.row, "reading")
-        change = 0.0 if piece is None else -float(piece.network.measured.value[row])
+    """Return which parts with something still to be cut a suspect reading moves."""
+    if doubt.would_be_mm is not None:
+        who = Suspect("reading", doubt.row, doubt.standardised or 0.0, doubt.reading_mm - doubt.would_be_mm)
     else:
-        reading = next(one for one in solved.state.readings if one.no == doubt.row)
-        change = math.copysign(1.0, reading.value_mm) * (doubt.would_be_mm - doubt.reading_mm)
-    moved = parts_moved(solved, _moves(solved, "reading", doubt.row, (change,)))
+        piece, row = _row_of(solved, doubt.row, "reading")
+        off = 0.0 if piece is None else float(piece.network.measured.value[row])
+        who = Suspect("reading", doubt.row, 0.0, _way(solved, doubt.row) * off)
+    moved = moved_parts(solved, who)
     waiting = dict.fromkeys(one.part for one in shown(solved))
     return Moved(moved, tuple(part for part in waiting if part not in moved))
+
+
+def _way(solved: Solved, no: int) -> float:
+    """Which way the row of a reading counts it."""
+    return next((math.copysign(1.0, one.value_mm) for one in solved.state.readings if one.no == no), 1.0)
 
 
 def moved_parts(solved: Solved, who: Suspect) -> tuple[str, ...]:
@@ -85,7 +95,12 @@ def moves_mm(solved: Solved, who: Suspect, terms: Terms) -> float:
 
 def moved_marks(solved: Solved, who: Suspect) -> list[Floats]:
     """How all marks (n,) may move with the error of what stands out; none where that is no row."""
-    return _moves(solved, who.kind, who.number, (who.error_mm, -who.error_mm))
+    way = _way(solved, who.number) if who.kind == "reading" else 1.0
+    spread = PLAUSIBLE * solved.assembly.workmanship_mm
+    if who.standardised:
+        spread = CRITICAL * abs(who.error_mm / who.standardised)
+    back = -way * who.error_mm
+    return _moves(solved, who.kind, who.number, (back, back + spread, back - spread))
 
 
 def shown(solved: Solved) -> tuple[Shown, ...]:
