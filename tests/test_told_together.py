@@ -86,6 +86,17 @@ class TestJoints:
         assert len(" ".join(said.split())) < 0.7 * alone
 
 
+def test_what_only_cannot_be_told_of_a_faulty_joint_stands_in_one_line():
+    found = reconcile(load_build(EXAMPLES / "trestle"))
+    joints = " ".join(block(screen(found), "JOINTS").split())
+    faulty = [one for one in found.joints if any(own.verdict == "tight" for own in one.contacts)]
+    unsure = [own for one in faulty for own in ranked_contacts(one)[1:] if own.verdict == "can't tell"]
+    assert [one.name for one in faulty] == ["lap stretcher post.r"]
+    assert len(unsure) == 1
+    assert joints.count("can't tell either: ") == 1
+    assert "can't tell either: r.shoulder against inner 0.015 in, ± 0.006" in joints
+
+
 class TestCutAndNotRead:
     """What is cut as advised and not read is less sure than what it was to be cut to: that is said, and what to read."""
 

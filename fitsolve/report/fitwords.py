@@ -48,6 +48,7 @@ from fitsolve.report.waits import at_odds, gone_from, in_conflict
 
 SEE_CONFLICT = "What to do stands under CONFLICT"
 SEE_STOP = "It follows from what stands under STOP: settle that first"
+EITHER = ": can't tell either"
 BY_ITSELF = "by itself it fits, but see "
 """So begins what is said of a joint that is only as good as the seats of its parts."""
 
@@ -149,7 +150,7 @@ def _also(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
         return contact_text(found, one, closed)
     measures = Measures.of(found.assembly)
     name = contact_name(found, found.assembly.contacts[one.number])
-    return f"{name}: {known_text(one, measures)}: can't tell either"
+    return f"{name}: {known_text(one, measures)}{EITHER}"
 
 
 def known_text(one: ContactFinding, measures: Measures) -> str:

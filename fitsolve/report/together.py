@@ -16,6 +16,7 @@ from fitsolve.findings.values import CheckFinding, JointFinding, SeatFinding
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.fitwords import (
     BY_ITSELF,
+    EITHER,
     Unsure,
     joint_lines,
     known_text,
@@ -76,7 +77,7 @@ def joint_blocks(found: Reconciliation, told: Told) -> list[Block]:
         if open_one and ranked_contacts(joint):
             unsure.append(joint)
             continue
-        said = joint_lines(found, joint)
+        said = _unsure_last(found, joint, joint_lines(found, joint))
         first = ", to be read" if to_be_read(found, joint) else ""
         if len(said) == 1 and said[0].startswith(BY_ITSELF):
             capped[said[0]].append(f"{joint.name} ({joint.verdict}{first})")
@@ -88,6 +89,17 @@ def joint_blocks(found: Reconciliation, told: Told) -> list[Block]:
     if ahead:
         lines.append(Line(f"neither side is cut yet: {'; '.join(ahead)}", 3))
     return [Block("JOINTS", (Line(summed(counts)), *lines))]
+
+
+def _unsure_last(found: Reconciliation, joint: JointFinding, said: Sequence[str]) -> list[str]:
+    """What is said of a joint, all further contacts that only can't be told in one line at its end."""
+    lines = [text for text in said if not text.endswith(EITHER)]
+    unsure = [one for one in ranked_contacts(joint)[1:] if one.verdict == UNSURE and one.clearance_mm is not None]
+    if len(lines) == len(said) or not unsure:
+        return list(said)
+    measures, contacts = Measures.of(found.assembly), found.assembly.contacts
+    known = (f"{short_name(found, contacts[one.number])} {known_text(one, measures)}" for one in unsure)
+    return [*lines, f"can't tell either: {'; '.join(known)}"]
 
 
 def _unsure_joints(found: Reconciliation, joints: Sequence[JointFinding], told: Told) -> list[Line | Table]:
