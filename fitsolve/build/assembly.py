@@ -393,6 +393,25 @@ class Assembly:
         return {part: tuple(numbers) for part, numbers in found.items()}
 
     @cached_property
+    def faces(self) -> Mapping[str, tuple[Slope, ...]]:
+        """The slopes that are faces, from station to station of one mark, by its whole name without the station."""
+        found: dict[str, tuple[Slope, ...]] = {}
+        for slope in self.slopes:
+            base, end = (self.marks[mark].name.partition("@")[0] for mark in (slope.start, slope.end))
+            if slope.whole is None and base == end:
+                found[base] = (*found.get(base, ()), slope)
+        return found
+
+    @cached_property
+    def on_slope(self) -> Mapping[tuple[int, int, int, int], tuple[Slope, ...]]:
+        """By the marks of a slope, those of the stations that lie on it."""
+        found: dict[tuple[int, int, int, int], list[Slope]] = {}
+        for slope in self.slopes:
+            if slope.whole is not None:
+                found.setdefault(slope.whole, []).append(slope)
+        return {whole: tuple(slopes) for whole, slopes in found.items()}
+
+    @cached_property
     def sloped_ends(self) -> frozenset[int]:
         """The marks that a slope places."""
         return frozenset(slope.placed for slope in self.slopes if slope.placed is not None)

@@ -53,13 +53,20 @@ def pegged_holes(assembly: Assembly, joint: int, note: str) -> list[int]:
 def families(assembly: Assembly) -> dict[int, tuple[int, ...]]:
     """For each mark that has stations, and each of these: the mark and its stations. Two ends of a slanted face are
     of one family wherever they stand, unless a give lets each be laid out by itself."""
-    kept = [set(family) for family in _with_stations(assembly)]
+    family: dict[int, set[int]] = {}
+    for kin in (*_with_stations(assembly), *_two_ends(assembly)):
+        whole = set(kin).union(*(family.get(mark, ()) for mark in kin))
+        family.update(dict.fromkeys(whole, whole))
+    found = {id(one): tuple(sorted(one)) for one in family.values()}
+    return {mark: found[id(one)] for mark, one in family.items()}
+
+
+def _two_ends(assembly: Assembly) -> Iterator[tuple[int, int]]:
+    """The ends of each slanted face that are cut at once."""
     for slope in assembly.slopes:
-        names = (assembly.marks[mark].name.partition("@")[0] for mark in (slope.start, slope.end))
-        if slope.whole is None and slope.give_mm is None and next(names) == next(names):
-            ends = {slope.start, slope.end}
-            kept = [one for one in kept if not one & ends] + [ends.union(*(one for one in kept if one & ends))]
-    return {mark: family for one in kept for family in (tuple(sorted(one)),) for mark in family}
+        base, end = (assembly.marks[mark].name.partition("@")[0] for mark in (slope.start, slope.end))
+        if slope.whole is None and slope.give_mm is None and base == end:
+            yield slope.start, slope.end
 
 
 def _with_stations(assembly: Assembly) -> list[tuple[int, ...]]:

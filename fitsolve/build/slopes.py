@@ -84,7 +84,7 @@ def read_slopes(plan: Plan, stock: Stock, rules: Rules, problems: list[Problem])
                 if not (misread.silent or block in stock.damaged):
                     problems.append(spot.problem(misread.what, misread.hint, misread.column, misread.width))
                 continue
-            drafts += leaning.once(found, drafts, problems)
+            drafts += leaning.once(found, problems)
             problems += [one for one in leaning.unsaid(slope, found, spot) if one not in problems]
         drafts += leaning.crossed
     if drafts:
@@ -110,6 +110,7 @@ class _Leaning:
         self.placed: set[int] = set()
         self.faces: dict[str, list[SlopeDraft]] = {}
         self.crossed: list[SlopeDraft] = []
+        self.before: dict[frozenset[int], SlopeDraft] = {}
 
     def draft(self, slope: SlopeText, part: int, spot: Spot) -> SlopeDraft:
         """One slope of one copy, the end without a place put where the slope leads."""
@@ -225,17 +226,17 @@ class _Leaning:
                 return faces
         return []
 
-    def once(
-        self, found: list[SlopeDraft], before: list[SlopeDraft], problems: list[Problem]
-    ) -> list[SlopeDraft]:
+    def once(self, found: list[SlopeDraft], problems: list[Problem]) -> list[SlopeDraft]:
         """The slopes of a sentence that no sentence before has said; that it is said twice is told."""
-        known = {frozenset((one.start, one.end)): one for one in before}
-        first = next((known[ends] for one in found if (ends := frozenset((one.start, one.end))) in known), None)
+        known, new = self.before, {frozenset((one.start, one.end)): one for one in found}
+        first = next((known[ends] for ends in new if ends in known), None)
         if first is not None:
             what = f"this slope stands in {first.spot.name()} already: it counts once"
             spot = found[0].spot
             problems.append(spot.problem(what, "Take one of the two out.", 0, len(spot.text), "notice"))
-        return [one for one in found if frozenset((one.start, one.end)) not in known]
+        fresh = [one for ends, one in new.items() if ends not in known]
+        known.update(new | known)
+        return fresh
 
     def lead(self, start: int, run_start: int, ratio: Fraction) -> None:
         """Put the first end of a slope where a station of the same mark leads that stands in a run; where none does,

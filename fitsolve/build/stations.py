@@ -61,8 +61,7 @@ def _on_face(assembly: Assembly, index: dict[str, int], name: str) -> tuple[Mark
     Its number is the next."""
     base, _, station = name.partition("@")
     marks = assembly.marks
-    for number in faces_of(assembly).get(base, ()):
-        face = assembly.slopes[number]
+    for face in assembly.faces.get(base, ()):
         for whole in (f"{face.part}.{station}", f"{base.rpartition('.')[0]}.{station}"):
             run = index.get(whole)
             if run is None or marks[run].axis != marks[face.run_start].axis:
@@ -82,23 +81,13 @@ def _on_face(assembly: Assembly, index: dict[str, int], name: str) -> tuple[Mark
     return None
 
 
-def faces_of(assembly: Assembly) -> dict[str, list[int]]:
-    """Return the slopes that are faces, by the whole names of their marks without the stations."""
-    found: dict[str, list[int]] = {}
-    for number, slope in enumerate(assembly.slopes):
-        base = base_of(assembly.marks[slope.start].name)
-        if slope.whole is None and base == base_of(assembly.marks[slope.end].name):
-            found.setdefault(base, []).append(number)
-    return found
-
-
 def kin(assembly: Assembly, name: str) -> int | None:
     """Return a mark of the same edge as a name that only the log may have: that mark, what it is a station of, or
     another station of that; None where there is none."""
     base = base_of(name)
     found = assembly.index.get(name, assembly.index.get(base))
     if found is None and assembly.slopes:
-        return next((assembly.slopes[face].start for face in faces_of(assembly).get(base, ())), None)
+        return next((face.start for face in assembly.faces.get(base, ())), None)
     return found
 
 

@@ -42,7 +42,7 @@ class Sides:
         self.assembly, self.outer = assembly, outer
         self.sloped = {mark for slope in assembly.slopes for mark in (slope.start, slope.end)}
         self.faces = [
-            {face.start, face.end, *(one.end for one in assembly.slopes if one.whole == face.own_marks)}
+            {face.start, face.end, *(one.end for one in assembly.on_slope.get(face.own_marks, ()))}
             for face in assembly.slopes
             if face.whole is None
         ]
@@ -71,7 +71,7 @@ class Sides:
             if station is not None and marks[station].axis == over:
                 places.append((float(x[station]), float(x[number]), number))
         own = {number for *_, number in places}
-        whole = any(own <= face for face in self.faces)
+        whole = len(own) > 2 and any(own <= face for face in self.faces)
         if len(places) < 2 or (len(places) > 2 and not whole and self.sloped & own):
             return straight
         (first, low, start), (last, high, end) = min(places), max(places)

@@ -219,7 +219,8 @@ def slope_words(found: Reconciliation, number: int) -> str:
     """A slope by its ends: `the slope 1:8 of leg.fl notch.bottom@inner..notch.bottom@outer`; that of a station is
     the one of its face."""
     slope = found.assembly.slopes[number]
-    slope = next((one for one in found.assembly.slopes if one.own_marks == slope.whole), slope)
+    if slope.whole is not None:
+        slope = next((one for one in found.assembly.slopes if one.own_marks == slope.whole), slope)
     return f"the slope {slope.angle} of {span_of(found.assembly, slope.start, slope.end)}"
 
 

@@ -67,7 +67,7 @@ def _note(found: Reconciliation, slope: Slope, start: int, way: float) -> tuple[
     """`slope 1:6: lap-low@inner at 6, lap-low@outer at 5 1/2 (inner..outer 3)`, with the stations between its ends,
     and whether all of it is as planned; nothing where an end is not fixed."""
     marks, measures = found.assembly.marks, Measures.of(found.assembly)
-    between = [one for one in found.assembly.slopes if one.whole == slope.own_marks]
+    between = found.assembly.on_slope.get(slope.own_marks, ())
     stations = {slope.start: slope.run_start, slope.end: slope.run_end}
     stations |= {mark: one.run_end for one in between for mark in (one.end,) if mark not in stations}
     ahead = 1.0 if marks[slope.run_end].plan_mm > marks[slope.run_start].plan_mm else -1.0
