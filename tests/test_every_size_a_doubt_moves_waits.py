@@ -3,6 +3,8 @@ another piece of the build."""
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from cli_folder import folder_of, run
 
@@ -58,6 +60,11 @@ class TestTheHoleOfAPeg:
         assert "CUT NOW" not in said
         assert run("layout", "rail", at=slipped).stdout.startswith("WAIT ")
         assert "rail: needs #9 read again" in run(at=slipped).stdout
+
+    def test_programs_are_told_too(self, slipped):
+        (wait,) = json.loads(run("sizes", "--json", at=slipped).stdout)["waits"]
+        assert (wait["part"], wait["rows"]) == ("rail", [9])
+        assert wait["why"][0].startswith("#9 rail l.shoulder..r.shoulder, 44 by rod: 1 in less than plan")
 
     def test_nothing_is_taken_as_advised(self, slipped):
         told = run("made", "rail", "l.pin", at=slipped)

@@ -42,6 +42,7 @@ def sizes_json(found: Reconciliation, only: str = "") -> str:
         "suspicions": [_suspicion(one) for one in found.suspicions],
         "agreement": _agreement(found.agreement),
         "tools": [_tool(one) for one in found.tools],
+        "waits": _waits(found, only),
         "shape": [_shape(one) for one in found.bent],
         "contradictions": [
             {"text": contradiction_text(found, one), "rows": list(one.rows)} for one in found.contradictions
@@ -219,6 +220,16 @@ def _suspect(who: Suspect) -> dict[str, Any]:
         "standardised": who.standardised,
         "error_mm": who.error_mm,
     }
+
+
+def _waits(found: Reconciliation, only: str) -> list[dict[str, Any]]:
+    """The parts that should not be cut yet: the readings that move them, and why, a sentence each."""
+    from fitsolve.report.doubtwords import waiting
+    from fitsolve.report.waits import wait_texts
+
+    rows = waiting(found)
+    said = ((part, wait_texts(found, part)) for part in found.assembly.parts if only in ("", part))
+    return [{"part": part, "rows": rows.get(part, []), "why": list(why)} for part, why in said if why]
 
 
 def _shape(one: Bent) -> dict[str, Any]:
