@@ -236,3 +236,12 @@ def test_fits_of_made_wood_that_are_too_tight_are_one_conflict(tmp_path):
     assert "block and cap, by 0.10 mm (#6 and #7)" in line
     assert "leg.b and shelf, by 0.20 mm (#2 and #4)" in line
     assert said.splitlines()[0].endswith("2 things to settle before you cut")
+
+
+def test_what_lies_in_a_glued_joint_is_not_asked_for(tmp_path):
+    # The dado at a is glued over leg a: nobody can read it any more. How far the two dados lie apart can't be told
+    # without it, but what is asked for is what can be reached.
+    rows = "made,leg.a,,,,\nmade,leg.b,,,,\nmade,shelf,,,,\nclose,dado leg.a shelf,,,,glued\n"
+    said = " ".join(run("sizes", at=folder_of(tmp_path / "b", SLIP, rows), width=200).stdout.partition("UNCHECKED")[0].split())
+    assert "read " in said.lower()
+    assert not re.search(r"[Rr]ead (leg\.a left|shelf \S*a\.[oi])", said.partition("ASSUMED")[0])

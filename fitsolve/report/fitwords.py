@@ -25,7 +25,6 @@ from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, inside, words_of
 from fitsolve.report.onceoff import once_off, once_text, one_shoulder
 from fitsolve.report.remedies import (
-    KNIFE,
     NO_WOOD,
     Way,
     amount_text,
@@ -367,9 +366,8 @@ def unsure_of(found: Reconciliation, one: ContactFinding) -> Unsure:
     needed = needed_u_mm(one.clearance_mm, one.least_mm, one.most_mm)
     terms = merged(clearance_terms(contact))
     rests = rests_on(found, terms)
-    ways = [Way(f"settle {rests} first, see STOP")] if rests else to_know(found, terms)
-    if contact.kind == "butt":
-        ways = [way for way in ways if way.do != KNIFE]
+    knifed = contact.kind != "butt"  # a shoulder is pared
+    ways = [Way(f"settle {rests} first, see STOP")] if rests else to_know(found, terms, knifed=knifed)
     full = tuple(mark for mark in contact.marks if found.state.marks[mark] != MarkState.MADE)
     full = full if contact.kind == "butt" else ()
     if needed is not None:

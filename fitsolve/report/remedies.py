@@ -70,14 +70,34 @@ class Way:
         return f"{self.do}, {self.why}" if self.why else self.do
 
 
-def to_know(found: Reconciliation, terms: Terms, worth: float = WORTH) -> list[Way]:
-    """Return what would tell more about a sum, the best first: `read leg.fl foot..head (#51) by rod`."""
+def to_know(found: Reconciliation, terms: Terms, worth: float = WORTH, knifed: bool = True) -> list[Way]:
+    """Return what would tell more about a sum, the best first: `read leg.fl foot..head (#51) by rod`; unless it can be
+    `knifed`, of what else there is."""
     said: list[Way] = []
-    for one in shares(found.solved, terms)[:WAYS_MOST]:
-        way = _settled_by(found, one)
+    told = [one for one in shares(found.solved, terms) if knifed or one.kind != "cut"]
+    for one in told[:WAYS_MOST]:
+        way = Way("") if _out_of_reach(found, one) else _settled_by(found, one)
         if way.do and way not in said and (one.share >= worth or not said):
             said.append(way)
     return said
+
+
+def _out_of_reach(found: Reconciliation, one: Share) -> bool:
+    """Whether a size lies in a joint that is closed for good: walls and cheeks that nobody can read any more."""
+    assembly, state = found.assembly, found.state
+    if one.kind == "distance":
+        ends = [assembly.distances[one.number].start, assembly.distances[one.number].end]
+    elif one.kind == "layout":
+        ends = [state.laid_from[one.number], one.number]
+    else:
+        return False
+    for mark in ends:
+        own = [assembly.contacts[k] for k in assembly.contacts_of[assembly.marks[mark].part]]
+        own = [contact for contact in own if mark in contact.marks]
+        inside = [one for one in own if one.kind != "butt" and state.closed.get(one.joint) == "glued"]
+        if inside and all(contact.joint in state.closed for contact in own):
+            return True
+    return False
 
 
 def _settled_by(found: Reconciliation, one: Share) -> Way:
