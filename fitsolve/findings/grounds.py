@@ -28,6 +28,9 @@ from fitsolve.solve.pieces import Piece
 SURE_Z = 1.6448536269514722
 """A normal value lies below its mean plus this many standard deviations with a chance of 0.95."""
 
+SAME_U = 1e-12
+"""Two uncertainties no further apart than this share of them are one."""
+
 GroundKind = Literal["contact", "check", "seat", "distance"]
 
 
@@ -66,13 +69,28 @@ def u_to_prove(value: float, low: float, high: float) -> float | None:
         return None
     if math.isinf(low) and math.isinf(high):
         return math.inf
-    good, bad = 0.0, min(value - low, high - value) / SURE_Z + EXACT_MM
+    return _last_proven(value, low, high, min(value - low, high - value) / SURE_Z + EXACT_MM)
+
+
+def _last_proven(value: float, low: float, high: float, bad: float) -> float:
+    """The largest u below `bad`, which is too large, at which a value is proven to lie within: false position, the
+    weight of an end that stays halved (Illinois method, from memory), to the last digits."""
+    good, at_good, at_bad = 0.0, 1.0 - PROVEN, chance_within(value, bad, low, high)[1] - PROVEN
+    side = 0
     for _ in range(80):
-        middle = (good + bad) / 2
-        if chance_within(value, middle, low, high)[1] >= PROVEN:
-            good = middle
+        if bad - good <= SAME_U * bad:
+            break
+        middle = good + (bad - good) * at_good / (at_good - at_bad)
+        middle = middle if good < middle < bad else (good + bad) / 2
+        over = chance_within(value, middle, low, high)[1] - PROVEN
+        if over >= 0.0:
+            good, at_good = middle, over
+            at_bad /= 2 if side > 0 else 1
+            side = 1
         else:
-            bad = middle
+            bad, at_bad = middle, over
+            at_good /= 2 if side < 0 else 1
+            side = -1
     return good
 
 
