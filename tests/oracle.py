@@ -477,14 +477,12 @@ class Oracle:
             marks = (one.start, one.end, one.run_start, one.run_end)
             made = bool(self.made[one.start] and self.made[one.end])
             made = made and bool(not one.crossing or (self.made[one.run_start] and self.made[one.run_end]))
-            row, whole, straight = np.zeros(self.n), np.zeros(self.n), 1.0
-            for (start, end, run_start, run_end), share in ((marks, 1.0), (one.whole or marks, -one.share / one.of)):
-                if share < 0 and made and not (self.made[start] and self.made[end]):
-                    continue
-                if share < 0:
-                    straight = 2 * math.sqrt(max(-share * (1 + share), 0.01))
-                elif one.whole and one.share == 0 and self.made[list(one.whole[:2])].all():
-                    straight = 0.2
+            lines, straight, t = [(marks, 1.0)], 1.0, one.share / one.of
+            if one.whole is not None and (not made or self.made[list(one.whole[:2])].all()):
+                lines.append((one.whole, -t))
+                straight = 2 * math.sqrt(max(abs(t * (1 - t)), 0.01))
+            row, whole = np.zeros(self.n), np.zeros(self.n)
+            for (start, end, run_start, run_end), share in lines:
                 rise = self.row((end, share), (start, -share))
                 run = self.row((run_end, -one.ratio * share), (run_start, one.ratio * share))
                 whole += rise + run

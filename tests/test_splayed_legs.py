@@ -256,6 +256,30 @@ slopes = ["lap-low@inner..lap-low@outer 1:6 down", "outer@foot..outer@head 1:6 r
         fall = result.between(f"leg.{e}.lap-low@inner", f"leg.{e}.lap-low@outer").distance_mm
         assert fall == pytest.approx(87 / 6 / (1 - 1 / 36), abs=1e-6)
 
+    def test_the_tail_that_goes_into_it_ends_below_the_slope_of_its_end(self):
+        """Shoulder and end of the tail slant alike, 90 apart at one height: its side falls as far as that of the lap."""
+        tail = """
+[part.stretcher]
+x = "l.end@lower 90 l.shoulder@lower 600 middle"
+z = "lower 60 upper"
+slopes = ["l.shoulder@lower..l.shoulder@upper 1:6 right", "l.end@lower..l.end@upper 1:6 right",
+          "lower@l.shoulder..lower@l.end 1:6 down"]
+[joint.lap]
+meet = ["stretcher.l.shoulder@lower against leg.l.inner@lap-low, shoulder",
+        "stretcher.l.shoulder@upper against leg.l.inner@lap-top, shoulder",
+        "stretcher.lower@l.shoulder/upper in leg.l.lap-low@inner/lap-top, slip",
+        "stretcher.lower@l.end/upper in leg.l.lap-low@outer/lap-top, slip"]
+"""
+        result = found(self.PLAN + tail)
+        assert gap(result.assembly, "stretcher.lower@l.shoulder", "stretcher.lower@l.end") == near(-15 / (1 - 1 / 36))
+        assert result.contradictions == ()
+        told = [text for axis in part_layout(result, "stretcher").axes for text in axis.notes if text.startswith("slope")]
+        assert any("(l.shoulder..l.end 92.5" in text for text in told)  # 90 + 15.43 / 6 = 92.57
+        rows = ["reading stretcher.lower@l.end stretcher.upper 75.6 fine", "made leg.l - - -",
+                "reading leg.l.outer@foot leg.l.inner@foot 90.3 fine"]  # fmt: skip
+        read = found(self.PLAN + tail, *rows)
+        assert disagreements(Case(read.assembly, read.state)) == []
+
     def test_it_has_to_reach_the_lap(self):
         (problem,) = problems(HEAD + self.PLAN.replace("inner@head", "inner@lap-low").replace("240 lap-low 60", "240 lap-low 60")
                               .replace("lap-low@inner..", "lap-top@inner..").replace("..lap-low@outer", "..lap-top@outer"))  # fmt: skip

@@ -132,7 +132,7 @@ class Slope:
         if self.whole is None or not self._whole_made(made):
             return float(self.of)
         part = self.share / self.of
-        return self.of * 2.0 * math.sqrt(max(part * (1.0 - part), 1.0 / SHARES))
+        return self.of * 2.0 * math.sqrt(max(abs(part * (1.0 - part)), 1.0 / SHARES))
 
     def _whole_made(self, made: Sequence[bool]) -> bool:
         return self.whole is not None and made[self.whole[0]] and made[self.whole[1]]

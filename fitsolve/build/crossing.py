@@ -6,6 +6,9 @@ the other end, on a face x = X + t' (z - Z), lies at
 
     z = z_k + s (x - x_k)    and    x = X + t' (z - Z),    so    z = (z_k + s (X - t' Z - x_k)) / (1 - s t').
 
+The known end has to lie where its face slants by the plan. The other face goes as far as the line that ends on it,
+though its slope may be said between other marks: the end of a tail goes down to the tail's lower corner.
+
 Both places along the run are marks of their own, stations of the faces at the height of the ends; so the rows of
 the slopes say all of this again, whatever is cut or read later.
 
@@ -23,12 +26,19 @@ from fitsolve.build.stock import Stock
 from fitsolve.light import replace
 
 
-def face_here(stock: Stock, faces: Sequence[SlopeDraft], at: Fraction, name: Name) -> SlopeDraft:
-    """Return the one of the slopes of a face that reaches a place along its run. Raises Misread."""
-    for face in faces:
+def face_here(
+    stock: Stock, faces: Sequence[SlopeDraft], at: Fraction, name: Name, *, beyond: bool = False
+) -> SlopeDraft:
+    """Return the one of the slopes of a face that reaches a place along its run, or where it may lie beyond, the
+    nearest. Raises Misread."""
+
+    def away(face: SlopeDraft) -> Fraction:
         low, high = sorted((stock.at[face.run_start], stock.at[face.run_end]))
-        if low <= at <= high:
-            return face
+        return max(low - at, at - high, Fraction(0))
+
+    nearest = min(faces, key=away)
+    if beyond or away(nearest) == 0:
+        return nearest
     station = name.text.partition("@")[2]
     ends = " to ".join(stock.within(mark) for mark in (faces[0].run_start, faces[0].run_end))
     what = f"{station} slants from {ends}, and {name.text} lies beyond that"

@@ -152,7 +152,7 @@ class _Leaning:
             faces = self.slanted(part, names[k], ends[0])
             if not faces:
                 return None, stock.at[self.along(part, names[k])]
-            face = face_here(stock, faces, at, names[k])
+            face = face_here(stock, faces, at, names[k], beyond=k == other)
             return face, stock.at[face.start] + face.ratio * (at - stock.at[face.run_start])
 
         at = stock.at[ends[known]]
@@ -165,7 +165,6 @@ class _Leaning:
             if there is None:
                 width = slope.end.column + slope.end.width - slope.start.column
                 raise Misread("this slope runs along the face it should end on", slope.start.column, width)
-            face_here(stock, [far[0]], there, names[other])
             self.put(placed, there)
         elif placed is not None:
             self.put(placed, at + ratio * (far[1] - start))

@@ -128,7 +128,11 @@ def _runs(assembly: Assembly, measures: Measures) -> dict[str, list[tuple[str, s
         if slope.whole is not None:
             continue  # a station on a slanted face
         ends = "..".join(inside(assembly.marks[mark]) for mark in (slope.start, slope.end))
-        on_it = [inside(assembly.marks[one.end]) for one in assembly.on_slope.get(slope.own_marks, ())]
+        on_it = [
+            inside(assembly.marks[one.end])
+            for one in assembly.on_slope.get(slope.own_marks, ())
+            if not one.crossing
+        ]
         text = f"slope {ends} {slope.angle}{f', and {words_of(on_it)} on it' if on_it else ''}"
         found.setdefault(slope.part, []).append((assembly.marks[slope.start].axis, text))
     return found

@@ -67,7 +67,7 @@ def _note(found: Reconciliation, slope: Slope, start: int, way: float) -> tuple[
     """`slope 1:6: lap-low@inner at 6, lap-low@outer at 5 1/2 (inner..outer 3)`, with the stations between its ends,
     and whether all of it is as planned; nothing where an end is not fixed."""
     marks, measures = found.assembly.marks, Measures.of(found.assembly)
-    between = found.assembly.on_slope.get(slope.own_marks, ())
+    between = [one for one in found.assembly.on_slope.get(slope.own_marks, ()) if not one.crossing]
     stations = {slope.start: slope.run_start, slope.end: slope.run_end}
     stations |= {mark: one.run_end for one in between for mark in (one.end,) if mark not in stations}
     ahead = 1.0 if marks[slope.run_end].plan_mm > marks[slope.run_start].plan_mm else -1.0
@@ -83,8 +83,16 @@ def _note(found: Reconciliation, slope: Slope, start: int, way: float) -> tuple[
     run = found.between(marks[slope.run_start].name, marks[slope.run_end].name).distance_mm
     if run:  # where something fixes it, it is told at its lines
         run = abs(_apart_mm(found, slope.run_start, slope.run_end))
-    over = f" ({inside(marks[slope.run_start])}..{inside(marks[slope.run_end])} {measures.full(run)})" if run else ""
+    ends = (_of_run(found, mark) for mark in (slope.run_start, slope.run_end))
+    over = f" ({'..'.join(ends)} {measures.full(run)})" if run else ""
     return f"slope {slope.angle}: {', '.join(places)}{over}", planned
+
+
+def _of_run(found: Reconciliation, mark: int) -> str:
+    """What a mark of a run is called: where it is a slanted face at the height of the slope's end, that face."""
+    name = inside(found.assembly.marks[mark])
+    crossing = any(slope.crossing and slope.end == mark for slope in found.assembly.slopes)
+    return name.partition("@")[0] if crossing else name
 
 
 def _apart_mm(found: Reconciliation, start: int, mark: int) -> float:
