@@ -472,6 +472,7 @@ def make_graph(assembly: Assembly, state: State) -> Graph:
         judged=maker.judged(),
         shared=maker.shared_rows(),
         turning=np.array(maker.turning, dtype=np.intp) if maker.turning else None,
+        as_drawn=False,
         asked=maker.asked(),
         **rows,
     )

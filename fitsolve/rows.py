@@ -184,7 +184,8 @@ class Network:
     will be; `judged` are rows nothing is asked of, whose value and uncertainty are wanted; `shared`
     is what measured rows are off together, None where nothing is. `turning` are the numbers of the
     measured rows whose coefficients turn with their marks, None where there are none (solve/turning);
-    `counted` are then the measured rows as they are counted. `asked` (p,) is true for holds that are
+    `counted` are then the measured rows as they are counted, `as_drawn` where they are counted so however they
+    lie. `asked` (p,) is true for holds that are
     asked of placements and are no wood that keeps its shape, None where there are none.
     """
 
@@ -201,6 +202,7 @@ class Network:
     shared: Shared | None = None
     turning: Ints | None = None
     counted: Rows | None = None
+    as_drawn: bool = False
     asked: Flags | None = None
 
     def __len__(self) -> int:

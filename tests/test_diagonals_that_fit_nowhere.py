@@ -103,6 +103,20 @@ def test_six_distances_from_corner_to_corner_make_a_frame(seed):
     assert abs(found["square taper"].value_mm) == approx(max(abs(front - rear), abs(left - right)), abs=0.05)
 
 
+def test_sides_and_one_diagonal_from_corner_to_corner_are_not_turned_far_by_what_is_wished():
+    """Sides shorter than planned: a hair aslant they could be given their plan along an axis by turning the frame
+    half round, were they straight lines to first order. By the law of cosines they tell the other diagonal."""
+    rng = np.random.default_rng(2)
+    at = np.array(POSTS_APART) + rng.normal(0, 1.5, (8, 2))[4:]
+    rows = [
+        f"diagonal {corner(COPIES[i])} {corner(COPIES[j])} {np.hypot(*(at[j] - at[i])):.6f} fine"
+        for i, j in ((0, 1), (2, 3), (0, 2), (1, 3), (0, 3))
+    ]
+    found = numbers("square = 'corners post.*.outer/face at head, within 2'", *rows)
+    *_, one, other = lengths(at)
+    assert found["square rack"].value_mm == approx(one - other, abs=1e-3)
+
+
 def test_one_far_too_short_is_doubted_and_the_others_stay():
     """A side read straight and once more from corner to corner, 14 too short: an adjustment has an answer, which
     whole steps swing past (by scipy: least_squares)."""

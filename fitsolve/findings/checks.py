@@ -171,7 +171,7 @@ def _by_readings(solved: Solved, piece: Piece) -> Freedom:
         [k for k, row in enumerate(piece.chosen["measured"].tolist()) if solved.graph.measured[row].kind == "reading"],
         dtype=np.intp,
     )
-    counted = as_counted(rows, counted, piece.network.planned, len(piece.network))
+    counted = as_counted(rows, counted, piece.network.planned, len(piece.network), piece.network.as_drawn)
     freedom = Freedom(len(piece.network))
     freedom.tie((rows if counted is None else counted).pick(own))
     return freedom

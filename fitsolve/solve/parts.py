@@ -91,6 +91,7 @@ def taken_out(network: Network, parts: Parts) -> Iterator[Network]:
             turning=_turning(network, chosen["measured"]),
             counted=None if counted is None else counted[k],
             asked=None if network.asked is None else network.asked[chosen["holds"]],
+            as_drawn=network.as_drawn,
             **rows,
         )
 

@@ -38,7 +38,7 @@ from fitsolve.solve.shared import PieceShared, SharedErrors, corrected, find_sha
 from fitsolve.solve.staged import Staged
 from fitsolve.solve.turning import (
     NO_LENGTH_MM,
-    STEPS_MOST,
+    SWINGS_MOST,
     Turned,
     Unfit,
     across,
@@ -243,8 +243,10 @@ def _solve_turning(network: Network, seek: bool) -> Whole:
             found = turn(network, _Steps(), found.unfit, np.concatenate([found.vague, vague]), seek=seek)
         elif len(swung) == 0:
             return Whole(pieces, found)
-        elif (swings := swings + 1) < STEPS_MOST:
+        elif (swings := swings + 1) < SWINGS_MOST:
             found = turn(network, _Steps(), found.unfit, found.vague, x, seek=seek)
+        elif not network.as_drawn:
+            return _solve_turning(replace(network, as_drawn=True), seek)
         else:
             found = turn(network, _Steps(), (*found.unfit, Unfit(swung, NO_ROWS)), found.vague, seek=seek)
 
@@ -309,7 +311,9 @@ def _estimated(network: Network, x: Floats | None) -> _Estimated:
     if x is not None:
         estimate.x = x.copy()
     try:
-        counted = as_counted(network.measured, network.counted, network.planned, len(network))
+        counted = as_counted(
+            network.measured, network.counted, network.planned, len(network), network.as_drawn
+        )
         estimate.add(network.measured, counted)
         if counted is not None:
             bent = estimate.errors(1)
@@ -348,7 +352,7 @@ def _measured(
         rows = replace(rows, value=rows.value - rows.of(x[marks]))
     counted = None if network.counted is None else network.counted.pick(chosen["measured"]).renumber(number)
     then = network.planned.pick(chosen["planned"]).renumber(number)
-    return chosen["measured"], rows, as_counted(rows, counted, then, len(marks))
+    return chosen["measured"], rows, as_counted(rows, counted, then, len(marks), network.as_drawn)
 
 
 def solve_piece(

@@ -20,7 +20,9 @@ a rectangle whose sides are read say the same thing twice in the plan, how far i
 sides a hair unequal, they would differ just enough to settle how the whole lies turned, to a hundred
 times its size. What is free by the plan's directions stays free. It moves such a row only in second
 order, which the next step takes up: each step starts where the last one ended. What is chosen afterwards
-(what to cut, where to set it) moves points along it too: then all is solved again from there (`swung`).
+(what to cut, where to set it) moves points along it too: then all is solved again from there (`swung`). A row
+that lies a hair aslant beside how it is drawn can be made to say what is wished by points moved far along what is
+free, which in truth gains nothing: where that leads to and fro, rows are counted as drawn however they lie.
 
 Fails: rows that come to no end in 50 steps. In a piece of a few rows each measured row, turning or not, is
 left out by itself: where all the others then come to rest it may be the one that is wrong. Those of them that
@@ -46,6 +48,7 @@ from fitsolve.solve.freedom import Freedom
 
 STEPS_MOST = 50
 """More steps than any good geometry needs (it takes four or five)."""
+SWINGS_MOST = 12
 PLAIN_STEPS = 8
 SLOWEST = 0.02
 TRIAL_STEPS = 20
@@ -114,15 +117,17 @@ def counted(rows: Rows, turning: Ints | None) -> Rows:
     return replace(rows, coef=coef)
 
 
-def as_counted(rows: Rows, counted: Rows | None, then: Rows, size: int) -> Rows | None:
+def as_counted(
+    rows: Rows, counted: Rows | None, then: Rows, size: int, as_drawn: bool = False
+) -> Rows | None:
     """How rows over so many marks are counted: as they lie now where that settles no more than they do
     in their first directions, for then what is free is exactly what leaves them alone; else by those.
 
     Both by themselves and with the rows that come `then`: diagonals between stations settle in part where the
     stations are, and only with straight edges how the frame lies.
     """
-    if counted is None:
-        return None
+    if counted is None or as_drawn:
+        return counted
     now = Freedom(size)
     for own, left in zip((rows, then), _left_free(_Counted(counted, then, size)), strict=True):
         now.tie(own)
