@@ -76,7 +76,8 @@ def _copies(stock: Stock, first: Name, second: Name) -> list[tuple[Name, Name]]:
         ways = combinations(own[0], 2) if first.text == second.text else zip(own[0], own[0], strict=True)
     found = [(_of_copy(first, one), _of_copy(second, other)) for one, other in ways]
     if not found:
-        raise Misread(f"this needs two copies of {blocks[0]}, and there is one", first.column, first.width)
+        raise Misread(f"this needs two copies of {blocks[0]}, and there is one", first.column, first.width,
+                      "Name a mark or a hole of another part.")  # fmt: skip
     return found
 
 
@@ -93,7 +94,7 @@ def _pair_drafts(stock: Stock, key: str, said: tuple[Name, Name, Fraction], spot
     if not axes:
         places = [" and ".join(AXES[axis] for axis in marks) for marks in (one, other)]
         what = f"{first.text} has its place along {places[0]}, {second.text} along {places[1]}: on no axis both"
-        raise Misread(what, second.column, second.width)
+        raise Misread(what, second.column, second.width, "Name holes, or marks along one axis.")
     text = RuleText((SpanText(first, second),), flush=True, within=within)
     names = [key if len(axes) == 1 else f"{key} {AXES[axis]}" for axis in axes]
     return [

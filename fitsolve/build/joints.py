@@ -159,7 +159,7 @@ class _Block:
         try:
             from fitsolve.build.pegs import peg_draft
 
-            self.joinery.pegs.append(peg_draft(self.stock, meeting.one[0], meeting.peg, butts, spot))
+            self.joinery.pegs.append(peg_draft(self.stock, meeting.one[0], meeting.peg, butts, spot, self.unit))
         except Misread as misread:
             self.say(spot, misread)
 

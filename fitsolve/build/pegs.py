@@ -25,7 +25,9 @@ from fitsolve.build.assembly import AXES, Distance, Peg
 from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Spot
 from fitsolve.build.stock import Stock
+from fitsolve.lengths import Unit
 from fitsolve.light import dataclass
+from fitsolve.written import write_length
 
 
 @dataclass(slots=True)
@@ -64,7 +66,12 @@ def hole_marks(stock: Stock, name: Name) -> dict[int, int]:
 
 
 def peg_draft(
-    stock: Stock, name: Name, sizes: tuple[Fraction, Fraction], butts: list[tuple[int, int, int]], spot: Spot
+    stock: Stock,
+    name: Name,
+    sizes: tuple[Fraction, Fraction],
+    butts: list[tuple[int, int, int]],
+    spot: Spot,
+    unit: Unit,
 ) -> PegDraft:
     """Return a peg with the tenon's hole as a new mark. `butts` are those of its row: the joint and the
     two marks. Raises Misread where there is not the one shoulder it needs."""
@@ -87,12 +94,14 @@ def peg_draft(
     depth = stock.at[hole] - stock.at[face]
     if depth == 0:
         what = f"{stock.name[hole]} lies on {stock.name[face]}: which way is the shoulder?"
-        raise Misread(what, name.column, name.width)
+        raise Misread(what, name.column, name.width, "Bore it some way inside the face that the shoulder meets.")
     way = 1 if depth > 0 else -1
     diameter, draw = sizes
     if abs(depth) <= draw:
         what = f"the draw is more than {stock.name[hole]} lies from {stock.name[face]}"
-        raise Misread(what, name.column, name.width)
+        drawn, deep = (write_length(mm, unit, marked=True) for mm in (draw, abs(depth)))
+        hint = f"It draws by {drawn}, and the hole lies {deep} from the face: bore it deeper, or draw by less."
+        raise Misread(what, name.column, name.width, hint)
     mark = _tenon_hole(stock, name, shoulder, stock.at[shoulder] + depth - way * draw)
     return PegDraft(joint, hole, mark, shoulder, face, way, diameter, draw, spot)
 

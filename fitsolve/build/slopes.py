@@ -130,7 +130,8 @@ class _Leaning:
         run = stock.at[run_end] - stock.at[run_start]
         if run == 0:
             what = f"{stock.within(run_start)} and {stock.within(run_end)} lie in one place: there is no run"
-            raise Misread(what, slope.start.column, slope.end.column + slope.end.width - slope.start.column)
+            hint = "Behind the two @ stand two marks that lie some way apart."
+            raise Misread(what, slope.start.column, slope.end.column + slope.end.width - slope.start.column, hint)
         placed = self.to_place(ends)
         ratio = self.ratio(slope, part, ends, run, placed is not None)
         if not any(self.has_place(mark) for mark in ends):
@@ -164,7 +165,8 @@ class _Leaning:
             there = other_end(stock, (at, start), ratio, far[0])
             if there is None:
                 width = slope.end.column + slope.end.width - slope.start.column
-                raise Misread("this slope runs along the face it should end on", slope.start.column, width)
+                what = f"this slope runs along the face it should end on, which is {far[0].angle if far[0] else ''} too"
+                raise Misread(what, slope.start.column, width, "End it on another face, or correct one of the two.")
             self.put(placed, there)
         elif placed is not None:
             self.put(placed, at + ratio * (far[1] - start))
@@ -327,7 +329,8 @@ class _Leaning:
         stock = self.stock
         width = slope.end.column + slope.end.width - slope.start.column
         if ends[0] == ends[1]:
-            raise Misread("a slope has two different ends", slope.start.column, width)
+            hint = "As in lower@shoulder..lower@end: one mark, at two places along the part."
+            raise Misread("a slope has two different ends", slope.start.column, width, hint)
         for pair in (ends, run):
             first, second = (stock.axis[mark] for mark in pair)
             if first != second:
@@ -335,7 +338,8 @@ class _Leaning:
                     f"{stock.within(pair[0])} lies along {AXES[first]}, {stock.within(pair[1])} along "
                     f"{AXES[second]}: both ends of a slope, and both marks of its run, lie along one axis"
                 )
-                raise Misread(what, slope.start.column, width)
+                hint = "Name marks along one axis before the @, and marks along one other behind it."
+                raise Misread(what, slope.start.column, width, hint)
         if stock.axis[ends[0]] == stock.axis[run[0]]:
             what = f"{stock.within(run[0])} lies along {AXES[stock.axis[run[0]]]} too: a slope needs two axes"
             hint = "Behind the @ stands a mark along the other axis, where the slope begins or ends."
@@ -393,7 +397,8 @@ class _Leaning:
             raise Misread(what, slope.start.column, width, "One of them is a misprint: correct it.")
         if rises is not None and rises * there < 0:
             what = f"by their runs {names} go the other way"
-            raise Misread(what, slope.way_at, 1, "Take the word out, or correct the runs.")
+            hint = f"Take the word out, or correct the runs, by which they lie {self.length(abs(there))} apart."
+            raise Misread(what, slope.way_at, 1, hint)
         return slope.rise if (there > 0) == (run > 0) else -slope.rise
 
     def length(self, mm: Fraction) -> str:
