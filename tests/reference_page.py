@@ -17,7 +17,8 @@ from fitsolve.build.fits import BUILT_IN as FITS
 from fitsolve.build.plan import plan_schema
 from fitsolve.build.tools import BUILT_IN as TOOLS
 from fitsolve.cli.main import COMMANDS, cli
-from fitsolve.findings.values import CheckVerdict, FitVerdict, SeatVerdict
+from fitsolve.findings.values import CheckVerdict, FitVerdict, PegVerdict, SeatVerdict
+from fitsolve.report.pegwords import NOT_BORED
 from fitsolve.written import write_length
 
 REFERENCE = Path(__file__).parents[1] / "docs" / "reference.md"
@@ -31,6 +32,10 @@ VERDICTS = {
     "can't tell": "neither proven nor ruled out by these readings; the line says what would tell",
     "goes on": "one placement keeps all the part's joints, with a chance of 95 % or better",
     "jams": "no placement does, with a chance of 95 % or better",
+    "draws": "the peg pulls the shoulder home: its holes lie 0 to a quarter of its diameter apart, that way",
+    "draws too much": "the holes lie further apart than its taper finds",
+    "does not draw": "the tenon's hole lies level with the mortise's or on the far side",
+    "not bored": "the joint is glued, and nobody said that the tenon's hole is bored: too late to offset it",
     "within": "proven within the tolerance chosen",
     "beyond": "proven beyond it",
 }
@@ -96,7 +101,8 @@ def _checks() -> list[str]:
 
 
 def _verdicts() -> list[str]:
-    words = dict.fromkeys(word for kind in (FitVerdict, SeatVerdict, CheckVerdict) for word in get_args(kind))
+    kinds = (FitVerdict, SeatVerdict, PegVerdict, CheckVerdict)
+    words = [*dict.fromkeys(word for kind in kinds for word in get_args(kind)), NOT_BORED]
     return [*(f"| {word} | {VERDICTS[word]} |" for word in words), f"| ..., to be read | {TO_BE_READ} |"]
 
 
@@ -115,7 +121,23 @@ def _tags() -> str:
         | WAIT | sizes that a doubt or a conflict moves; it says which |
         | JOINTS, PEGS, SEATS, FRAME | verdicts, the bad ones in full |
         | UNCHECKED | readings in which a slip would not show |
-        | ASSUMED | wood that is made and was never read |
+        | ASSUMED | wood that is made and was never read: known only as well as cuts land |
+
+        A joint, a peg, a part or a check that *rests on #9: see STOP* is only as good as that reading: read it again
+        before any wood comes off.
+
+        ## What `fitsolve` alone leads its lines with
+
+        | word | means |
+        | --- | --- |
+        | NEXT | what to do next, and the command for it |
+        | LAST | the last row of the log |
+        | GLUED, PEGGED, WEDGED, DRY | the joints that are closed, by what holds them |
+        | WAIT | parts that are not to be cut yet, and what for |
+        | TO CUT, TO READ | parts with marks still to be cut; readings still wanted |
+        | TO PEG | joints that are glued, with a peg in the plan that is not driven |
+        | BEYOND | checks of the frame that are not kept |
+        | OLD | widths read so long ago that the wood may have moved |
         """) + "\n"
 
 
