@@ -417,10 +417,13 @@ class _Maker:
         for index, mark in enumerate(marks):
             if self.made[index] and mark.station_of is None:
                 there[mark.part, mark.axis].append(index)
-        starts = {family: start_of(self.assembly, there[family], end) for family, end in ends.items()}
+        starts: dict[tuple[str, str], int] = {}
         for index, mark in enumerate(marks):
             if not self.made[index]:
-                reference[index] = starts[mark.part, mark.axis]
+                family = mark.part, mark.axis
+                if family not in starts:
+                    starts[family] = start_of(self.assembly, there[family], ends[family])
+                reference[index] = starts[family]
         for peg in self.assembly.pegs:
             if not self.made[peg.tenon_hole] and self.made[peg.shoulder]:
                 reference[peg.tenon_hole] = peg.shoulder

@@ -9,18 +9,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from fitsolve.build.state import MarkState
 from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import Assumption, Between, DistanceFinding, DistanceState
 from fitsolve.rows import differences
 from fitsolve.solve.pieces import Piece
 
-STATES: dict[MarkState, DistanceState] = {
-    MarkState.UNCUT: "uncut",
-    MarkState.ROUGH: "rough",
-    MarkState.MADE: "made",
-}
-"""A distance is as far as the mark of its two that is the least so."""
+STATES: tuple[DistanceState, ...] = ("uncut", "rough", "made")
+"""By the number of a mark's state: a distance is as far as the mark of its two that is the least so."""
 
 
 def state_between(solved: Solved, start: int, end: int) -> DistanceState:

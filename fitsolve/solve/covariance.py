@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property
+from itertools import accumulate
 from typing import Any, Protocol
 
 import numpy as np
@@ -56,8 +57,10 @@ class DenseErrors:
         """See `Errors`."""
         if not groups:
             return []
-        ends = np.cumsum([len(rows) for rows in groups])[:-1]
-        return [spread @ spread.T for spread in np.split(stacked(groups).of(self.few), ends)]
+        ends = [*accumulate(len(rows) for rows in groups)]
+        every = stacked(groups).of(self.few)
+        spreads = [every[start:end] for start, end in zip([0, *ends], ends, strict=False)]
+        return [spread @ spread.T for spread in spreads]
 
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`."""

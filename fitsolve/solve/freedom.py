@@ -332,4 +332,5 @@ class Freedom:
 
     def signature(self, mark: int) -> tuple[tuple[int, Number], ...]:
         """Equal for two marks exactly when the distance between them is settled."""
-        return tuple(sorted(self.combination(mark).items()))
+        root = self.root(mark)
+        return tuple(sorted(self._pivots[root].items())) if root in self._pivots else ((root, 1),)

@@ -203,11 +203,12 @@ def full_rank_inverse(matrix: Floats) -> Floats:
     can be put right, else by QR."""
     if matrix.shape[1] == 0:
         return np.zeros(matrix.shape[::-1])
-    row, column = matrix.nonzero()
-    if len(row) == len(matrix) == matrix.shape[1]:  # one entry in each row and column
-        inverse = np.zeros(matrix.shape)
-        inverse[column, row] = 1.0 / matrix[row, column]
-        return inverse
+    if len(matrix) == matrix.shape[1]:
+        row, column = matrix.nonzero()
+        if len(row) == len(matrix):  # one entry in each row and column
+            inverse = np.zeros(matrix.shape)
+            inverse[column, row] = 1.0 / matrix[row, column]
+            return inverse
     size = np.abs(matrix).max(axis=1)
     if size.max() <= EVEN * size.min():
         found = _by_normal_equations(matrix)
