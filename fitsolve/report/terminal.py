@@ -39,6 +39,7 @@ from fitsolve.report.words import (
 )
 
 ASSUMED_MOST = 3
+"""So many sizes that were never read are told; of more only the first, which an open joint is nearest to."""
 OFF_MOST = 6
 """Of so many checks that are beyond it is told why."""
 HEAVY_MM = 1500.0
@@ -231,7 +232,7 @@ def _nearest_joint_first(found: Reconciliation) -> list[Assumption]:
 
 def _assumed(found: Reconciliation, whole: bool) -> list[Block]:
     told = _nearest_joint_first(found)
-    shown = told if whole else told[:ASSUMED_MOST]
+    shown = told if whole or len(told) <= ASSUMED_MOST else told[:1]
     lines: list[Line | Table] = []
     if told:
         lines.append(Line(f"{counted(len(told), 'size')} of made wood never read, known only as well as cuts land"))
