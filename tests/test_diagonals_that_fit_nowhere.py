@@ -5,6 +5,8 @@ Whether lengths can close is told by the triangle inequality, by hand. All is in
 
 from __future__ import annotations
 
+from math import hypot
+
 import numpy as np
 import pytest
 from pytest import approx
@@ -12,7 +14,8 @@ from scipy.optimize import least_squares
 
 from fitsolve.findings.diagonals import diagonal_problems
 from tests.builds import Bench, solve
-from tests.test_frame_square import COPIES, corner, lengths, numbers
+from tests.test_frame_square import COPIES, POSTS, SQUARE, A, B, corner, lengths, numbers, read_diagonals, read_sides
+from tests.test_hand_cases import found
 
 
 def points(**at: tuple[float, float]) -> Bench:
@@ -97,10 +100,10 @@ def test_six_distances_from_corner_to_corner_make_a_frame(seed):
         f"diagonal {corner(COPIES[i])} {corner(COPIES[j])} {np.hypot(*(at[j] - at[i])):.6f} fine"
         for i, j in ((0, 1), (2, 3), (0, 2), (1, 3), (0, 3), (1, 2))
     ]
-    found = numbers("square = 'corners post.*.outer/face at head, within 2'", *rows)
+    checks = numbers("square = 'corners post.*.outer/face at head, within 2'", *rows)
     front, rear, left, right, one, other = lengths(at)
-    assert found["square rack"].value_mm == approx(one - other, abs=1e-3)
-    assert abs(found["square taper"].value_mm) == approx(max(abs(front - rear), abs(left - right)), abs=0.05)
+    assert checks["square rack"].value_mm == approx(one - other, abs=1e-3)
+    assert abs(checks["square taper"].value_mm) == approx(max(abs(front - rear), abs(left - right)), abs=0.05)
 
 
 def test_sides_and_one_diagonal_from_corner_to_corner_are_not_turned_far_by_what_is_wished():
@@ -112,9 +115,9 @@ def test_sides_and_one_diagonal_from_corner_to_corner_are_not_turned_far_by_what
         f"diagonal {corner(COPIES[i])} {corner(COPIES[j])} {np.hypot(*(at[j] - at[i])):.6f} fine"
         for i, j in ((0, 1), (2, 3), (0, 2), (1, 3), (0, 3))
     ]
-    found = numbers("square = 'corners post.*.outer/face at head, within 2'", *rows)
+    checks = numbers("square = 'corners post.*.outer/face at head, within 2'", *rows)
     *_, one, other = lengths(at)
-    assert found["square rack"].value_mm == approx(one - other, abs=1e-3)
+    assert checks["square rack"].value_mm == approx(one - other, abs=1e-3)
 
 
 def test_one_far_too_short_is_doubted_and_the_others_stay():
@@ -134,3 +137,15 @@ def test_one_far_too_short_is_doubted_and_the_others_stay():
     d = [whole.value_mm([(index[f"b.{axis}"], 1.0), (index[f"a.{axis}"], -1.0)]) for axis in "xy"]
     assert not len(whole.turned.left_out)
     assert d == approx(expected, abs=2e-4)  # its own steps are by finite differences
+
+
+@pytest.mark.parametrize("more", [50.0, 100.0, 200.0])
+def test_a_diagonal_far_too_long_in_a_frame_is_doubted_with_all_that_may_be_wrong(more):
+    """A rectangle by its sides and one diagonal; the other is read too long. Four lengths that are right cannot close
+    with it, and where nothing ties the posts otherwise any of the six may be the one."""
+    rows = [*read_sides(A, A, B, B), *read_diagonals(hypot(A, B) + more, hypot(A, B))]
+    result = found(POSTS + SQUARE, *rows)
+    assert not len(result.solved.turned.left_out)
+    named = {who.number for one in result.suspicions for who in (one.worst, *one.equals)}
+    assert 5 in named  # the row of the diagonal
+    assert result.checks[0].verdict == "beyond"

@@ -31,7 +31,7 @@ from fitsolve.light import pattern
 _BETWEEN = pattern(r"\s*[/+]\s*|\s+")
 GUESS = 64
 """A direction that the plan does not give is guessed to this part of the diagonal."""
-AS_PUT = 20
+AS_PUT = 4
 """Where groups of parts, put down each from 0, leave two points as far apart as was read, to this part of
 it, they are taken to stand so to begin with: two diagonals of a frame then say how far it leans, and no more."""
 
