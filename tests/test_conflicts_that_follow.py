@@ -8,6 +8,11 @@ import json
 import pytest
 from cli_folder import folder_of, run
 
+from fitsolve.build.folder import load_build
+from fitsolve.reconciliation import reconcile
+from fitsolve.solve.allocate import allocate
+from fitsolve.solve.pieces import wanted_of
+
 PLAN = """
 unit = "mm"
 workmanship = 0.4
@@ -105,3 +110,15 @@ class TestSwappedThoughChecked:
     @pytest.mark.parametrize(("first", "second"), [("320.2", "299.8"), ("310", "310"), ("300.2", "319.8 mm")])
     def test_only_what_is_near_the_plan_of_the_other(self, tmp_path, first, second):
         assert ("swapped" in self.of(tmp_path, first, second)) is (first == "300.2")
+
+
+def test_without_names_of_contradictions_the_numbers_are_the_same(tmp_path):
+    """What a doubt moves is solved for again and again, without naming what cannot be had: the compromise is the same."""
+    rows = "reading,tongue.a.left,tongue.a.right,525,rule,\nreading,tongue.b.left,tongue.b.right,503,rule,"
+    found = reconcile(load_build(folder_of(tmp_path / "b", PLAN, rows)))
+    asked = [piece for piece in found.solved.pieces if piece.allocation.contradictions]
+    assert asked
+    for piece in asked:
+        alone = allocate(piece.estimate, wanted_of(piece.network), named=False)
+        assert alone.contradictions == ()
+        assert alone.staged.x == pytest.approx(piece.x, abs=1e-9)

@@ -65,7 +65,8 @@ def _bent(solved: Solved, reading: Reading, apart: list[Reading]) -> Bent | None
     if piece is None or solved.piece(plain) is not piece or not piece.read.settled(solved.inside(plain)):
         return None
     network, plan = solved.graph.network, solved.graph.network.plan_mm
-    row = next(k for k, one in enumerate(solved.graph.measured) if solved.state.readings[one.number] is reading)
+    number = solved.state.readings.index(reading)
+    row = next(k for k, one in enumerate(solved.graph.measured) if (one.kind, one.number) == ("reading", number))
     place = int(np.flatnonzero(piece.chosen["measured"] == row)[0])
     known = solved.value_mm(plain) - sum(coef * plan[mark] for mark, coef in plain)
     off = float(piece.network.measured.value[place]) - float(known)

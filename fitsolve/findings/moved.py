@@ -23,7 +23,7 @@ Not here: what is doubted (doubts), words (report).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -85,22 +85,30 @@ def _way(solved: Solved, no: int) -> float:
 
 def moved_parts(solved: Solved, who: Suspect) -> tuple[str, ...]:
     """Return the parts of which something still to be cut moves with what stands out."""
-    return parts_moved(solved, moved_marks(solved, who))
+    return parts_moved(solved, _moves(solved, who))
 
 
 def moves_mm(solved: Solved, who: Suspect, terms: Terms) -> float:
     """Return how far a chosen sum moves when what stands out is right but for its error, mm."""
-    return max((abs(_sum(x, terms)) for x in moved_marks(solved, who)), default=0.0)
+    return max((abs(_sum(x, terms)) for x in _moves(solved, who)), default=0.0)
 
 
-def moved_marks(solved: Solved, who: Suspect) -> list[Floats]:
-    """How all marks (n,) may move with the error of what stands out; none where that is no row."""
+def _moves(solved: Solved, who: Suspect) -> Iterator[Floats]:
+    """How all marks (n,) may move with the error of what stands out, each way it is asked; none where that is no row.
+    Each is worked out when it is first asked for, and kept."""
     way = _way(solved, who.number) if who.kind == "reading" else 1.0
     spread = PLAUSIBLE * solved.assembly.workmanship_mm
     if who.standardised:
         spread = CRITICAL * abs(who.error_mm / who.standardised)
     back = -way * who.error_mm
-    return _moves(solved, who.kind, who.number, (back, back + spread, back - spread))
+    key = who.kind, who.number, back, spread
+    if key not in solved.kept:
+        solved.kept[key] = [], _ways(solved, who.kind, who.number, (back, back + spread, back - spread))
+    known, rest = solved.kept[key]
+    yield from known
+    for x in rest:
+        known.append(x)
+        yield x
 
 
 def shown(solved: Solved) -> tuple[Shown, ...]:
@@ -131,26 +139,21 @@ def _shown(solved: Solved) -> Iterable[Shown]:
             yield size([(peg.tenon_hole, 1.0), (peg.shoulder, -1.0)])
 
 
-def parts_moved(solved: Solved, ways: list[Floats]) -> tuple[str, ...]:
-    """The parts of which a size moves, in one of the ways in which all marks (n,) may move."""
-    if not ways:
-        return ()
-    return tuple(
-        dict.fromkeys(
-            one.part for one in shown(solved) if any(abs(_sum(x, one.terms)) > one.least_mm for x in ways)
-        )
-    )
+def parts_moved(solved: Solved, ways: Iterable[Floats]) -> tuple[str, ...]:
+    """The parts of which a size moves, in one of the ways in which all marks (n,) may move: as few of them are worked
+    out as it takes."""
+    left = dict.fromkeys(one.part for one in shown(solved))
+    moved: set[str] = set()
+    for x in ways if left else ():
+        moved |= {
+            one.part for one in shown(solved) if one.part not in moved and abs(_sum(x, one.terms)) > one.least_mm
+        }
+        if len(moved) == len(left):
+            break
+    return tuple(part for part in left if part in moved)
 
 
-def _moves(solved: Solved, kind: str, number: int, changes_mm: tuple[float, ...]) -> list[Floats]:
-    """How all marks (n,) move when something says so much more, each way it is asked; worked out once."""
-    key = kind, number, *changes_mm
-    if key not in solved.kept:
-        solved.kept[key] = list(_ways(solved, kind, number, changes_mm))
-    return list(solved.kept[key])
-
-
-def _ways(solved: Solved, kind: str, number: int, changes_mm: tuple[float, ...]) -> Iterable[Floats]:
+def _ways(solved: Solved, kind: str, number: int, changes_mm: tuple[float, ...]) -> Iterator[Floats]:
     if kind == "tool":
         yield _by_tool(solved, number, changes_mm[0])
         return

@@ -171,7 +171,7 @@ def moved_by_change(piece: Piece, row: int, change_mm: float) -> Floats | None:
     value = network.measured.value.copy()
     value[row] += change_mm
     changed = replace(network, measured=replace(network.measured, value=value))
-    return np.asarray(allocate(_estimated(changed, None).stages, wanted_of(changed)).staged.x - piece.x)
+    return np.asarray(allocate(_estimated(changed, None).stages, wanted_of(changed), named=False).staged.x - piece.x)
 
 
 @dataclass(frozen=True)
