@@ -215,6 +215,15 @@ class Reconciliation:
 
         return laid_out(self.solved, self.layouts)
 
+    def asked_of(self, part: str) -> Reconciliation:
+        """The same where only the lines of one part are asked for: those of others are not worked out."""
+        from fitsolve.findings.lines import lines_of_part
+
+        alone = Reconciliation(self.solved, self.notices)
+        alone.__dict__.update(self.__dict__)
+        alone.__dict__.setdefault("laid_out", lines_of_part(self.solved, self.layouts, part))
+        return alone
+
     @cached_property
     def layouts(self) -> tuple[Layout, ...]:
         """The running figures of every part and axis with something to cut."""

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from cli_folder import folder_of, rows_on_disk, run
+
+import fitsolve
+from fitsolve.findings.lines import lines_of_part
 
 PLAN = """
 unit = "mm"
@@ -51,3 +55,15 @@ def test_what_is_drawn_on_lines_is_made_in_one_row(tmp_path):
 def test_as_planned_is_the_drawing(build):
     assert run("made", "ledger", "--as-planned", at=build).exit_code == 0
     assert rows_on_disk(build) == ["made,ledger,,,,"]
+
+
+@pytest.mark.parametrize("name", ["wedging-table", "drawer-case", "trestle"])
+def test_the_lines_of_a_part_alone_are_those_of_the_whole(name):
+    """Made asks for the lines of one part; what it writes must be what was shown with all others."""
+    found = fitsolve.reconcile(fitsolve.load(Path(__file__).parents[1] / "examples" / name))
+    whole, marks = found.laid_out, found.assembly.marks
+    assert whole.lines
+    for part in found.assembly.parts:
+        alone = lines_of_part(found.solved, found.layouts, part)
+        assert alone.lines == {mark: line for mark, line in whole.lines.items() if marks[mark].part == part}
+        assert alone.without == {mark for mark in whole.without if marks[mark].part == part}

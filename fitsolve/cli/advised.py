@@ -47,7 +47,8 @@ def advised_cuts(bench: Bench, marks: Sequence[int], log: Log | None = None) -> 
 
 
 def found_for(bench: Bench, log: Log, part: str) -> Reconciliation:
-    """Return all findings with that log. Raises BuildError where they give no size to cut a part to."""
+    """Return the findings with that log, the lines of this part alone. Raises BuildError where they give no size to
+    cut it to."""
     assembly, state = bench.settled_by(log)
     try:
         if bench.keeps_wrong:
@@ -62,7 +63,7 @@ def found_for(bench: Bench, log: Log, part: str) -> Reconciliation:
     waits = wait_texts(found, part)
     if waits:
         raise _not_advised(part, waits[0])
-    return found
+    return found.asked_of(part)
 
 
 def cuts_of(found: Reconciliation, marks: Sequence[int]) -> dict[int, AdvisedCut]:

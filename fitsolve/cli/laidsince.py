@@ -110,7 +110,7 @@ def _moved(bench: Bench, then: Log, state: State, marks: tuple[int, ...]) -> str
     measures, names = Measures.of(bench.assembly), before.assembly.marks
     lines = cuts_of(before, waiting)
     told = []
-    for layout in before.layouts:
+    for layout in (one for one in before.layouts if one.part == part):
         at = _laid_out(now, layout)
         for mark in (one.mark for one in layout.marks if one.mark in lines and one.mark in at):
             off = at[mark] - lines[mark].size_mm

@@ -175,9 +175,18 @@ def steps_from(assembly: Assembly, reference: dict[int, int]) -> dict[int, float
     return steps | own
 
 
-def laid_out(solved: Solved, wanted: Sequence[Layout] | None = None) -> LaidOut:
+def lines_of_part(solved: Solved, wanted: Sequence[Layout], part: str) -> LaidOut:
+    """Return where the marks of one part are laid out: the same lines without those of other parts that they do not
+    hang on, and without places of the whole."""
+    whole = laid_out(solved, wanted, part)
+    marks = solved.assembly.marks
+    lines = {mark: line for mark, line in whole.lines.items() if marks[mark].part == part}
+    return LaidOut(solved, lines, frozenset(mark for mark in whole.without if marks[mark].part == part), {})
+
+
+def laid_out(solved: Solved, wanted: Sequence[Layout] | None = None, part: str = "") -> LaidOut:
     """Return where every mark still to be cut is laid out; see the module. `wanted` are all its layouts,
-    where they are known already."""
+    where they are known already; with a `part` only what its lines hang on is worked out (lines_of_part)."""
     wanted = layouts(solved) if wanted is None else wanted
     steps = steps_of(solved.assembly, wanted)
     per_piece: dict[int, list[tuple[Layout, int, float]]] = defaultdict(list)
@@ -194,7 +203,8 @@ def laid_out(solved: Solved, wanted: Sequence[Layout] | None = None) -> LaidOut:
     same = _cut_with(solved)
     for number, own in per_piece.items():
         piece = solved.pieces[number]
-        pieces[number] = lay_out(piece, _local(solved, piece.marks, own, steps, same))
+        asked = np.array([layout.part == part for layout, _, _ in own]) if part else None
+        pieces[number] = lay_out(piece, _local(solved, piece.marks, own, steps, same), asked)
         whole = _Written(solved, number, own, steps, pieces[number])
         lines.update((line.mark, line) for line in whole.lines())
         coarse += whole.coarse()

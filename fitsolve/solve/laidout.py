@@ -57,12 +57,15 @@ class LaidOutPiece:
         return _placed(self, wanted_of(self.piece.network))
 
 
-def lay_out(piece: Piece, lines: Lines) -> LaidOutPiece:
-    """Return the lines of a piece; see the module."""
+def lay_out(piece: Piece, lines: Lines, asked: Flags | None = None) -> LaidOutPiece:
+    """Return the lines of a piece; see the module. Where only some are `asked` for, those that are not bound to them
+    are not worked out, and only theirs mean anything."""
     wanted = wanted_of(piece.network)
     line, given_up = lines.whole.astype(np.intp), np.zeros(len(lines), dtype=bool)
     done = []
     for group in groups(lines, wanted, piece.x, piece.estimate.basis):
+        if asked is not None and not asked[group.member].any():
+            continue
         rounded = round_group(group)
         line[group.member] += rounded.steps
         given_up[group.member] = rounded.given_up
