@@ -35,6 +35,8 @@ from fitsolve.solve.leaving import Joints, beyond_mending, chance_of_any, chance
 
 NOTHING_MM = 1e-6
 ON_A_LINE = 1e-6
+HARDLY = 0.25
+"""Less than this part of its step is left on at a line only where the lines of the others do not do without it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,12 +166,19 @@ class _Leaving:
         joints, rows = beyond_mending(every)
         left = leave_on(joints, allowed)
         s = np.where(left.left_on_mm > NOTHING_MM, left.left_on_mm, 0.0)
-        marks, at_lines = [], s.copy()
+        at_lines, lines = s.copy(), {}
         for place, (edge, one) in enumerate(self.marks):
             if s[place] > 0.0:
-                mark = _left(edge, one, float(s[place]), steps[one.mark])
-                at_lines[place] = abs(mark.line_mm - mark.figure_mm)
-                marks.append(mark)
+                lines[place] = _left(edge, one, float(s[place]), steps[one.mark])
+                at_lines[place] = abs(lines[place].line_mm - lines[place].figure_mm)
+        hardly = [place for place, left_on in lines.items() if s[place] < HARDLY * steps[left_on.mark]]
+        for place in sorted(hardly, key=lambda place: float(s[place])):
+            without = at_lines.copy()
+            without[place] = 0.0
+            if chance_of_any(joints, without) <= allowed:
+                at_lines = without
+                del lines[place]
+        marks = list(lines.values())
         alone = [int(k) for k in np.flatnonzero(np.any(rows == 1.0, axis=0))]
         exact, chance = (chance_of_any(joints, at) for at in (np.zeros(len(s)), at_lines))
         of_contacts = [k for k in alone if k < len(self.contacts)]
