@@ -14,7 +14,8 @@ way first, by the least they need: that yields a verdict, not a contradiction of
 wishes. Where hard limits cannot all hold, the irreducible sets are named and what may be
 relaxed gives way, measured in scale: never facts, never wood that is gone (compromise).
 
-The solver finds the active set; the answer itself is then computed as staged least squares:
+Which bounds press is guessed (guess), and where no guess can be certified the solver searches
+for it; the answer itself is then computed as staged least squares:
 what gives way (as near to its limits as it can come), the active rows, the wishes, each one
 more stage. That gives it to rounding, and with it how the answer moves with every reading.
 

@@ -14,7 +14,8 @@ fractions. A distance is settled when e_j - e_i contracts to nothing. For plain 
 that is connectivity; with longer rows it is not.
 
 Cost: linear in the entries for difference rows; longer rows cost as much as their contracted
-elimination fills in, which for joints along a piece stays local.
+elimination fills in, which for joints along a piece stays local. A mark that has come to be one
+free mark and nothing else joins its cluster, so that little is left to carry along.
 
 Source: Gaussian elimination and disjoint sets, any text; the null-space method for
 equality-constrained least squares: A. Bjorck, Numerical Methods for Least Squares Problems

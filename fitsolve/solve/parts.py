@@ -99,6 +99,8 @@ def taken_out(network: Network, parts: Parts) -> Iterator[Network]:
 def _shared_out(network: Network, name: str, parts: Parts, number: Ints) -> list[Rows]:
     """The rows of a list that each part has, by the numbers of its marks."""
     chosen = [own["measured" if name == "counted" else name] for _, own in parts]
+    if len(_list(network, name)) == 0:
+        return [_list(network, name)] * len(parts)
     rows = _list(network, name).pick(np.concatenate([*chosen, np.zeros(0, dtype=np.intp)])).renumber(number)
     ends = np.cumsum([len(own) for own in chosen]).tolist()
     return [rows.stretch(start, end) for start, end in zip([0, *ends], ends, strict=False)]

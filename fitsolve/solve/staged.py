@@ -12,13 +12,14 @@ never gets hold of it. The answer is linear in all the right hand sides, x = sum
 
 The two stages of estimation, the equalities of an active set, and the wishes that
 follow them are all stages. Which columns each stage settles is counted exactly (freedom);
-the least squares problem itself then has full column rank and is solved by QR. Marks never
-settled stay at zero deviation.
+the least squares problem itself then has full column rank and is solved by its normal
+equations, put right by one step, where that leaves nothing but rounding, else by QR. Marks
+never settled stay at zero deviation.
 
 Dense: for pieces of up to a few hundred marks that hang together. See `sparse` for larger.
 
 Source: A. Bjorck, Numerical Methods for Least Squares Problems (1996), null-space method
-(from memory).
+(from memory). The step: G. Schulz, Iterative Berechnung der reziproken Matrix (1933, from memory).
 """
 
 from __future__ import annotations
