@@ -25,7 +25,7 @@ from fitsolve.solve.pieces import solve_network
 LITTLE = 0.25
 """What is left of a contradiction where it follows: less than this share. Our own choice."""
 
-SUSPECTS_MOST = 4
+SUSPECTS_MOST = 2
 """So many are left out one by one; of more only all together."""
 
 MARKS_MAX = 2000

@@ -8,7 +8,7 @@ one it is counted from than in plan. Where no line keeps the joints, a sentence 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from fitsolve.build.assembly import Contact
@@ -65,18 +65,23 @@ class PartSizes:
     off_plan: bool
 
 
-def part_sizes(found: Reconciliation, only: str = "", named: set[int] | None = None) -> tuple[PartSizes, ...]:
+def part_sizes(
+    found: Reconciliation, only: str = "", named: set[int] | None = None, hidden: Collection[str] = ()
+) -> tuple[PartSizes, ...]:
     """Return every part with marks still to be cut: those off plan first, else in the order of the plan.
 
     Where `only` names a part, that one alone. `named` are readings told in full on the same screen already: of
-    these their numbers are enough; those told here are added.
+    these their numbers are enough; those told here are added. Of parts that are `hidden` only the name comes back:
+    their sizes are not shown.
     """
     by_part: dict[str, list[AxisSizes]] = {}
     seats = {seat.part: seat for seat in found.seats}
     housings = open_housings(found)
     laid = {(one.part, one.axis): one for one in _still_to_cut(found) if only in ("", one.part)}
     for (part, _), layout in laid.items():
-        by_part.setdefault(part, []).append(axis_sizes(found, layout))
+        axes = by_part.setdefault(part, [])
+        if part not in hidden:
+            axes.append(axis_sizes(found, layout))
     parts = [
         PartSizes(part, tuple(axes), _note(found, seats.get(part)), _moved(axes))
         for part, axes in by_part.items()

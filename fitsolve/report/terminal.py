@@ -54,7 +54,7 @@ def show_sizes(found: Reconciliation, *, all_assumed: bool = False, only: str = 
 def sizes_blocks(found: Reconciliation, *, all_assumed: bool = False, only: str = "") -> list[Block]:
     """The answer of `sizes` as blocks. What is to be settled is said whole, whichever part is asked for."""
     waits = waiting(found)
-    parts = part_sizes(found, only, set())
+    parts = part_sizes(found, only, set(), waits)
     blocks = [Block("", (Line(title_text(found), style="bold"),))]
     blocks += _stop(found) + _tools(found)
     blocks += conflict_blocks(found)
