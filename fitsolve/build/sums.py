@@ -31,7 +31,6 @@ from typing import TYPE_CHECKING
 
 from fitsolve.build.language import FREE, Conditions, Misread, Run, Step
 from fitsolve.build.locate import Spot
-from fitsolve.build.misprints import misprint
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass, replace
@@ -419,6 +418,8 @@ class Sums:
             if abs(off) >= self.rules.finest / 2:
                 misprints += 1
                 if misprints <= _MISPRINTS_MOST:
+                    from fitsolve.build.misprints import misprint
+
                     self.problems.append(misprint(self, tie))
             else:
                 roundings.append((abs(off), tie))

@@ -17,7 +17,6 @@ from fitsolve.findings.solved import Terms
 from fitsolve.findings.values import ALIKE, Doubt, Suspect, Suspicion, ToolError, ToolScatter
 from fitsolve.light import replace
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.askewwords import askew_text, doubted_askew
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import counted, rows_listed, span_named, words_of
 
@@ -317,6 +316,8 @@ def culprits_text(found: Reconciliation, one: Suspicion | Sequence[Doubt]) -> st
     if not isinstance(one, Suspicion):
         suspicion = next((s for s in found.suspicions if one and _names(s, one[0])), None)
         return culprits_text(found, suspicion) if suspicion else ""
+    from fitsolve.report.askewwords import askew_text, doubted_askew
+
     said = []
     askew = doubted_askew(found, one)
     if askew is not None:

@@ -13,13 +13,11 @@ from collections.abc import Iterable
 
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
-from fitsolve.findings.unread import unread
 from fitsolve.findings.values import ALIKE, ContactFinding, ContradictionFinding, JointFinding
 from fitsolve.findings.verdicts import missed_share
 from fitsolve.graph import clearance_terms, merged
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
-from fitsolve.report.closedwords import closed_remedy
 from fitsolve.report.doubtwords import read_again_first, rests_on
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import housed, inside, words_of
@@ -34,6 +32,7 @@ from fitsolve.report.remedies import (
     hair,
     joined,
     needed_u_mm,
+    never_read,
     no_amount,
     reaching_end,
     read_first,
@@ -140,7 +139,7 @@ def to_be_read(found: Reconciliation, joint: JointFinding) -> bool:
         return all(one.unread for one in faults)
     seats = [found.seat_of[part] for part in joint.parts if part in found.seat_of]
     jammed = [found.squeeze_of(seat.part) for seat in seats if seat.verdict == "jams"]
-    return all(one is not None and unread(found.solved, list(one.terms)) for one in jammed)
+    return all(one is not None and never_read(found, one) for one in jammed)
 
 
 def _also(found: Reconciliation, one: ContactFinding, closed: bool) -> str:
@@ -172,6 +171,8 @@ def contact_text(found: Reconciliation, one: ContactFinding, closed: bool) -> st
     if one.verdict == "can't tell":
         return where + _unsure(found, contact, one)
     if closed:
+        from fitsolve.report.closedwords import closed_remedy
+
         past, limit = one.clearance_mm - one.most_mm, "over the most"
         if past < 0:  # of what is closed only a room is held to its least as well
             past, limit = one.least_mm - one.clearance_mm, "under the least"

@@ -331,6 +331,13 @@ def amount_text(measures: Measures, least_mm: float, aim_mm: float) -> str:
     return f"{measures.bare(least_mm)} to {measures.clearance(aim_mm)}"
 
 
+def never_read(found: Reconciliation, tightest: Squeeze) -> tuple[tuple[int, int], ...]:
+    """The pairs of marks that a part's want of room rests on and that were never read."""
+    from fitsolve.findings.unread import unread
+
+    return unread(found.solved, list(tightest.terms))
+
+
 def read_first(found: Reconciliation, pairs: Sequence[tuple[int, int]]) -> str:
     """What is to be read before anything is done: `read leg left..right first, which never was`; empty for nothing."""
     if not pairs:

@@ -14,7 +14,6 @@ from collections.abc import Sequence
 
 from fitsolve.build.history import MarkState
 from fitsolve.findings.causes import SURE_RATIO, Squeeze
-from fitsolve.findings.unread import unread
 from fitsolve.findings.values import ContactFinding, JointFinding, SeatFinding
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import read_again_first, rests_on
@@ -30,6 +29,7 @@ from fitsolve.report.remedies import (
     contact_found,
     extent_mm,
     met_by,
+    never_read,
     reaching_end,
     read_first,
     sides,
@@ -116,7 +116,7 @@ def _told_elsewhere(found: Reconciliation, tightest: Squeeze) -> str:
 def seat_to_be_read(found: Reconciliation, seat: SeatFinding) -> bool:
     """Whether that a part jams rests on what was never read."""
     tightest = found.squeeze_of(seat.part) if seat.verdict == "jams" else None
-    return tightest is not None and bool(unread(found.solved, list(tightest.terms)))
+    return tightest is not None and bool(never_read(found, tightest))
 
 
 def _housings(found: Reconciliation, seat: SeatFinding) -> list[ContactFinding]:
@@ -162,7 +162,7 @@ def _saved(
         if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
             return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
         return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
-    return then(read_first(found, unread(found.solved, list(tightest.terms))), _taken(found, seat, tightest, measures))
+    return then(read_first(found, never_read(found, tightest)), _taken(found, seat, tightest, measures))
 
 
 def _proven(tightest: Squeeze) -> bool:
