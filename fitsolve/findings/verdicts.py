@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping
 from functools import cached_property
 from itertools import accumulate
 
@@ -167,7 +168,6 @@ class _Seated:
                 self.groups[key] = [(contacts[k], gap_terms(contacts[k])[side]) for k, side in chosen]
                 self.pieces_of[part].append(key)
                 keys_of[number].append(key)
-        self.rooms = {key: self.room(key) for key in self.groups}
         self.covariances: dict[tuple[str, int], Floats] = {}
         self.shared: dict[tuple[str, int], Floats] = {}
         for number, keys in keys_of.items():
@@ -183,26 +183,26 @@ class _Seated:
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
         """One part: the chances of its pieces (axes) multiply, for their errors are independent; those that the
         readings of a tool tie are one."""
-        margins = []
+        margins, rooms = [], {key: self.room(key) for key in self.pieces_of[part]}
         for key in self.pieces_of[part]:
             if any(self.uncut[mark] for _, row in self.groups[key] for mark, _ in row):
-                margins.append(margin(self.rooms[key], self.slack_mm(key, self.as_planned)))
+                margins.append(margin(rooms[key], self.slack_mm(key, self.as_planned)))
         tied = [key for key in self.pieces_of[part] if key in self.shared]
         groups = [[key] for key in self.pieces_of[part] if key not in self.shared]
-        chance = math.prod(self.chance(own) for own in ([tied, *groups] if tied else groups))
+        chance = math.prod(self.chance(own, rooms) for own in ([tied, *groups] if tied else groups))
         verdict: SeatVerdict = "goes on" if chance >= PROVEN else "jams" if chance <= 1 - PROVEN else "can't tell"
         return SeatFinding(part, chance, verdict, joints, min(margins) if margins else None)
 
-    def chance(self, keys: list[tuple[str, int]]) -> float:
+    def chance(self, keys: list[tuple[str, int]], rooms: Mapping[tuple[str, int], Room]) -> float:
         """The chance that a part goes on in these pieces at once."""
         slack = [self.slack_mm(key, self.solved.places_mm) for key in keys]
         if len(keys) == 1:
-            return seats(self.rooms[keys[0]], slack[0], self.covariances[keys[0]])
+            return seats(rooms[keys[0]], slack[0], self.covariances[keys[0]])
         covariance = block_diagonal([self.covariances[key] for key in keys])
         moved = np.concatenate([self.shared[key] for key in keys])
         own = block_diagonal([np.ones((len(one), len(one))) for one in slack])
         covariance += (1.0 - own) * (moved @ moved.T)
-        whole = together([self.rooms[key] for key in keys], [len(one) for one in slack])
+        whole = together([rooms[key] for key in keys], [len(one) for one in slack])
         return seats(whole, np.concatenate(slack), covariance)
 
     @cached_property
