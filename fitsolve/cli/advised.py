@@ -49,6 +49,9 @@ def advised_cuts(bench: Bench, marks: Sequence[int], log: Log | None = None) -> 
 def found_for(bench: Bench, log: Log, part: str) -> Reconciliation:
     """Return the findings with that log, the lines of this part alone. Raises BuildError where they give no size to
     cut it to."""
+    now = log is bench.log
+    if now and part in bench.found:
+        return bench.found[part]
     assembly, state = bench.settled_by(log)
     try:
         if bench.keeps_wrong:
@@ -63,7 +66,10 @@ def found_for(bench: Bench, log: Log, part: str) -> Reconciliation:
     waits = wait_texts(found, part)
     if waits:
         raise _not_advised(part, waits[0])
-    return found.asked_of(part)
+    alone = found.asked_of(part)
+    if now:
+        bench.found[part] = alone
+    return alone
 
 
 def cuts_of(found: Reconciliation, marks: Sequence[int]) -> dict[int, AdvisedCut]:

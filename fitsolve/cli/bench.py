@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.folder import LOG, PLAN, Build, load_build
@@ -20,6 +21,9 @@ from fitsolve.cli.common import at_least, show_problems
 from fitsolve.cli.names import Names
 from fitsolve.errors import Place, Problem
 from fitsolve.light import dataclass
+
+if TYPE_CHECKING:
+    from fitsolve.reconciliation import Reconciliation
 
 
 @dataclass(frozen=True)
@@ -33,6 +37,8 @@ class Bench:
     names: Names
     said: list[Problem] = field(default_factory=list)
     """Warnings about what was typed, to be shown with those of the row."""
+    found: dict[str, Reconciliation] = field(default_factory=dict)
+    """What was found for a part that was asked for, with the log as it was."""
 
     @cached_property
     def settled(self) -> tuple[Assembly, State]:
