@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 import fitsolve
 from fitsolve.report.screen import Block, Line, Table, laid_out, show, wrapped
 from fitsolve.report.terminal import sizes_blocks
-from fitsolve.report.terminaltext import cells, chopped
 
 EVERYTHING = FRAMES + (
     "reading,leg.l.left,leg.r.left,45 5/8,tape,\n"
@@ -151,30 +150,6 @@ class TestColour:
         text = screen.getvalue()
         assert ("\x1b[" in text and "31" in text) == coloured
         assert re.sub(r"\x1b\[[0-9;]*m", "", text).rstrip("\n") == "STOP      read it again"
-
-
-    def test_what_would_move_the_cursor_is_left_out(self, capsys):
-        show([Block("", (Line("Bench\x1b[2J\x07\r of oak"),))])
-        assert capsys.readouterr().out == "Bench[2J of oak\n"
-
-
-class TestColumns:
-    """Unicode Standard Annex 11: wide letters take two columns; marks that stand on a letter none."""
-
-    @pytest.mark.parametrize(
-        ("text", "columns"), [("", 0), ("± 3/64", 6), ("Größe", 5), ("木工", 4), ("e\u0301", 1), ("ｂ", 2), ("a\u200db", 2)]
-    )
-    def test_of_a_text(self, text, columns):
-        assert cells(text) == columns
-
-    @given(st.text("ab木é\u0301", max_size=12), st.integers(1, 5))
-    def test_a_long_word_is_broken_into_pieces_that_fit(self, word, room):
-        pieces = chopped(word, room)
-        assert "".join(pieces) == word
-        assert all(cells(piece) <= room or len(piece.replace("\u0301", "")) == 1 for piece in pieces)
-
-    def test_wide_letters_are_wrapped_by_their_columns(self):
-        assert wrapped("木工 木工 a", 6, 6) == ["木工", "木工 a"]
 
 
 ROWS = st.lists(

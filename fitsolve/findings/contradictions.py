@@ -217,11 +217,18 @@ def _facts_that_meet(piece: Piece, facts: Ints) -> list[Ints]:
     """
     if len(facts) == 0:
         return []
-    from fitsolve.solve.blocks import blocks
+    import networkx
 
     rows = piece.network.bounds.rows.pick(facts)
     ends = [sorted(piece.estimate.freedom.contract(terms)) for terms in rows.terms()]
-    block_of = blocks((a, b) for nodes in ends for k, a in enumerate(nodes) for b in nodes[k + 1 :])
+    moving = networkx.Graph()
+    for nodes in ends:
+        moving.add_edges_from((a, b) for k, a in enumerate(nodes) for b in nodes[k + 1 :])
+    block_of = {
+        frozenset(edge): number
+        for number, edges in enumerate(networkx.biconnected_component_edges(moving))
+        for edge in edges
+    }
     groups: dict[object, list[int]] = {}
     for fact, nodes in zip(facts.tolist(), ends, strict=True):
         key: object = block_of[frozenset(nodes[:2])] if len(nodes) > 1 else tuple(nodes)

@@ -8,15 +8,22 @@ none. Where the stream does not speak UTF-8, ± is spelled +/-.
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import field
+from typing import TYPE_CHECKING
 
 from fitsolve.light import dataclass
-from fitsolve.report.terminaltext import Text, cells, chopped, takes_styles, width_of_screen
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.text import Text
 
 TAG_WIDTH = 10
 NARROW = 60
+WIDTH_MIN = 24
 _GAP = "  "
 LAST_COLUMN_LEAST = 24
 _WITH_THE_NEXT = ("±", "+", "-", "exact")
@@ -57,21 +64,45 @@ class Block:
     style: str = "bold"
 
 
+def console() -> Console:
+    """The console on standard output, without any reading of meaning into text."""
+    from rich.console import Console
+
+    return Console(file=sys.stdout, highlight=False, markup=False, emoji=False)
+
+
+def width_of(screen: Console) -> int:
+    """The columns there are; at least 80 where nobody looks on, as in a file, unless COLUMNS says."""
+    told = os.environ.get("COLUMNS", "")
+    if told.isascii() and told.isdigit() and int(told) > 0:
+        return max(WIDTH_MIN, min(int(told), 10_000))
+    if screen.is_dumb_terminal:  # the library takes it to have 80 columns, whatever it has
+        for descriptor in (1, 0, 2):
+            with suppress(OSError):
+                if columns := os.get_terminal_size(descriptor).columns:
+                    return max(columns, WIDTH_MIN)
+    return max(screen.width, WIDTH_MIN) if screen.is_terminal else max(screen.width, 80)
+
+
 def show(blocks: Iterable[Block]) -> None:
     """Print blocks on standard output."""
-    width, styled = width_of_screen(), takes_styles(sys.stdout)
-    lines = [text.written(styled) for block in blocks for text in laid_out(block, width)]
+    from rich.text import Text
+
+    screen = console()
+    width = width_of(screen)
+    lines = [spelled(text) for block in blocks for text in laid_out(block, width)]
     if lines:
-        sys.stdout.write(spelled("\n".join(lines)) + "\n")
-        sys.stdout.flush()  # before what is said of it on standard error
+        screen.print(Text("\n").join(lines), soft_wrap=True)  # at once: each print asks the terminal anew
 
 
-def spelled(text: str) -> str:
+def spelled(text: Text) -> Text:
     """The text in characters that standard output can show."""
     encoding = getattr(sys.stdout, "encoding", None) or "ascii"
     if encoding.lower().replace("-", "").startswith("utf"):
-        return text.encode("utf-8", "replace").decode("utf-8")
-    return plainly(text, encoding)
+        return text
+    from rich.text import Text
+
+    return Text(plainly(text.plain, encoding))
 
 
 def plainly(text: str, encoding: str) -> str:
@@ -88,18 +119,21 @@ def laid_out(block: Block, width: int) -> list[Text]:
 
     The first line stands behind the tag, or under it where there is little room.
     """
+    from rich.text import Text
+
     lines: list[Text] = []
     rest = list(block.lines)
     if block.tag:
+        head = Text(block.tag, style=block.style)
         if width < NARROW or not rest or not isinstance(rest[0], Line):
-            lines.append(Text(((block.tag, block.style),)))
+            lines.append(head)
         else:
             first = rest.pop(0)
             assert isinstance(first, Line), "checked above"
             pieces = _sentence(Line(first.text, TAG_WIDTH, first.hang, first.style), width)
-            tag, behind = block.tag.ljust(TAG_WIDTH), pieces[0].plain[TAG_WIDTH:]
-            styled = ((tag, block.style), (behind, f"{block.style} {first.style}"))
-            lines += [Text(styled if first.style else ((tag + behind, block.style),)), *pieces[1:]]
+            head.append(" " * (TAG_WIDTH - len(block.tag)))
+            head.append_text(pieces[0][TAG_WIDTH:])
+            lines += [head, *pieces[1:]]
     for line in rest:
         lines += _table(line, width) if isinstance(line, Table) else _sentence(line, width)
     return lines
@@ -107,36 +141,41 @@ def laid_out(block: Block, width: int) -> list[Text]:
 
 def _sentence(line: Line, width: int) -> list[Text]:
     """A sentence wrapped to the width, its further lines hanging."""
+    from rich.text import Text
+
     if not line.text:
-        return [Text((("", ""),))]
+        return [Text("")]
     indent = min(line.indent, width // 4)
     if line.indent == TAG_WIDTH and width < NARROW:  # behind a tag that stands on a line of its own there
         indent = 2
     hang = min(line.hang, width // 8)
     pieces = wrapped(line.text, width - indent, width - indent - hang)
-    starts = [" " * (indent + (hang if number else 0)) for number in range(len(pieces))]
-    lines = [Text(((start + piece, line.style),)) for start, piece in zip(starts, pieces, strict=True)]
+    lines = [
+        Text(" " * (indent + (hang if number else 0)) + piece, style=line.style)
+        for number, piece in enumerate(pieces)
+    ]
     if line.lead:
-        bold, rest = pieces[0][: line.lead], pieces[0][line.lead :]
-        lines[0] = Text(((starts[0], line.style), (bold, f"bold {line.style}"), (rest, line.style)))
+        lines[0].stylize("bold", indent, indent + line.lead)
     return lines
 
 
 def wrapped(text: str, first: int, further: int) -> list[str]:
     """Return the text broken at blanks; a word longer than the line is broken where it must be."""
-    if cells(text) <= first and not text.startswith(" "):
+    from rich.cells import cell_len, chop_cells
+
+    if cell_len(text) <= first and not text.startswith(" "):
         return [text]
     lines: list[str] = []
     line, room = "", first
     for word in _words(text):
         longer = f"{line} {word}" if line else word
-        if cells(longer) <= room:
+        if cell_len(longer) <= room:
             line = longer
             continue
         if line:
             lines.append(line.rstrip())
             room = further
-        *whole, line = chopped(word, max(room, 1)) or [""]
+        *whole, line = chop_cells(word, max(room, 1)) or [""]
         if whole:
             lines += whole
             room = further
@@ -161,6 +200,9 @@ def _unclosed(word: str) -> bool:
 
 def _table(table: Table, width: int) -> list[Text]:
     """Rows in columns, the last one wrapped if need be; where they do not fit, each row as a sentence."""
+    from rich.cells import cell_len
+    from rich.text import Text
+
     if not table.rows:
         return []
     columns = max(len(row) for row in table.rows)
@@ -168,11 +210,11 @@ def _table(table: Table, width: int) -> list[Text]:
     wide = [0] * columns
     for row in rows:
         for k, cell in enumerate(row[:-1] if len(row) < columns else row):
-            wide[k] = max(wide[k], cells(cell))
+            wide[k] = max(wide[k], cell_len(cell))
     *used, last = [k for k in range(columns) if wide[k]] or [0]
     before = [table.indent + sum(wide[j] + len(_GAP) for j in used if j < k) for k in range(columns)]
     room = width - before[last]
-    longest = max((cells(word) for row in rows if len(row) == columns for word in row[-1].split(" ")), default=0)
+    longest = max((cell_len(word) for row in rows if len(row) == columns for word in row[-1].split(" ")), default=0)
     least = max(min(wide[last], LAST_COLUMN_LEAST), longest)  # a name is not broken for the sake of columns
     over = (width - before[len(row) - 1] for row in rows if len(row) < columns and row[-1])
     if room < least or any(left < LAST_COLUMN_LEAST for left in over):
@@ -183,8 +225,8 @@ def _table(table: Table, width: int) -> list[Text]:
     lines = []
     for row in rows:
         end = last if len(row) == columns else len(row) - 1
-        left = "".join(row[k] + " " * (wide[k] - cells(row[k])) + _GAP for k in used if k < end)
+        cells = "".join(row[k] + " " * (wide[k] - cell_len(row[k])) + _GAP for k in used if k < end)
         first, *further = wrapped(row[end], width - before[end], width - before[end])
-        lines.append(Text((((" " * table.indent + left + first).rstrip(), ""),)))
-        lines += [Text(((" " * before[end] + piece, ""),)) for piece in further]
+        lines.append(Text((" " * table.indent + cells + first).rstrip()))
+        lines += [Text(" " * before[end] + piece) for piece in further]
     return lines
