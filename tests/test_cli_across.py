@@ -36,7 +36,7 @@ class TestCompare:
     ])  # fmt: skip
     def test_two_parts(self, frame, words):
         result = run("compare", *words, "1/32", "--tool", "rod", at=frame)
-        assert result.stdout == "#1 leg.a outer..back longer than leg.b outer..back by 1/32 in rod\n"
+        assert result.stdout == "#1 leg.a outer..back longer than leg.b outer..back by 1/32 in rod, plan 0: 1/32 more\n"
         assert rows_on_disk(frame) == ["compare,leg.a.outer..leg.a.back,leg.b.outer..leg.b.back,1/32,rod,"]
 
     def test_two_spans_of_one_part(self, frame):

@@ -263,3 +263,37 @@ def test_what_was_cut_to_another_size_than_plan_is_read_against_that(tmp_path):
     result = run("read", "apron", "l.right", "r.left", "41-1/8", "--tool", "rule", at=at)
     assert "41 1/8 in rule, plan 41: 1/8 more, cut to 41 1/16: 1/16 more" in result.output
     assert "cut to" not in run("read", "leg.l", "left", "right", "3.52", "--tool", "rule", at=at).output
+
+
+TWO_WAYS = """
+unit = "mm"
+workmanship = 0.3
+[tool.caliper]
+good_to = "0.1"
+[part.leg]
+x = ["face 70 back", "face 80 low"]
+"""
+
+
+class TestComparisonsKeepTheirSign:
+    """By hand: 70 is 10 shorter than 80. 0.3 longer is 10.3 more than that; 10.4 longer looks taken the wrong way."""
+
+    def test_as_it_is_entered(self, tmp_path):
+        at = folder_of(tmp_path, plan=TWO_WAYS)
+        result = run("compare", "leg", "face..back", "leg", "face..low", "10.4", "--tool", "caliper", at=at)
+        assert "by 10.4 mm caliper, plan 10 shorter: 20.4 more" in result.output
+        assert "20.4 more than plan, far more than cuts here miss by. Were the two taken the other way" in result.output
+
+    def test_as_it_is_doubted(self, tmp_path):
+        at = folder_of(tmp_path, plan=TWO_WAYS, rows="compare,leg.face..leg.back,leg.face..leg.low,0.3,caliper,\n")
+        said = " ".join(run("sizes", at=at).stdout.split())
+        assert "10.3 mm more than plan" in said
+        assert "less than plan" not in said
+
+
+def test_a_line_beside_the_plan_says_what_it_is_off_the_plan_itself(tmp_path):
+    # 78.75 lies between the lines 78.5 and 79; held to 78.5 the line is 0.25 less than plan, not a whole step.
+    plan = 'unit = "mm"\nfinest = 0.5\n[part.board]\nx = ["l 78.75 (78.2 to 78.6) mid", "l 120 r"]\n'
+    said = run("sizes", at=folder_of(tmp_path, plan=plan)).stdout
+    assert "78.5" in said
+    assert "0.5 less" not in said

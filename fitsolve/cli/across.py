@@ -21,7 +21,7 @@ from fitsolve.cli.common import build_folder, build_option, refuse
 from fitsolve.cli.complete import complete_joint, complete_mark, complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, no_stray_options, reading_echo
 from fitsolve.cli.names import begins, listed
-from fitsolve.cli.reading import enter_asked, full_echo, span_named_whole, tool_named
+from fitsolve.cli.reading import enter_asked, span_named_whole, tool_named
 from fitsolve.errors import BuildError, Problem
 
 _TAKES_ALL = {"ignore_unknown_options": True}
@@ -55,7 +55,7 @@ def compare(words: tuple[str, ...], tool: str | None, note: str) -> None:
     \b
     Example:
         $ fitsolve compare leg.fl outer..inner leg.fr outer..inner 1/32 --tool rod
-        #56 leg.fl outer..inner longer than leg.fr outer..inner by 1/32 in rod
+        #56 leg.fl outer..inner longer than leg.fr outer..inner by 1/32 in rod, plan 0: 1/32 more
     """
     bench = open_bench(build_folder())
     problems: list[Problem] = []
@@ -66,7 +66,7 @@ def compare(words: tuple[str, ...], tool: str | None, note: str) -> None:
     if problems or with_tool is None:
         raise BuildError(problems)
     row = Row(event="compare", start=spans[0], end=spans[1], reading=text, tool=with_tool, note=note)
-    enter(bench, row, lambda written: full_echo(written, bench))
+    enter_asked(bench, row, False)
 
 
 def _spans(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list[str]:

@@ -89,6 +89,8 @@ def strange(bench: Bench, row: Row) -> str:
         reading_mm = bench.length_mm(row.reading)
     except LengthError:
         return ""
+    if row.event == "compare":
+        return _strange_comparison(bench, row, reading_mm)
     points = _points_mm(bench, row) if row.event == "diagonal" else None
     off = off_plan_mm(bench, row.start, row.end, reading_mm) if row.event in ("reading", "rough") else None
     if points is not None:
@@ -112,6 +114,26 @@ def strange(bench: Bench, row: Row) -> str:
     looks = slips(reading_mm, reading_mm - off, bench.assembly.unit, float(measures.step_mm), tool.kind, row.reading)
     guess = f" {slip_text(looks[0], measures)}" if looks else ""
     return f"{off_plan(off, bench.assembly.unit)} than plan, far more than cuts here miss by.{guess}"
+
+
+def _strange_comparison(bench: Bench, row: Row, reading_mm: float) -> str:
+    """The same of a comparison: how far its difference is off that of the plan, where that ties both spans."""
+    planned = []
+    for span in (row.start, row.end):
+        first, _, second = span.partition("..")
+        off = off_plan_mm(bench, first, second, 0.0)
+        if off is None:
+            return ""
+        planned.append(-off)
+    tool, more = find_tool(row.tool, bench.tools), planned[0] - planned[1]
+    workmanship = bench.assembly.workmanship_mm
+    if tool is None or not worth_asking(reading_mm - more, tool.u_mm(reading_mm), workmanship * 2**0.5):
+        return ""
+    from fitsolve.report.measures import off_plan
+
+    other_way = not worth_asking(reading_mm + more, tool.u_mm(reading_mm), workmanship * 2**0.5)
+    guess = " Were the two taken the other way round?" if other_way else ""
+    return f"{off_plan(reading_mm - more, bench.assembly.unit)} than plan, far more than cuts here miss by.{guess}"
 
 
 def keep_anyway(bench: Bench, row: Row, typed: str = "") -> bool | str:

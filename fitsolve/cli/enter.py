@@ -96,11 +96,12 @@ def _of_several(written: Written) -> str:
     if said is None:
         return f"#{row.no} {names} {row.reading} {row.tool}"
     length = write_length(said.shown_mm, assembly.unit, marked=True)
-    if row.event == "compare":
-        return f"#{row.no} {names} {length} {row.tool}"
     plan = sum(coef * assembly.marks[mark].plan_mm for mark, coef in said.terms)
     off = off_plan(said.value_mm - plan, assembly.unit)
-    return f"#{row.no} {names} {length} {row.tool}, plan {write_length(plan, assembly.unit)}: {off}"
+    if row.event == "compare" and len({assembly.placed[mark] for mark, _ in said.terms}) > 1:
+        return f"#{row.no} {names} {length} {row.tool}"
+    shorter = " shorter" if plan < -FLUSH_MM else ""
+    return f"#{row.no} {names} {length} {row.tool}, plan {write_length(abs(plan), assembly.unit)}{shorter}: {off}"
 
 
 def _of_points(written: Written) -> str:

@@ -216,7 +216,8 @@ class _Ruled:
         """How a mark is laid out, None where nothing fixes it."""
         if one.figure_mm is None:
             return None
-        return laid_of(self.found, one.mark, one.figure_mm, one.plan_mm, one.fitted)
+        told = one.fitted or one.mark in self.found.laid_out.without_room  # then exact is what to aim at
+        return laid_of(self.found, one.mark, one.figure_mm, one.plan_mm, told)
 
     def beside(self, one: Running, laid: Laid) -> str:
         """What the line leaves out, and ± U of the advice."""

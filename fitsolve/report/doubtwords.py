@@ -80,6 +80,9 @@ def _slip_guess(found: Reconciliation, doubt: Doubt, should_mm: float, measures:
     """The slip that a reading looks like, where it should be that, as a question."""
     from fitsolve.report.slipwords import slip_guess, tool_kind
 
+    if should_mm < 0.0:  # only a comparison's: its two spans lie the other way round in the plan
+        near = max(float(measures.step_mm), 2 * found.assembly.workmanship_mm)
+        return "Were the two taken the other way round?" if abs(doubt.reading_mm + should_mm) <= near else ""
     return slip_guess(doubt.reading_mm, should_mm, measures, tool_kind(doubt.tool), _written(found, doubt))
 
 
@@ -110,12 +113,13 @@ def _would_be(mm: float, measures: Measures) -> str:
 
 
 def _plan_of(found: Reconciliation, doubt: Doubt) -> float | None:
-    """What the plan says of a reading, in mm, as a length."""
+    """What the plan says of a reading, mm, as a length; of a comparison by how much its first is the longer."""
     reading = next((one for one in found.state.readings if one.no == doubt.row), None)
     if reading is None:
         return None
     marks = found.assembly.marks
-    return abs(sum(coef * marks[mark].plan_mm for mark, coef in reading.terms))
+    plan_mm = sum(coef * marks[mark].plan_mm for mark, coef in reading.terms)
+    return plan_mm if reading.event == "compare" else abs(plan_mm)  # the first may be the shorter in the plan
 
 
 def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:

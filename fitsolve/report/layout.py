@@ -224,7 +224,8 @@ class _Writer:
         """How a mark is laid out; None where it is there already, or starts, or its place is printed."""
         if one.figure_mm is None or self.exact or one.mark not in self.found.laid_out.lines:
             return None
-        return laid_of(self.found, one.mark, one.figure_mm, one.plan_mm, self._fitted(one))
+        told = self._fitted(one) or one.mark in self.found.laid_out.without_room  # then exact is what to aim at
+        return laid_of(self.found, one.mark, one.figure_mm, one.plan_mm, told)
 
     def _own(self, one: EdgeMark) -> Measures:
         """The measures of a mark, by its own finest line."""

@@ -20,7 +20,7 @@ from fitsolve.graph import Source
 from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.knifing import instead, knifed_off, knifing
-from fitsolve.report.measures import Measures
+from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, words_of
 
 if TYPE_CHECKING:
@@ -66,7 +66,9 @@ class Laid:
         """What the line is off that of the plan; of the exact size where there is no line."""
         if self.line_mm is None:
             return own.off_plan(self.way * (self.exact_mm - self.plan_mm))
-        return own.off_plan(self.way * (self.line_mm - float(own.laid_out(self.plan_mm))))  # a plan between two lines
+        if abs(self.line_mm - float(own.laid_out(self.plan_mm))) < NEAR_MM:
+            return AS_PLANNED  # a plan between two lines
+        return off_plan(self.way * (self.line_mm - self.plan_mm), own.unit)
 
     def as_planned(self, own: Measures) -> bool:
         """Whether the line is that of the plan, and nothing of note is left out where a joint meets."""
