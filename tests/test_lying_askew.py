@@ -107,3 +107,40 @@ def test_once_closed_the_readings_may_all_be_right(tmp_path):
     assert set(askew.parts) <= {"shelf.1", "shelf.2"}
     assert askew.off_mm == pytest.approx(1.0, abs=0.1)
     assert "Or nothing is misread: " in culprits_text(found, one)
+
+
+TWO_DEPTHS = """format = 1
+unit = "mm"
+[fits]
+housed = [0, 0.1, 0.25]
+bottomed = [0, 0.1, 0.5]
+[part.near]
+x = "outer 20 inner"
+y = "front 30 back"
+z = "foot 80 b 20 t 40 head"
+[part.far]
+x = "inner 20 outer"
+y = "front 4000 back"
+z = "foot 80 b 20 t 40 head"
+[part.shelf]
+x = "l.end 774 r.end"
+z = "under 20 over"
+[joint.house]
+each = '''
+e s
+l near
+r far
+'''
+meet = ["shelf.under/over in {s}.b/t, housed", "shelf.{e}.end against {s}.inner, bottomed"]
+"""
+
+
+def test_joints_that_nothing_ties_along_an_axis_are_no_distance_apart_there(tmp_path):
+    # The shelf has no marks along y, and nothing ties the two sides there: where each lies is not known, however deep
+    # they are. Along x the ends of the shelf are 774 apart.
+    (tmp_path / "plan.toml").write_text(TWO_DEPTHS)
+    assembly = fitsolve.reconcile(fitsolve.load(tmp_path)).assembly
+    upright = [number for number, contact in enumerate(assembly.contacts) if contact.axis == "z"]
+    askew = taken_up(assembly, upright, 0.8)
+    assert askew is not None
+    assert (askew.along, askew.apart_mm) == ("x", pytest.approx(774.0))

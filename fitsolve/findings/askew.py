@@ -9,7 +9,7 @@ So a misfit m is taken up by t = m / L. A shelf 774 mm long whose housings are 0
 in a thousand, and a face of 20 mm stands off by 0.02: it goes in. Whether it may is for the maker to say.
 
 The place of a joint along an axis is where its contacts on that axis lie in plan; without one, the middle of what the
-two parts have in common there.
+two parts have in common there. Places that nothing ties along an axis are no known distance apart.
 
 Not here: what is at odds (contradictions, doubts), words.
 """
@@ -68,27 +68,30 @@ def taken_up(assembly: Assembly, contacts: Iterable[int], off_mm: float) -> Aske
 
 def _apart(assembly: Assembly, part: str, joints: set[int], along: str) -> tuple[float, str]:
     """How far apart a part's joints lie along an axis, mm; 0 where that is not known of two of them."""
-    places = [place for joint in joints if (place := _place(assembly, part, joint, along)) is not None]
-    return (max(places) - min(places) if len(places) > 1 else 0.0), along
+    places: dict[int, list[float]] = {}
+    for joint in joints:
+        if (found := _place(assembly, part, joint, along)) is not None:
+            places.setdefault(found[1], []).append(found[0])  # of two groups nothing says how far apart they are
+    return max((max(own) - min(own) for own in places.values()), default=0.0), along
 
 
-def _place(assembly: Assembly, part: str, joint: int, along: str) -> float | None:
-    """Where a joint lies along an axis in plan, mm, as its part has it."""
+def _place(assembly: Assembly, part: str, joint: int, along: str) -> tuple[float, int] | None:
+    """Where a joint lies along an axis in plan, mm, as its part has it, and in which placed group."""
     marks = assembly.marks
     own = [
-        marks[mark].plan_mm
+        mark
         for number in assembly.contacts_of[part]
         if (contact := assembly.contacts[number]).joint == joint and contact.axis == along
         for mark in contact.marks
         if marks[mark].part == part
     ]
     if own:
-        return sum(own) / len(own)
+        return sum(marks[mark].plan_mm for mark in own) / len(own), assembly.placed[own[0]]
     extents = [_extent(assembly, one, along) for one in dict.fromkeys(assembly.joints[joint].parts)]
     known = [one for one in extents if one is not None]
     if not known or len({one[2] for one in known}) > 1:
         return None
-    return (max(one[0] for one in known) + min(one[1] for one in known)) / 2
+    return (max(one[0] for one in known) + min(one[1] for one in known)) / 2, known[0][2]
 
 
 def _extent(assembly: Assembly, part: str, along: str) -> tuple[float, float, int] | None:
