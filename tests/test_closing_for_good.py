@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 from at_the_bench import Terminal
-from cli_folder import folder_of, rows_on_disk, run
+from cli_folder import FRAMES, folder_of, rows_on_disk, run
+from cli_folder import PLAN as BENCH
 
 # Two rails between two posts: both posts stand against all four shoulders, so the rails must be of one length.
 FRAME = """
@@ -206,3 +207,17 @@ def test_several_that_could_be_wrong_are_named_together(tmp_path):
     result = run("close", "dado", "--glued", at=folder_of(tmp_path / "b", DADO, rows))
     assert result.exit_code == 1
     assert "warning: not all of #1 and #3 are to be believed" in result.stderr
+
+
+def test_a_part_that_waits_is_not_glued_unasked(tmp_path):
+    # 40 3/32 between legs that two other readings put 41 apart: the apron waits, and nothing was advised for it.
+    at = folder_of(tmp_path / "b", BENCH, FRAMES.replace("41 3/32", "40 3/32"))
+    before = rows_on_disk(at)
+    result = run("close", "dado", "leg.l", "--glued", at=at)
+    assert result.exit_code == 1
+    assert "no size was advised for apron" in result.stderr
+    assert "Nothing was written. Closed so all the same?" in result.stderr
+    assert rows_on_disk(at) == before
+    assert "closed, glued" in run("close", "dado", "leg.l", "--glued", "--sure", at=at).stdout
+    assert run("undo", at=at).exit_code == 0
+    assert "closed, dry" in run("close", "dado", "leg.l", "--dry", at=at).stdout

@@ -17,16 +17,19 @@ from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.light import replace
 
 
-def status_of_closing(bench: Bench, joint: int, made: Sequence[Row], row: Row, sure: bool) -> int | None:
+def status_of_closing(
+    bench: Bench, joint: int, made: Sequence[Row], row: Row, sure: bool, unadvised: Sequence[Problem] = ()
+) -> int | None:
     """The exit status that a joint is closed with for good as `row` says, `made` being written first: 0, or 1
-    where something is known to be wrong; None where it is not to be closed."""
+    where something is known to be wrong; None where it is not to be closed. `unadvised` is what has no size: its
+    part waits, and taken as drawn for good it may be wrong."""
     told, frame = _trouble(bench, joint, made, row.note)
-    if not told and not frame:
+    if not told and not frame and not unadvised:
         return 0
     from fitsolve.cli.questions import agreed, listening
 
-    warnings = [Problem(Place(), text, level="warning") for text in (*told, *frame)]
-    if told and not sure and not listening():
+    warnings = [*unadvised, *(Problem(Place(), text, level="warning") for text in (*told, *frame))]
+    if (told or unadvised) and not sure and not listening():
         how = "--pegged" if "pegged" in row.note.split()[:2] else "--glued"
         hint = f"Nothing was written. Closed so all the same? fitsolve close {row.start} {how} --sure"
         warnings[-1] = replace(warnings[-1], hint=hint)

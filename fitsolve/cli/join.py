@@ -56,8 +56,6 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, sure: bo
         ...
     """
     bench = open_bench(build_folder())
-    from fitsolve.build.history import MarkState
-
     typed = [way for way, said in zip(_WAYS, (dry, glued, pegged), strict=True) if said]
     if joint[-1].lower() in _WAYS and not bench.names.is_word_of_joint(joint[-1]):
         typed, joint = [*typed, joint[-1].lower()], joint[:-1]  # typed without its dashes
@@ -65,22 +63,18 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, sure: bo
     name = bench.names.joint(" ".join(joint))
     number = next(k for k, one in enumerate(bench.assembly.joints) if one.name == name)
     assembly, before = bench.settled
-    already = before.closed.get(number)
-    driven = how == "pegged" and any(
-        before.marks[peg.tenon_hole] == MarkState.UNCUT for peg in bench.assembly.pegs if peg.joint == number
-    )
-    if already in ("glued", how) and not driven:
-        by = before.for_good.get(number, already)
-        raise refuse(f"{name} is closed already, {by}", "fitsolve log shows since when.")
+    _refuse_closed_already(bench, number, how, before)
     if note.lower().startswith(_WAYS):
         note = f"({note})"  # the first word of the row's note says how it was closed
     row = Row(event="close", start=name, note=f"{'glued, pegged' if how == 'pegged' else how} {note}".strip())
+    said = len(bench.said)
     made = _made_first(bench, number, before, row.note)
     known: int | None = 0
     if how != "dry":
         from fitsolve.cli.forgood import status_of_closing
 
-        known = status_of_closing(bench, number, [one for one, _ in made], row, sure)
+        unadvised, bench.said[said:] = bench.said[said:], []
+        known = status_of_closing(bench, number, [one for one, _ in made], row, sure, unadvised)
         if known is None:
             finish(1)
     written = write_all(bench, [*(one for one, _ in made), row])
@@ -99,6 +93,18 @@ def close(joint: tuple[str, ...], dry: bool, glued: bool, pegged: bool, sure: bo
         _say_what_is_fixed(assembly, number, before, last.state, wanted)
         _want_next(bench, set(wanted_readings(assembly, before)), wanted)
     finish(max(status, known or 0))
+
+
+def _refuse_closed_already(bench: Bench, number: int, how: str, before: State) -> None:
+    """A joint is closed once; one that is glued can still get its peg."""
+    from fitsolve.build.history import MarkState
+
+    already = before.closed.get(number)
+    pegs = [peg for peg in bench.assembly.pegs if peg.joint == number]
+    driven = how == "pegged" and any(before.marks[peg.tenon_hole] == MarkState.UNCUT for peg in pegs)
+    if already in ("glued", how) and not driven:
+        by = before.for_good.get(number, already)
+        raise refuse(f"{bench.assembly.joints[number].name} is closed already, {by}", "fitsolve log shows since when.")
 
 
 def _how(typed: Sequence[str], note: str) -> str:
