@@ -249,3 +249,31 @@ meet = "rail.lower/upper in leg.bottom@outer/top, slip"
 """
     found = tried(plan, "limit leg bottom@outer..top 80 to 81", rows="reading,leg.outer,leg.inner,90,caliper,\n")
     assert found.between("leg.bottom@outer", "leg.top").distance_mm == pytest.approx(80.0, abs=1e-6)
+
+
+def test_a_check_held_on_trial_is_no_better_known_for_that(tmp_path):
+    # By hand: a rail still to be cut lands ± 0.3 and between two shoulders; that the distance of the legs is asked to
+    # be 839.5 says where to cut it, and nothing of how it lands.
+    plan = """
+unit = "mm"
+workmanship = 0.3
+give = 1
+[part.leg]
+copies = { l = "as drawn", r = "left for right" }
+x = "outer 80 inner"
+[part.rail]
+x = "l.shoulder 840 r.shoulder"
+[joint.butt]
+each = '''
+e
+l
+r
+'''
+meet = "rail.{e}.shoulder against leg.{e}.inner, tight-up"
+[check]
+apart = "leg.l.inner..leg.r.inner = 840, within 0.52"
+"""
+    at = folder_of(tmp_path / "b", plan=plan, rows="made,leg.l,,,,\nmade,leg.r,,,,\n")
+    tried = json.loads(run("sizes", "--try", "check apart = 839.5", "--json", at=at).stdout)
+    (one,) = [verdict for verdict in tried["verdicts"] if verdict["name"] == "apart"]
+    assert (one["verdict"], one["tried_verdict"]) == ("within", "can't tell")

@@ -397,7 +397,8 @@ def _start(size: int) -> AnyStaged:
 def _outlook(estimate: AnyStaged, network: Network, left: Entries | None = None) -> Outlook:
     """How the finished piece errs: uncut marks follow the mark they are laid out from and miss
     by their cut; made marks that only a hold ties to uncut ones follow the hold; placements that are
-    still free then follow what is asked of them, and the wishes. `left` (n, e) is how rough marks err beside."""
+    still free then follow the wishes, and only where these leave a choice what is held on trial. `left` (n, e) is
+    how rough marks err beside."""
     if left is None:
         left = Entries(NONE, NONE, np.zeros(0), 0)
     staged = estimate.copy().add(_layout(network))
@@ -405,13 +406,13 @@ def _outlook(estimate: AnyStaged, network: Network, left: Entries | None = None)
     if isinstance(staged, Staged):
         staged.maps = [np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts), left.dense(len(network))])]
         freedom = staged.follow(in_wood).freedom.copy()
-        return Outlook(freedom, DenseErrors(staged.follow(asked).follow(network.wishes).maps[0]))
+        return Outlook(freedom, DenseErrors(staged.follow(network.wishes).follow(asked).maps[0]))
     from fitsolve.solve.selected import SparseErrors
     from fitsolve.solve.sparse import cut_noise, system
 
     noise = cut_noise(staged, network.cuts, left)
     freedom = staged.add(in_wood).freedom.copy()
-    staged.add(asked).add(network.wishes)
+    staged.add(network.wishes).add(asked)
     return Outlook(freedom, SparseErrors(system(staged, [None] * NOISY + [noise])))
 
 
