@@ -24,7 +24,6 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -207,11 +206,11 @@ class _Maker:
             if cut not in counted and self.made[cut] and self.made[reference]:
                 self.planned_row(reference, cut, u, Source("layout", cut))
                 tied.tie(reference, cut)
-        for index, mark in enumerate(self.assembly.marks):
-            if mark.station_of is not None and self.made[index] and self.made[mark.station_of]:
+        for index, base in self.assembly.stations:
+            if made[index] and made[base]:
                 if index not in self.assembly.sloped_ends:
-                    self.planned_row(mark.station_of, index, u, Source("station", index))
-                tied.tie(mark.station_of, index)
+                    self.planned_row(base, index, u, Source("station", index))
+                tied.tie(base, index)
         self.bridge_unmade(tied, u)
         self.slopes(u)
 
@@ -254,7 +253,8 @@ class _Maker:
         for reading in self.state.readings:
             if not reading.across and len(reading.terms) == 2:
                 tied.tie(reading.terms[0][0], reading.terms[1][0])
-        loose = [family for family in self.families if not tied.all_tied([one for one in family if self.made[one]])]
+        made, families = self.made, self.assembly.families.values()
+        loose = [family for family in families if not tied.all_tied([one for one in family if made[one]])]
         among = {mark for family in loose for mark in family}
         for number, run in enumerate(self.assembly.runs):
             there = [mark for mark in run if self.made[mark]] if run[0] in among else []
@@ -269,14 +269,6 @@ class _Maker:
             for start, end in zip(there, there[1:], strict=False):
                 if tied.tie(start, end):
                     self.planned_row(start, end, u * math.sqrt(2.0), Source("station", end))
-
-    @cached_property
-    def families(self) -> list[list[int]]:
-        """The marks of each part along each axis."""
-        found: dict[tuple[str, str], list[int]] = defaultdict(list)
-        for index, mark in enumerate(self.assembly.marks):
-            found[mark.part, mark.axis].append(index)
-        return list(found.values())
 
     # -- what to cut ---------------------------------------------------------------------
 
@@ -296,11 +288,9 @@ class _Maker:
             if distance.low_mm is not None and distance.high_mm is not None:
                 limits = (distance.low_mm, distance.high_mm)
                 self.bound(terms, limits, self.give_or_usual(distance.give_mm), source)
-        for index, mark in enumerate(self.assembly.marks):
-            if mark.station_of is None or index in self.assembly.sloped_ends:
-                continue
-            if not (self.made[index] and self.made[mark.station_of]):
-                self.add("holds", [(index, 1.0), (mark.station_of, -1.0)], 0.0, 1.0, Source("station", index))
+        for index, base in self.assembly.stations:
+            if index not in self.assembly.sloped_ends and not (self.made[index] and self.made[base]):
+                self.add("holds", [(index, 1.0), (base, -1.0)], 0.0, 1.0, Source("station", index))
 
     def give_or_usual(self, give_mm: float | None) -> float:
         """What a distance without a give of its own is relaxed by, if it must be."""
@@ -400,9 +390,9 @@ class _Maker:
         """For each mark, one that stands for the line it is cut on: a mark, its stations and the two
         ends of a slope are one cut and miss alike, but where a give lets each be laid out by itself."""
         line = _Ties(len(self.plan))
-        for index, mark in enumerate(self.assembly.marks):
-            if mark.station_of is not None and not self.made[index]:
-                line.tie(index, mark.station_of)
+        for index, base in self.assembly.stations:
+            if not self.made[index]:
+                line.tie(index, base)
         for slope in self.assembly.slopes:
             if slope.give_mm is None and not (self.made[slope.start] or self.made[slope.end]):
                 line.tie(slope.start, slope.end)
@@ -411,23 +401,19 @@ class _Maker:
     def references(self) -> Ints:
         """For each uncut mark, the mark it is laid out from, the same as at the layout: one for all of a part along
         an axis, but of the hole in a tenon its shoulder; for a made one, itself."""
-        reference = np.arange(len(self.plan))
-        marks, ends = self.assembly.marks, reference_ends(self.assembly)
-        there: dict[tuple[str, str], list[int]] = defaultdict(list)
-        for index, mark in enumerate(marks):
-            if self.made[index] and mark.station_of is None:
-                there[mark.part, mark.axis].append(index)
-        starts: dict[tuple[str, str], int] = {}
-        for index, mark in enumerate(marks):
-            if not self.made[index]:
-                family = mark.part, mark.axis
-                if family not in starts:
-                    starts[family] = start_of(self.assembly, there[family], ends[family])
-                reference[index] = starts[family]
+        reference, marks, made = list(range(len(self.plan))), self.assembly.marks, self.made
+        ends = reference_ends(self.assembly)
+        for family, own in self.assembly.families.items():
+            uncut = [index for index in own if not made[index]]
+            if uncut:
+                there = [index for index in own if made[index] and marks[index].station_of is None]
+                start = start_of(self.assembly, there, ends[family])
+                for index in uncut:
+                    reference[index] = start
         for peg in self.assembly.pegs:
             if not self.made[peg.tenon_hole] and self.made[peg.shoulder]:
                 reference[peg.tenon_hole] = peg.shoulder
-        return reference
+        return np.array(reference, dtype=np.intp)
 
 
 def _columns(entries: list[tuple[int, int, float]]) -> tuple[Ints, Ints, npt.NDArray[np.float64]]:

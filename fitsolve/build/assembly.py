@@ -412,6 +412,33 @@ class Assembly:
         return {whole: tuple(slopes) for whole, slopes in found.items()}
 
     @cached_property
+    def families(self) -> Mapping[tuple[str, str], tuple[int, ...]]:
+        """The marks of each part along each axis, by (part, axis)."""
+        found: dict[tuple[str, str], list[int]] = {}
+        for number, mark in enumerate(self.marks):
+            found.setdefault((mark.part, mark.axis), []).append(number)
+        return {family: tuple(marks) for family, marks in found.items()}
+
+    @cached_property
+    def reference_ends(self) -> Mapping[tuple[str, str], int]:
+        """The reference end of each (part, axis): see `build.reference`."""
+        longest: dict[tuple[str, str], tuple[float, int]] = {}
+        for run in self.runs:
+            if not run:
+                continue
+            first, last = self.marks[run[0]], self.marks[run[-1]]
+            length = abs(last.plan_mm - first.plan_mm)
+            key = (first.part, first.axis)
+            if key not in longest or length > longest[key][0] + 1e-9:
+                longest[key] = (length, run[0])
+        return {family: longest[family][1] if family in longest else own[0] for family, own in self.families.items()}
+
+    @cached_property
+    def stations(self) -> tuple[tuple[int, int], ...]:
+        """Each station that has no run of its own, with the mark that it is a station of."""
+        return tuple((k, mark.station_of) for k, mark in enumerate(self.marks) if mark.station_of is not None)
+
+    @cached_property
     def sloped_ends(self) -> frozenset[int]:
         """The marks that a slope places."""
         return frozenset(slope.placed for slope in self.slopes if slope.placed is not None)

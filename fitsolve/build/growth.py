@@ -61,7 +61,6 @@ class Growth:
         self.assembly = assembly
         self.cut_to = cut_to
         self.grown: list[Grown] = []
-        self._ends: dict[tuple[str, str], int] | None = None
         self._ways: dict[int, int] | None = None
 
     def place(self, mark: int, cut_to_mm: float | None = None) -> float:
@@ -71,7 +70,7 @@ class Growth:
 
     def in_order(self, marks: Iterable[int]) -> list[int]:
         """Marks in the order they are laid out in: the nearest to the reference end first."""
-        at, ends = self.assembly.marks, self._reference_ends()
+        at, ends = self.assembly.marks, reference_ends(self.assembly)
         return sorted(marks, key=lambda m: abs(at[m].plan_mm - at[ends[at[m].part, at[m].axis]].plan_mm))
 
     def within(self, row: Row, mark: int, bound: RoughBound, *, sized: bool, told: bool) -> float:
@@ -141,13 +140,8 @@ class Growth:
     def _reference(self, mark: int) -> int | None:
         """The reference end of a mark; None for the end itself."""
         one = self.assembly.marks[mark]
-        end = self._reference_ends()[one.part, one.axis]
+        end = reference_ends(self.assembly)[one.part, one.axis]
         return None if end == mark else end
-
-    def _reference_ends(self) -> dict[tuple[str, str], int]:
-        if self._ends is None:
-            self._ends = reference_ends(self.assembly)
-        return self._ends
 
     def wood_way(self, mark: int) -> int:
         """The way the wood of a mark lies along its axis, +1 or -1; 0 where nothing tells."""

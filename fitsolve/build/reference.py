@@ -7,26 +7,14 @@ made mark nearest to it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from fitsolve.build.assembly import Assembly
 
 
-def reference_ends(assembly: Assembly) -> dict[tuple[str, str], int]:
+def reference_ends(assembly: Assembly) -> Mapping[tuple[str, str], int]:
     """Return the reference end of each (part, axis) as a mark's number."""
-    longest: dict[tuple[str, str], tuple[float, int]] = {}
-    for run in assembly.runs:
-        if not run:
-            continue
-        first, last = assembly.marks[run[0]], assembly.marks[run[-1]]
-        length = abs(last.plan_mm - first.plan_mm)
-        key = (first.part, first.axis)
-        if key not in longest or length > longest[key][0] + 1e-9:
-            longest[key] = (length, run[0])
-    ends = {key: mark for key, (_, mark) in longest.items()}
-    for number, mark in enumerate(assembly.marks):
-        ends.setdefault((mark.part, mark.axis), number)
-    return ends
+    return assembly.reference_ends
 
 
 def start_of(assembly: Assembly, there: Sequence[int], end: int) -> int:
