@@ -192,8 +192,7 @@ def _readings(solved: Solved, piece: Piece, checked: Residuals) -> list[Doubt]:
         reading = solved.state.readings[source.number]
         way = -1.0 if reading.value_mm < 0 else 1.0
         residual, redundancy, w = residuals_mm[k], redundancies[k], standardised[k]
-        tied = _tied(solved, reading)
-        off_plan = way * said_mm[k] if tied or not reading.across else None
+        off_plan = way * said_mm[k] if not reading.across or _tied(solved, reading) else None
         told = redundancy > 0
         if told:
             suspect = abs(w) > CRITICAL

@@ -45,6 +45,7 @@ def _told(
 ) -> tuple[DistanceFinding, ...]:
     """The distances in words of marks, with the expanded uncertainties that they have."""
     x, names = solved.places_mm, [mark.name for mark in solved.assembly.marks]
+    states = [*map(int, solved.state.marks)]
     return tuple([
         DistanceFinding(
             k,
@@ -56,7 +57,7 @@ def _told(
             d.sign * (x[d.end] - x[d.start]) if fixed[k] else None,
             advice[k] if fixed[k] else None,
             outcome[k] if fixed[k] else None,
-            state_between(solved, d.start, d.end),
+            STATES[min(states[d.start], states[d.end])],
         )
         for k, d in enumerate(solved.assembly.distances)
     ])
