@@ -112,10 +112,13 @@ class Freedom:
 
     def join(self, firsts: list[int], seconds: list[int]) -> None:
         """Tie pairs of marks into clusters, before any row was taken."""
-        for first, second in zip(firsts, seconds, strict=True):
-            a, b = self.root(first), self.root(second)
-            if a != b:
-                self._parent[a] = b
+        parent = self._parent
+        for a, b in zip(firsts, seconds, strict=True):
+            while parent[a] != a:
+                parent[a] = a = parent[parent[a]]
+            while parent[b] != b:
+                parent[b] = b = parent[parent[b]]
+            parent[a] = b
 
     def combination(self, mark: int) -> Combination:
         """`mark` as a combination of free marks."""
