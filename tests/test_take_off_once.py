@@ -106,6 +106,16 @@ class TestOneAmount:
         assert len(said) == 4
         assert all(line.endswith("What to do stands under CONFLICT") for line in said)
 
+    def test_what_touches_first_is_tried_and_not_read_for_ever(self, tmp_path):
+        # Rails of 399.8 and 400.0 between the same stiles: the long one touches, its gaps are 0 by being pushed home;
+        # no reading of it would ever prove that they are not less.
+        plan = FRAME.replace('"0", "0.1", "0.2"', '"0", "0", "0.2"')
+        found = solved(tmp_path, UNEQUAL.replace("399.4", "399.8").replace("400.3", "400"), plan)
+        said = [line for joint in found.joints if "rail.b" in joint.name for line in joint_lines(found, joint)]
+        assert len(said) == 2
+        assert all("as far as is known it touches there first. Try it dry" in line for line in said)
+        assert not any(" again" in line.replace("against", "") or "read " in line for line in said)
+
     def test_a_drawer_too_small_is_not_told_to_lose_wood(self, tmp_path):
         # 399 in an opening of 400, at most 0.2 beside it on either side: 0.6 more room than asked for.
         rows = UNEQUAL.replace("399.4", "400") + "reading,drawer.l,drawer.r,399,caliper,\n"

@@ -340,6 +340,10 @@ def _no_cut(found: Reconciliation, conflict: ContradictionFinding, part: str, in
     return f"{part} is still to be cut, but no size of it has this and all the rest: settle the CONFLICT"
 
 
+AT_LEAST = "just at its least"
+TOUCHES = f"{AT_LEAST}: as far as is known it touches there first"
+
+
 @dataclass(frozen=True, slots=True)
 class Unsure:
     """A contact of which it can't be told whether it fits: what is `known` of it, `needs` the U that would prove it, or
@@ -356,7 +360,7 @@ class Unsure:
     @property
     def to_be_tried(self) -> bool:
         """Whether it may well be past its limit, and wood should not be lost to a guess."""
-        return bool(self.limit) and not self.limit.startswith("just") and not self.conflict
+        return bool(self.limit) and (self.limit == TOUCHES or not self.limit.startswith("just")) and not self.conflict
 
 
 def unsure_of(found: Reconciliation, one: ContactFinding) -> Unsure:
@@ -378,6 +382,8 @@ def unsure_of(found: Reconciliation, one: ContactFinding) -> Unsure:
     limit = _at_which_limit(one, measures)
     if still_to_cut(found, contact.marks) and in_conflict(found, one.number) is not None:
         return Unsure(known, "", limit, conflict=True)
+    if contact.kind == "butt" and not full and limit == AT_LEAST:
+        return Unsure(known, "", TOUCHES, tuple(ways) if rests else ())  # no reading, however good, would prove more
     return Unsure(known, "", limit, tuple(ways), full)
 
 
