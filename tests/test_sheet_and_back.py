@@ -295,3 +295,13 @@ def test_no_figure_is_cut_off_and_no_part_met_lies_on_the_sign_of_the_origin():
                 left, top, right, bottom = box_of(text)
                 clear = left > circle.x + 0.5 or right < circle.x - 0.5 or top > circle.y + 0.5 or bottom < circle.y - 0.5
                 assert clear, text.words
+
+
+def test_paper_is_named_as_it_is_typed(tmp_path):
+    from cli_folder import folder_of, run
+
+    at = folder_of(tmp_path / "b")
+    for typed in ("A4", "a4", "Letter"):
+        result = run("sheet", "--paper", typed, "--output", str(tmp_path / "s.html"), "--replace", at=at)
+        assert "Error" not in result.output
+        assert f"of {'Letter' if typed == 'Letter' else 'A4'}" in result.stdout

@@ -25,6 +25,13 @@ if TYPE_CHECKING:
 _SCALE_OFF_MOST = 0.05
 _LETTERS_MOST = 12
 
+
+
+def _one_of(*names: str) -> click.Choice[str]:
+    """One of these, as it is typed: A4, a4."""
+    return click.Choice(names, case_sensitive=False)
+
+
 output_option = click.option("--output", metavar="FILE", required=True, help="The file to write; its ending says what.")
 replace_option = click.option("--replace", is_flag=True, help="Write over a file that is there.")
 
@@ -32,8 +39,8 @@ replace_option = click.option("--replace", is_flag=True, help="Write over a file
 @click.command()
 @click.argument("part", shell_complete=complete_part)
 @output_option
-@click.option("--along", type=click.Choice(["x", "y", "z"]), help="Which axis; the longest unless said.")
-@click.option("--paper", type=click.Choice(["letter", "a4", "roll"]), help="Letter for inches, A4 for mm, unless said.")
+@click.option("--along", type=_one_of("x", "y", "z"), help="Which axis; the longest unless said.")
+@click.option("--paper", type=_one_of("letter", "a4", "roll"), help="Letter for inches, A4 for mm, unless said.")
 @click.option("--scale-reads", metavar="LENGTH", help="What the printed scale measures, where the printer is off.")
 @replace_option
 @build_option
@@ -149,7 +156,7 @@ def _scale(reads: str | None, inches: bool) -> float:
 
 @click.command()
 @output_option
-@click.option("--paper", type=click.Choice(["letter", "a4"]), help="Letter for inches, A4 for mm, unless said.")
+@click.option("--paper", type=_one_of("letter", "a4"), help="Letter for inches, A4 for mm, unless said.")
 @replace_option
 @build_option
 def sheet(output: str, paper: str | None, replace: bool) -> None:
