@@ -431,6 +431,26 @@ class TestRename:
             ("warning", "2: rename: the plan has no such name")
         ]
 
+    def test_a_plan_that_was_changed_back_is_told_once_at_the_rename(self):
+        rows = """
+            reading,leg.a.outer,leg.a.inner,100,stick
+            gang,leg.a.outer..inner + leg.b.outer..inner,,200,stick
+            made,leg.a.face
+            rename,leg.a,leg.left
+            reading,leg.a.outer,leg.a.inner,100,stick
+        """
+        state = settled(rows)
+        assert told(state) == [("error", "5: rename: the plan has no such name")]
+        assert state.problems[0].hint == "leg.a stands in the plan: take the renaming back, fitsolve strike 4"
+        assert counting(state) == [5]
+        assert set(state.set_aside.values()) == {"#4 renames it to what the plan has not"}
+        assert told(settled(f"{rows}\nstrike,4")) == []
+
+    def test_a_rename_that_leads_nowhere_offers_the_next(self):
+        state = settled("reading,leg.q.outer,leg.q.inner,100,stick\nrename,leg.q,leg.aa")
+        assert told(state) == [("error", "3: rename: the plan has no such name")]
+        assert "Then: fitsolve rename leg.aa leg.a" in state.problems[0].hint
+
 
 class TestStrike:
     """A struck row counts for nothing, as if it had never been written."""

@@ -34,6 +34,7 @@ from fitsolve.build.laying import LaidFrom
 from fitsolve.build.logtext import EVENTS, Row
 from fitsolve.build.markstate import MarkState
 from fitsolve.build.readings import Reading, RoughBound, RowReader
+from fitsolve.build.renaming import leads_nowhere
 from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
@@ -491,9 +492,8 @@ class History:
             return
         self.epoch += 1
         if not self.lookup.covered(row.end, self.epoch):
-            near = self.lookup.near(row.end)
-            hint = f"Did you mean {' or '.join(near)}?" if near else "Rename to what stands in the plan."
-            self.reader.report(row, "rename: the plan has no such name", hint, row.end, level="warning")
+            hint, level = leads_nowhere(self.lookup, row, row.no in self.reader.lost.values())
+            self.reader.report(row, "rename: the plan has no such name", hint, row.end, level=level)
 
     def _on_strike(self, row: Row) -> None:
         """Seen to beforehand."""

@@ -70,7 +70,7 @@ class Lookup:
     def _next_rename(self, name: str, epoch: int) -> tuple[int, str]:
         """The first rename from that epoch on that changes the name, and the beginning it changes."""
         found, old = len(self.renames), ""
-        for beginning in _beginnings(name):
+        for beginning in beginnings(name):
             positions = self.renamed.get(beginning)
             if positions:
                 at = bisect_left(positions, epoch)
@@ -152,7 +152,7 @@ class Lookup:
             return [exact]
         if name in self.parts:
             return self.parts[name]
-        part = next((beginning for beginning in _beginnings(name) if beginning in self.parts), None)
+        part = next((beginning for beginning in beginnings(name) if beginning in self.parts), None)
         begins = tuple(name + boundary for boundary in ".-@")
         if part is None or not name:
             whole = (part for part in self.parts if part.startswith(begins[:2]))
@@ -238,7 +238,7 @@ class Lookup:
             head, _, tail = name.partition("*")
             copy = head + star
             return tuple(head + "*" + one[len(copy) :] for one in self._nearest(copy + tail) if one.startswith(copy))
-        part = next((beginning for beginning in _beginnings(name) if beginning in self.parts), None)
+        part = next((beginning for beginning in beginnings(name) if beginning in self.parts), None)
         if part is not None:
             return _like(name, (self.assembly.marks[mark].name for mark in self.parts[part]))
         words = name.split(".")
@@ -300,7 +300,7 @@ def _like(name: str, known: Iterable[str]) -> tuple[str, ...]:
     return tuple(difflib.get_close_matches(name, known, n=2, cutoff=0.6))
 
 
-def _beginnings(name: str) -> list[str]:
+def beginnings(name: str) -> list[str]:
     """The name, and what stands before each of its dots and its @, longest first."""
     ends = [match.start() for match in re.finditer(r"[.@]", name)]
     return [name, *(name[:end] for end in reversed(ends))]

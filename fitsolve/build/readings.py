@@ -33,6 +33,7 @@ from fitsolve.build.assembly import Assembly, Span
 from fitsolve.build.hand import ByHand, read_by_hand, said_good_to
 from fitsolve.build.logtext import Row
 from fitsolve.build.lookup import Lookup, plainly_meant
+from fitsolve.build.renaming import led_away
 from fitsolve.build.tools import Tool, find_tool, tool_fault, unknown_tool
 from fitsolve.errors import Level, Place, Problem
 from fitsolve.lengths import LengthError
@@ -103,13 +104,18 @@ class RowReader:
         self._tools: dict[str, Tool] = {}
         self._renamed: dict[str, tuple[int, int]] = {}
         self._gaps: dict[tuple[int, int], list[tuple[int, int]]] | None = None
+        self.gone: dict[str, int] = {}
+        self.lost: dict[int, int] = {}
 
     # -- complaints ------------------------------------------------------------------------
 
     def report(
         self, row: Row, what: str, hint: str, cell: str = "", level: Level = "error", part: str = ""
     ) -> None:
-        """Add a problem of a row, with a caret under the cell, or under the part of it."""
+        """Add a problem of a row, with a caret under the cell, or under the part of it; none where it is `lost`."""
+        if self.gone and level == "error" and (rename := led_away(cell, row.no, self.gone)):
+            self.lost[row.no] = rename
+            return
         shown = "".join(c if c.isprintable() else "?" for c in cell[:200])
         column = max(0, shown.find(part)) if part else 0
         width = len(part) if part and part in shown else len(shown)
@@ -119,9 +125,8 @@ class RowReader:
 
     def place(self, row: Row, text: str = "", column: int | None = None, width: int = 1) -> Place:
         """Where a row stands: its line, or its number where it came from no file."""
-        if row.line:
-            return Place(self.file, row.line, text=text, column=column, width=width)
-        return Place(self.file, key=f"#{row.no}", text=text, column=column, width=width)
+        key = "" if row.line else f"#{row.no}"
+        return Place(self.file, row.line or None, key, text, column, width)
 
     def unknown_mark(self, row: Row, name: str, cell: str, near: tuple[str, ...] = (), whole: str = "") -> None:
         """Say that no mark has that name, and what may have been meant; `whole` is the name with its part."""

@@ -21,6 +21,7 @@ from fitsolve.build.logtext import Log, Row, row_number
 from fitsolve.build.lookup import Lookup
 from fitsolve.build.points import spans_of
 from fitsolve.build.readings import Reading, RoughBound, RowReader
+from fitsolve.build.renaming import gone
 from fitsolve.build.tools import Tool
 from fitsolve.errors import Problem
 from fitsolve.light import replace
@@ -44,13 +45,16 @@ def replayed(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> History
     rows = _in_order(log, first)
     struck = _struck(rows, log, first)
     live = [row for row in rows if row.no not in struck]
-    renames = [(row.start, row.end) for row in live if row.event == "rename" and row.start and row.end]
+    renaming = [row for row in live if row.event == "rename" and row.start and row.end]
+    renames = [(row.start, row.end) for row in renaming]
     assembly = _with_stations(assembly, Lookup(assembly, renames), live)
-    reader = RowReader(assembly, Lookup(assembly, renames), tools, log.file)
-    reader.problems = first.problems
+    lookup = Lookup(assembly, renames)
+    reader = RowReader(assembly, lookup, tools, log.file)
+    reader.problems, reader.gone = first.problems, gone(lookup, renaming)
     history = History(assembly, reader)
     history.set_aside.update({no: f"struck by #{by}" for no, by in struck.items()})
     history.replay(live)
+    history.set_aside.update({no: f"#{by} renames it to what the plan has not" for no, by in reader.lost.items()})
     mended = {id(problem) for no, problem in log.broken.items() if no in struck}
     closed = tuple(f"{assembly.joints[joint].name}{OPEN_AGAIN}" for joint in history.closed)
     told = [p for p in reader.problems if not closed or not p.what.startswith(closed)]
