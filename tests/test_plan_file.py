@@ -96,6 +96,30 @@ class TestKeys:
         )
         assert [p.place.line for p in problems(text)] == [2, 3, 5, 6, 7, 11, 11, 13]
 
+    @pytest.mark.parametrize("unit", ['unit = "inches"\n', 'unit = "cm"\n', "unit = 1\n", "title = 'no unit'\n"])
+    def test_a_wrong_unit_hides_nothing_else(self, unit):
+        found = problems(unit + '[part.a]\nx = ["l 60 r", "l 61 1/2 r"]\n[part.b]\ny = "f 3"\n')
+        assert [(p.place.line, p.what) for p in found][1:] == [
+            (3, "the two runs from l to r of part.a don't agree"),
+            (5, "the mark behind this distance is missing"),
+        ]
+
+    @pytest.mark.parametrize(
+        ("line", "under"),
+        [
+            ('x = ["l 60 r", 5]', "5"),
+            ('copies = ["b c", "d"]', "b c"),
+            ('copies = ["b", "b"]', 'b"]'),
+            ('copies = { "b c" = "as drawn" }', '"b c"'),
+            ('z = "u 3 l 4 o"', "l 4"),
+        ],
+    )
+    def test_a_caret_stands_under_a_value_in_a_list(self, line, under):
+        (found,) = problems(f'unit = "mm"\n[part.a]\ny = "l 60 r"\n{line}\n')
+        assert found.place.line == 4
+        assert found.place.text in line
+        assert found.place.column == found.place.text.rindex(under)
+
     def test_what_only_follows_is_not_said(self):
         text = SMALL.replace("60", "60 r 3") + '[part.b]\nx = "l 6 r"\n[joint.j]\nmeet = "a.l against b.l, slip"\n'
         assert [p.place.line for p in problems(text)] == [3]

@@ -36,6 +36,7 @@ _STRING = pattern(
     r'|"(?!"")((?:[^"\\\n]++|\\.)*+)"'
     r"|'(?!'')([^'\n]*+)'"
 )
+_IN_LIST = pattern(r"[\[{]|[^,\]}\n#\"']*+")
 _SCALAR = pattern(r"[^,\]}\n#]*+")
 
 
@@ -73,9 +74,9 @@ class Source:
         return None
 
     def key_place(self, path: Path) -> Place:
-        """Return the place of a key itself, the caret under the key."""
+        """Return the place of a key itself, the caret under the key; in a list that of the value."""
         key = dotted(path)
-        where = self._keys.get(path)
+        where = self._keys.get(path) or self._value(path)
         if where is None:
             return Place(self.file, self.line(path), key)
         offset, width = where
@@ -84,6 +85,12 @@ class Source:
         column = offset - (self._breaks[line - 2] + 1 if line > 1 else 0)
         shown, column = shown_line(text, column)
         return Place(self.file, line, key, shown, column, width)
+
+    def _value(self, path: Path) -> tuple[int, int] | None:
+        """Where a value in a list begins, and how wide it is on its first line."""
+        start = self._values.get(path)
+        match = None if start is None else _IN_LIST.match(self.text, start)
+        return None if start is None or match is None else (start, max(1, match.end() - start))
 
     def key(self, path: Path) -> str:
         """Return a path as a message names it; its places in lists only where there are no lines."""

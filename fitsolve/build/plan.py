@@ -419,13 +419,25 @@ def _model(tables: dict[str, Any], source: Source, problems: list[Problem]) -> P
             for fault in error.faults:
                 problems.append(fault.problem(source))
                 if fault.path == ("unit",):
-                    return None
+                    tables["unit"] = _unit_meant(tables.get("unit"), source.text)
+                    continue
                 damaged |= _damage(tables, fault)
                 _take_out(tables, fault)
             continue
         plan._source, plan._damaged = source, frozenset(damaged)
         return plan
     return None
+
+
+_FRACTION = pattern("[0-9]/[0-9]")
+
+
+def _unit_meant(given: object, text: str) -> Unit:
+    """The unit that the other lengths of a plan are read in for what else is wrong with them."""
+    word = given.strip().lower() if isinstance(given, str) else ""
+    if word.startswith(("i", '"', "f")):
+        return "in"
+    return "in" if not word and _FRACTION.search(text) else "mm"
 
 
 def _damage(tables: dict[str, Any], fault: _ShapeFault) -> set[Path]:

@@ -15,6 +15,7 @@ Not here: what runs add up to (sums), where parts lie against each other (place)
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
@@ -329,11 +330,19 @@ class _Drawing:
             for mark in axle.marks:
                 if mark in seen:
                     first, second = AXES[seen[mark]], AXES[number]
-                    path = (*self.path, second)
                     what = f"{shown(mark)} stands along {first} and along {second} of part.{self.block}"
                     hint = "A mark lies along one axis: give one of the two another name."
-                    self.wrong(self.plan.source.spot(path, "").place(), what, hint)
+                    self.wrong(self.in_a_run(second, mark), what, hint)
                 seen.setdefault(mark, number)
+
+    def in_a_run(self, axis: str, mark: str) -> Place:
+        """Where a mark first stands in the runs along an axis; where only a hole makes it, the axis."""
+        path = (*self.path, axis)
+        for number, text in enumerate(getattr(self.table, axis)):
+            match = re.search(rf"(?<![\w.@-]){re.escape(mark)}(?![\w.@-])", text)
+            if match:
+                return self.plan.source.spot((*path, number), text).place(match.start(), len(mark))
+        return self.plan.source.key_place(path)
 
     def copies(self) -> dict[str, str]:
         """The copies and the axes that each turns around; one nameless copy where there are none."""
@@ -346,14 +355,15 @@ class _Drawing:
             return {}
         if isinstance(given, list):
             for name in [name for name, times in Counter(given).items() if times > 1]:
-                place = self.plan.source.spot(path, "").place()
+                again = given.index(name, given.index(name) + 1)
+                place = self.plan.source.key_place((*path, again))
                 self.wrong(place, f'the copy "{shown(name)}" stands twice', "Give each copy its own name.")
-            given = dict.fromkeys(given, "as drawn")
+        listed = given if isinstance(given, list) else []
         turned = {}
-        for copy, hand in given.items():
+        for copy, hand in (dict.fromkeys(listed, "as drawn") if isinstance(given, list) else given).items():
             fault = name_fault(copy, "copy")
             if fault:
-                self.wrong(self.plan.source.spot(path, "").place(), *fault)
+                self.wrong(self.plan.source.key_place((*path, listed.index(copy) if listed else copy)), *fault)
             turned[copy] = self.turned((*path, copy), hand)
         return turned
 
@@ -430,7 +440,8 @@ class _Drawing:
 def name_fault(name: str, what: str) -> tuple[str, str] | None:
     """Return what is wrong with the name of a part, a copy, a fit or a tool, or None where nothing is."""
     match = STARRED.fullmatch(name if what != "copy" else f"a.{name}")
-    hint = "Names are letters, digits and hyphens, and begin with a letter."
+    first = "a letter or a digit" if what == "copy" else "a letter"
+    hint = f"Names are letters, digits and hyphens, and begin with {first}."
     if match is None or "*" in name or "." in name or "@" in name or not (name[:1].isalpha() or what == "copy"):
         return f'"{shown(name)}" can\'t be the name of a {what}', hint
     if what == "fit" and name in UNIT_WORDS:
