@@ -281,6 +281,30 @@ class TestUndo:
         assert len(run("undo", at=frames).stdout.splitlines()) == 5
         assert run("undo", at=frames).stdout.startswith("#15 struck #4: reading")
 
+    def test_however_fast_the_next_command_came(self, frames):
+        # two commands within a second, or so near that a second may lie between: each is one step
+        run("made", "leg.r", at=frames)
+        first = len((frames / "log.csv").read_text().splitlines()) - 5
+        run("made", "apron", at=frames)
+        both = len((frames / "log.csv").read_text().splitlines()) - 5
+        assert len(run("undo", at=frames).stdout.splitlines()) == both - first
+        said = run("undo", at=frames).stdout.splitlines()
+        assert len(said) == first
+        assert all("made leg.r" in line for line in said)
+
+    def test_marks_trimmed_at_once_go_together(self, frames):
+        run("trim", "leg.l", "left", "right", at=frames)
+        assert len(run("undo", at=frames).stdout.splitlines()) == 2
+
+    def test_a_log_written_to_the_second_goes_as_it_did(self, frames):
+        # rows of one second: those of `made` together, readings one by one
+        with (frames / "log.csv").open("a") as log:
+            for no, words in enumerate(("made,leg.l.left,", "made,leg.l.right,", "reading,leg.l.left,leg.l.right"), 5):
+                reading = ",3.5,caliper," if words.startswith("reading") else ",,,"
+                log.write(f"{no},2026-03-02T08:00:00+01:00,{words}{reading}\n")
+        assert run("undo", at=frames).stdout.startswith("#8 struck #7: reading")
+        assert len(run("undo", at=frames).stdout.splitlines()) == 2
+
     def test_a_strike_is_taken_back_and_undo_itself_is_not(self, frames):
         run("strike", "1", at=frames)
         assert run("undo", at=frames).stdout == "#6 struck #5: #1 counts again\n"

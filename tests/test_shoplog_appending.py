@@ -71,6 +71,26 @@ class TestTheFirstRow:
         assert read_log(tmp_path / "log.csv").rows == ()
 
 
+class TestOneTimeACommand:
+    def test_rows_written_together_have_one_time_and_those_of_the_next_another(self, tmp_path):
+        times = []
+        for _ in range(4):
+            rows = append(tmp_path / "log.csv", [MADE, MADE])
+            assert rows[0].time == rows[1].time
+            times.append(rows[0].time)
+        moments = [datetime.fromisoformat(time) for time in times]
+        assert moments == sorted(moments)
+        assert len(set(moments)) == 4
+        assert not read_log(tmp_path / "log.csv").problems
+
+    @pytest.mark.parametrize("written", ["", "yesterday", "2099-01-01T00:00:00Z", "24/11/2026 08:37"])
+    def test_a_time_of_another_hand_stops_nothing(self, tmp_path, written):
+        append(tmp_path / "log.csv", [Row(event="made", start="apron.front", time=written)])
+        (row,) = append(tmp_path / "log.csv", [MADE])
+        assert len(row.time) == len("2026-03-02T08:00:00+01:00") or "." in row.time
+
+
+
 class TestNumbers:
     """Numbers go up by one from the highest that stands there, used or not."""
 

@@ -26,7 +26,7 @@ import sys
 import time
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from fitsolve.build.logtext import (
@@ -84,8 +84,9 @@ def read_log(path: str | os.PathLike[str]) -> Log:
 def append(path: str | os.PathLike[str], rows: Sequence[Row], check: Check | None = None) -> tuple[Row, ...]:
     """Add rows to the log and return them with their numbers, once they are on disk.
 
-    A row without a time gets the present one. `check` is asked under the lock: an error it
-    returns stops all the rows. Raises BuildError with all problems; then no row was added.
+    Rows without a time get the present one, the same for all and not that of the row before. `check` is asked
+    under the lock: an error it returns stops all the rows. Raises BuildError with all problems; then no row was
+    added.
     """
     with OpenLog(path) as log:
         return log.append(rows, check)
@@ -226,8 +227,9 @@ def _numbered(log: Log, rows: tuple[Row, ...], path: Path) -> tuple[Row, ...]:
     """The rows with their numbers and times."""
     if log.foreign:
         raise BuildError(tuple(problem for problem in log.problems if problem.level == "error")[:3])
+    time = _time_behind(next((row.time for row in reversed(log.rows) if row.no == log.highest), ""))
     written = tuple(
-        replace(row, no=log.highest + 1 + k, time=row.time or now(), line=0) for k, row in enumerate(rows)
+        replace(row, no=log.highest + 1 + k, time=row.time or time, line=0) for k, row in enumerate(rows)
     )
     if not row_number(str(written[-1].no)):
         what = f"row {log.highest} stands in the log already; numbers behind it can't be read back"
@@ -243,6 +245,19 @@ def _held_up(path: Path) -> BuildError:
 def now() -> str:
     """Return the present local time with its offset from UTC, to the second (ISO 8601)."""
     return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def _time_behind(last: str) -> str:
+    """The present time for rows that go behind one of the time `last`, and unlike it: to the second, or to the
+    thousandth where that second is taken. So rows of one time are those that one command wrote."""
+    present = datetime.now().astimezone()
+    text = present.isoformat(timespec="seconds")
+    if text[:19] != last[:19]:
+        return text
+    taken = last[:23] if last[19:20] == "." else last[:19]
+    while (text := present.isoformat(timespec="milliseconds"))[:23] <= taken:
+        present += timedelta(milliseconds=1)
+    return text
 
 
 def clean(row: Row) -> Row:

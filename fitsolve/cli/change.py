@@ -61,7 +61,7 @@ def undo(count: int, note: str) -> None:
 UNDONE, TAKEN_BACK = "undo", "taken back"
 """How the note of a strike begins that took something back: it is no act of its own, and is not taken back itself."""
 _TOGETHER = ("made", "compare", "open", "remake", "close")
-"""Events that one command may write several rows of."""
+"""Events that one command may write several rows of, some with others; `trim` only with its like."""
 
 
 def _of_one_sheet(one: Row, other: Row) -> bool:
@@ -71,8 +71,9 @@ def _of_one_sheet(one: Row, other: Row) -> bool:
 
 
 def last_acts(bench: Bench) -> list[list[Row]]:
-    """The rows that still count, the last first, those together that one command wrote: one behind the
-    other at the same second, none of them a reading; and the readings of one sheet."""
+    """The rows that still count, the last first, those together that one command wrote: one behind the other with
+    the same time. Logs were once written to the second alone, so that readings may share theirs: they go one by
+    one, but for those of one sheet; and no command goes on behind a row that always is the last of one."""
     from fitsolve.build.state import struck_rows
 
     struck = struck_rows(bench.log)
@@ -81,13 +82,18 @@ def last_acts(bench: Bench) -> list[list[Row]]:
         if row.no in struck or (row.event == "strike" and row.note.startswith((UNDONE, TAKEN_BACK))):
             continue
         before = acts[-1][-1] if acts else None
-        if (before is not None and before.time == row.time and before.no == row.no + 1
-                and (_of_one_sheet(before, row)
-                     or ({before.event, row.event} <= set(_TOGETHER) and not _ends_an_act(row)))):  # fmt: skip
+        if before is not None and before.time == row.time and before.no == row.no + 1 and _go_together(row, before):
             acts[-1].append(row)
         else:
             acts.append([row])
     return acts
+
+
+def _go_together(row: Row, after: Row) -> bool:
+    """Whether one command may have written a row and the one after it."""
+    if row.event == after.event == "trim" or _of_one_sheet(after, row):
+        return True
+    return {row.event, after.event} <= set(_TOGETHER) and not _ends_an_act(row)
 
 
 def _ends_an_act(row: Row) -> bool:
