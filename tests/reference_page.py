@@ -14,7 +14,7 @@ import click
 
 from fitsolve.build import logtext
 from fitsolve.build.fits import BUILT_IN as FITS
-from fitsolve.build.plan import plan_schema
+from fitsolve.build.planschema import plan_schema
 from fitsolve.build.tools import BUILT_IN as TOOLS
 from fitsolve.cli.main import COMMANDS, cli
 from fitsolve.findings.values import CheckVerdict, FitVerdict, PegVerdict, SeatVerdict

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
+import schema_faults
 from cli_folder import FRAMES, PLAN, folder_of, run
 
 from fitsolve.cli.main import COMMANDS, LISTED
@@ -16,41 +17,9 @@ SCHEMA = json.loads((_SPECS / "sizes.schema.json").read_text(encoding="utf-8"))
 IN = 25.4
 
 
-def faults(value, schema, where="$"):
-    """What of a value a JSON Schema refuses: the keywords that specs/sizes.schema.json uses."""
-    if "$ref" in schema:
-        target = SCHEMA
-        for step in schema["$ref"].removeprefix("#/").split("/"):
-            target = target[step]
-        yield from faults(value, target, where)
-    kinds = schema.get("type")
-    if kinds is not None:
-        kinds = [kinds] if isinstance(kinds, str) else kinds
-        if not any(_is(value, kind) for kind in kinds):
-            yield f"{where}: {value!r} is no {kinds}"
-            return
-    if "enum" in schema and value not in schema["enum"]:
-        yield f"{where}: {value!r} is none of {schema['enum']}"
-    if _is(value, "number") and not schema.get("minimum", value) <= value <= schema.get("maximum", value):
-        yield f"{where}: {value} is out of range"
-    if isinstance(value, dict):
-        yield from (f"{where}: no {key}" for key in schema.get("required", ()) if key not in value)
-        for key, inner in value.items():
-            if key in schema.get("properties", {}):
-                yield from faults(inner, schema["properties"][key], f"{where}.{key}")
-            elif schema.get("additionalProperties") is False:
-                yield f"{where}: {key} is not in the schema"
-    if isinstance(value, list):
-        for number, inner in enumerate(value):
-            yield from faults(inner, schema.get("items", {}), f"{where}[{number}]")
-
-
-def _is(value, kind):
-    types = {"object": dict, "array": list, "string": str, "boolean": bool, "null": type(None)}
-    if kind in types:
-        return isinstance(value, types[kind])
-    number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    return number and (kind == "number" or isinstance(value, int))
+def faults(value, schema):
+    """What of a value the schema of an answer refuses."""
+    return schema_faults.faults(value, schema, SCHEMA)
 
 
 class TestJson:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from plans import problems, warnings
 
-from fitsolve.build.plan import plan_schema
+from fitsolve.build.planschema import plan_schema
 
 SPECS = Path(__file__).parents[1] / "specs"
 TEXT = (SPECS / "language.md").read_text(encoding="utf-8")
@@ -89,7 +89,7 @@ def test_a_place_of_a_hole_that_makes_no_sense(place, what, column):
 
 def test_the_schema_is_the_one_the_models_make():
     stands = (SPECS / "plan.schema.json").read_text(encoding="utf-8")
-    assert stands == plan_schema(), "write it anew: fitsolve.build.plan.plan_schema()"
+    assert stands == plan_schema(), "write it anew: fitsolve.build.planschema.plan_schema()"
 
 
 def test_the_schema_names_every_key_of_the_page():

@@ -12,13 +12,12 @@ are read as decimals, so that 3.531 is exactly that.
 keeps the result for `place.assemble`.
 
 Not here: what runs add up to (sums), what sentences mean (joints, rules), files (folder).
-specs/plan.schema.json is made from these models; the texts are in specs/language.md.
+planschema makes specs/plan.schema.json from these models; the texts are in specs/language.md.
 
 Annotations stand as they are here, not as texts: pydantic would compile each of them again.
 """
 
 import gc
-import json
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -66,6 +65,11 @@ def as_text(value: object) -> object:
 def as_list(value: object) -> object:
     """One text as a list of one; anything else as it is."""
     return [value] if isinstance(value, str) else value
+
+
+def _no_truth(value: object) -> object:
+    """true is no number, whatever Python holds of it."""
+    return "true or false" if isinstance(value, bool) else value
 
 
 _TEXT_OR_LIST: dict[str, Any] = {"anyOf": [{"type": "string"}, {"items": {"type": "string"}, "type": "array"}]}
@@ -180,7 +184,7 @@ class JointTable(_Table):
 class Plan(_Table):
     """A plan. Raises BuildError where keys are unknown or hold the wrong kind of value."""
 
-    format: Literal[1] = 1
+    format: Annotated[Literal[1], BeforeValidator(_no_truth)] = 1
     title: StrictStr = ""
     unit: Unit
     strong: LengthText | None = Field(
@@ -494,8 +498,3 @@ def _toml(text: str, file: str) -> dict[str, Any]:
         from fitsolve.build.notoml import toml_problem
 
         raise BuildError([toml_problem(text, file, str(error))]) from None
-
-
-def plan_schema() -> str:
-    """Return the JSON Schema of plan.toml, as it stands in specs/plan.schema.json."""
-    return json.dumps(Plan.model_json_schema(), indent=2, ensure_ascii=False) + "\n"
