@@ -12,7 +12,7 @@ outranks the unit of the build. What comes back is a Fraction of a millimetre, w
 
 What could be read in two ways is refused, with the column for a caret and what was expected
 there: `3,531` (a comma can mean thousands or a decimal), `3 - 1/2` (a sum, or 3 1/2?),
-`2' 14"`, `3 4/3`. So is what can't be a length of anything that is built: a sign, more than
+`2' 14"`, `1'000`, `3 4/3`. So is what can't be a length of anything that is built: a sign, more than
 24 digits in a number, more than 10 km.
 
 Reading has two ways through. One pattern takes the plain forms, nearly every length of a
@@ -305,6 +305,10 @@ class _Reader:
         if self.next.kind == "hyphen":
             self.take()
         inches = self.amount()
+        if inches.whole and len(inches.first.text) > 2:
+            thousands = f"{feet.first.text}{inches.first.text}"
+            expected = f"inches in one or two digits were expected behind feet; a thousand is written {thousands}"
+            raise self.refuse(inches.first, expected)
         if inches.value >= 12:
             raise self.refuse(
                 inches.first, "less than 12 in was expected behind feet, as in 2' 6 1/4\"", upto=self.end
@@ -321,10 +325,11 @@ class _Reader:
             return
         behind = self.text[token.end : token.end + 1]
         if token.text == "," and (self.alone or (behind.isascii() and behind.isdigit())):
-            before = re.search(r"[0-9]{1,9}$", self.text[: token.end - 1])
+            before = re.search(r"[0-9.]{1,9}$", self.text[: token.end - 1])
             after = re.match(r"[0-9]{1,9}", self.text[token.end :])
-            a, b = (before[0], after[0]) if before and after else ("3", "531")
-            what = f"no comma was expected: it can mean thousands or a decimal; write {a}.{b}, or {a}{b}"
+            a, b = (before[0].replace(".", ""), after[0]) if before and after else ("3", "531")
+            other = "" if before and "." in before[0] else f", or {a}{b}"
+            what = f"no comma was expected: it can mean thousands or a decimal; write {a}.{b}{other}"
             raise self.refuse(token, what, upto=token.end)
         attached = token.text.isalpha() and not token.spaced
         if token.kind != "other" or self.alone or attached or token.text == "." or token.text.isdigit():

@@ -70,7 +70,7 @@ def write_length(
         marked = marked or unit != own
         steps = _steps(mm, step_mm)
         if unit == "in" and feet:
-            text = _feet_and_inches(abs(steps) * step_mm / MM_PER_INCH)
+            text = _feet_and_inches(abs(steps) * step_mm / MM_PER_INCH, step_mm / MM_PER_INCH)
         else:
             text = line.text(abs(steps))
         below = steps < 0
@@ -108,10 +108,13 @@ def _line(step_mm: Fraction, unit: Unit) -> _Line:
     if unit == "in" and _halved(step):
         return _Line(unit, step.numerator, step.denominator, None, False, step_mm)
     places = _places(step, 6)
+    if places is None and step.denominator <= _PARTS_MOST:
+        return _Line(unit, step.numerator, step.denominator, None, False, step_mm)
     count = 0 if places is None else int(step * 10**places)
     return _Line(unit, count, 0, places, unit == "in", step_mm)
 
 
+_PARTS_MOST = 1024
 _HALFWAY_MM = Fraction(1, 10**6)
 _LEAST_IN = MM_PER_INCH / 2000
 _LEAST_MM = Fraction(1, 100)
@@ -124,14 +127,14 @@ def write_with_remainder(mm: Fraction | float, unit: Unit, step_mm: Fraction) ->
     """
     text = write_length(mm, unit, step_mm)
     rest = Fraction(mm) - round_to_step(mm, step_mm)
-    unit = _line(step_mm, unit).unit
-    places, least = (3, _LEAST_IN) if unit == "in" else (2, _LEAST_MM)
+    own = _line(step_mm, unit).unit
+    places, least = (3, _LEAST_IN) if own == "in" else (2, _LEAST_MM)
     size = -rest if rest.numerator < 0 else rest
     if size <= least:
         return text
     if abs(2 * size - step_mm) <= _HALFWAY_MM:  # as far from both lines: there is one between them
         return write_length(mm, unit, step_mm / 2)
-    return f"{text} {'+' if rest.numerator > 0 else '-'} {write_decimal(size, unit, places)}"
+    return f"{text} {'+' if rest.numerator > 0 else '-'} {write_decimal(size, own, places)}"
 
 
 def write_decimal(mm: Fraction | float, unit: Unit, places: int) -> str:
@@ -181,14 +184,17 @@ def _tenths(mm: Fraction | float, unit: Unit, places: int) -> int:
 def _unit_of_step(step_mm: Fraction, unit: Unit) -> Unit:
     """Return the unit in which multiples of the step are short: 1/32 in is no size in mm."""
     step_in = step_mm / MM_PER_INCH
-    if unit == "in":
-        return "in" if _halved(step_in) or _places(step_in, 6) is not None else "mm"
-    return "in" if step_mm.denominator > 1 and _halved(step_in) else "mm"
+    if unit == "in" and (_halved(step_in) or _places(step_in, 6) is not None):
+        return "in"
+    if unit == "mm" and step_mm.denominator > 1 and _halved(step_in):
+        return "in"
+    in_thirds = _places(step_mm, 6) is None  # or sevenths or twelfths, of an inch more likely
+    return "in" if in_thirds and step_in.denominator < step_mm.denominator else "mm"
 
 
 def _halved(number: Fraction) -> bool:
     """Whether a number of inches is laid out in halves, quarters, and so on to 1024ths."""
-    return number.denominator <= 1024 and number.denominator & (number.denominator - 1) == 0
+    return number.denominator <= _PARTS_MOST and number.denominator & (number.denominator - 1) == 0
 
 
 def _places(number: Fraction, most: int) -> int | None:
@@ -220,9 +226,12 @@ def _mixed(over: int, under: int) -> str:
     return f"{whole} {part}" if whole else part
 
 
-def _feet_and_inches(inches: Fraction) -> str:
+def _feet_and_inches(inches: Fraction, step: Fraction = Fraction(1)) -> str:
+    """Feet and inches; in parts of an inch as the step is, where decimals cannot write that."""
     feet, rest = divmod(inches, 12)
-    text = f'{_written(rest, "in")}"' if rest or not feet else ""
+    parts = _places(step, 6) is None and step.denominator <= _PARTS_MOST
+    amount = _mixed(rest.numerator, rest.denominator) if parts else _written(rest, "in")
+    text = f'{amount}"' if rest or not feet else ""
     return f"{feet}' {text}".strip() if feet else text
 
 

@@ -19,8 +19,8 @@ from fitsolve.written import (
 INCH = Fraction("25.4")
 THIRTY_SECOND = INCH / 32
 STEPS = st.sampled_from(
-    [INCH / n for n in (1, 2, 4, 8, 16, 32, 64, 128, 10, 100, 1000)]
-    + [Fraction(text) for text in ("1", "0.5", "0.1", "0.05", "0.25", "10")]
+    [INCH / n for n in (1, 2, 4, 8, 16, 32, 64, 128, 10, 100, 1000, 3, 12, 24)]
+    + [Fraction(text) for text in ("1", "0.5", "0.1", "0.05", "0.25", "10", "1/3")]
 )
 UNITS = st.sampled_from(["in", "mm"])
 LENGTHS = st.one_of(
@@ -41,7 +41,7 @@ class TestWhatIsWrittenReadsBack:
     def test_marked_it_is_the_same_in_a_build_of_the_other_unit(self, count, step, unit, other):
         assert read_length(write_length(count * step, unit, step, marked=True), other) == count * step
 
-    @given(st.integers(0, 100_000), st.sampled_from([INCH / 16, INCH / 32, INCH / 64]))
+    @given(st.integers(0, 100_000), st.sampled_from([INCH / 16, INCH / 32, INCH / 64, INCH / 12]))
     def test_in_feet_too(self, count, step):
         assert read_length(write_length(count * step, "in", step, feet=True), "in") == count * step
 
@@ -74,6 +74,12 @@ class TestRounding:
         size = text.split()[0] if text != "0" else text
         opposite = write_length(-abs(Fraction(mm)), unit, step)
         assert opposite == (text if not size.strip("0.") else f"-{text}")
+
+    def test_parts_that_no_decimals_write_are_written_as_parts(self):
+        # By hand: 5 7/12 in = 141.816666... mm, which no decimals of either unit are.
+        assert write_length(INCH * Fraction(67, 12), "in", INCH / 12) == "5 7/12"
+        assert write_length(INCH * Fraction(67, 12), "mm", INCH / 12) == "5 7/12 in"
+        assert write_length(Fraction(22, 3), "mm", Fraction(1, 3)) == "7 1/3"
 
     def test_half_a_step_goes_away_from_zero(self):
         assert round_to_step(THIRTY_SECOND / 2, THIRTY_SECOND) == THIRTY_SECOND
@@ -161,6 +167,10 @@ class TestRemainder:
     )
     def test_in_millimetres(self, mm, text):
         assert write_with_remainder(Fraction(mm), "mm", Fraction(1, 2)) == text
+
+    def test_half_a_step_of_the_other_unit_keeps_its_unit(self):
+        assert write_with_remainder(INCH * Fraction(65, 64), "mm", THIRTY_SECOND) == "1 1/64 in"
+        assert write_with_remainder(Fraction("7.25"), "in", Fraction(1, 2)) == "7.25 mm"
 
 
 def test_decimals_keep_their_places():

@@ -99,5 +99,5 @@ def test_every_length_of_the_page_and_of_those_refused_only_what_takes_arithmeti
     page = (ROOT / "specs" / "lengths.md").read_text(encoding="utf-8")
     taken, refused = (re.findall(r"^\| `([^`]*)` \|", half, re.MULTILINE) for half in page.split("## What is refused"))
     assert [text for text in taken if not re.search(LENGTH, text)] == []
-    left = ["3 1/0", "3 4/3", "3 4/4", "2' 14\"", "99999 m"]
+    left = ["3 1/0", "3 4/3", "3 4/4", "2' 14\"", "1'000", "99999 m"]
     assert [text for text in refused if re.search(LENGTH, text)] == left
