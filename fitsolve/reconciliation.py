@@ -293,6 +293,17 @@ class Reconciliation:
         return narrowed
 
     @property
+    def goes_together(self) -> bool:
+        """Whether every joint, seat, check and peg is as it should be."""
+        return (
+            all(joint.verdict == "fits" for joint in self.joints if not joint.closed)
+            and all(joint.verdict in ("fits", "can't tell") for joint in self.joints if joint.closed)
+            and all(seat.verdict == "goes on" for seat in self.seats)
+            and all(check.verdict == "within" for check in self.checks)
+            and all(peg.verdict in ("draws", "can't tell") for peg in self.pegs)
+        )
+
+    @property
     def all_well(self) -> bool:
         """Whether there is nothing to warn of: what the exit status 0 says."""
         return (
@@ -305,11 +316,7 @@ class Reconciliation:
             and self.agreement.agrees
             and not any(tool.verdict == "further" for tool in self.agreement.tools)
             and not any(problem.level == "warning" for problem in self.problems)
-            and all(joint.verdict == "fits" for joint in self.joints if not joint.closed)
-            and all(joint.verdict in ("fits", "can't tell") for joint in self.joints if joint.closed)
-            and all(seat.verdict == "goes on" for seat in self.seats)
-            and all(check.verdict == "within" for check in self.checks)
-            and all(peg.verdict in ("draws", "can't tell") for peg in self.pegs)
+            and self.goes_together
         )
 
 

@@ -64,7 +64,7 @@ def reference() -> str:
         "# Reference\n\nMade from the commands and the models; looked up, not read. The plan's language is in "
         "[language](../specs/language.md), the log in [log](../specs/log.md), lengths in "
         "[lengths](../specs/lengths.md).\n",
-        "## Commands\n\nExit status: 0 all well, 1 a warning, 2 bad input.\n",
+        "## Commands\n\nExit status: 0 all well, 1 a warning (of `sizes --part` only what is about that part), 2 bad input.\n",
         *(_command(name) for name in COMMANDS),
         "## Keys of the plan\n\n| table | key | what it is |\n| --- | --- | --- |\n" + "\n".join(_keys()) + "\n",
         f"## Events of the log\n\n{', '.join(f'`{event}`' for event in logtext.EVENTS)}: see [log](../specs/log.md).\n",

@@ -59,9 +59,10 @@ def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool
     """What to settle first, what to cut now, whether each joint goes together.
 
     A size stands from the reference end of its part. Exit status 1 says that there is
-    something to settle. A CHANGE is one of: give SPAN L; hold SPAN; size SPAN L; limit SPAN L to L;
-    fit NAME L to L; keep NAME give L (or by L to L); check NAME = L (or within L). A SPAN is
-    apron.front l.end..l.dado-o.
+    something to settle; with --part, only where that is about the part, its joints or
+    checks, or moves it. A CHANGE is one of: give SPAN L; hold SPAN; size SPAN L; limit
+    SPAN L to L; fit NAME L to L; keep NAME give L (or by L to L); check NAME = L (or
+    within L). A SPAN is apron.front l.end..l.dado-o.
 
     \b
     Example:
@@ -90,7 +91,17 @@ def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool
         from fitsolve.report.terminal import show_sizes
 
         show_sizes(found, all_assumed=assumed, only=only)
-    finish(max(show_problems(found.problems), 0 if found.all_well else 1))
+    show_problems(found.problems)
+    finish(_status(found, build, only))
+
+
+def _status(found: Reconciliation, build: Build, only: str) -> int:
+    """The exit status of sizes: of the whole, or of what is about one part."""
+    if not only:
+        return 0 if found.all_well else 1
+    from fitsolve.report.ofpart import part_is_well
+
+    return 0 if part_is_well(found, build.log, only) else 1
 
 
 def _show_beside(build: Build, found: Reconciliation, tries: tuple[str, ...], only: str, as_json: bool) -> None:
@@ -109,7 +120,8 @@ def _show_beside(build: Build, found: Reconciliation, tries: tuple[str, ...], on
         say(beside_json(tried, beside))
     else:
         show(beside_blocks(found, tried, beside))
-    finish(max(show_problems(found.warnings), 0 if tried.all_well else 1))
+    show_problems(found.warnings)
+    finish(_status(tried, build, only))
 
 
 @click.command()
