@@ -101,10 +101,21 @@ else:
         v = self.__dict__
         v["a"], v["b"], v["c"], v["d"], v["e"], v["f"], v["g"], v["h"], v["i"], v["j"] = a, b, c, d, e, f, g, h, i, j
 
+    def _takes_11(self, a, b, c, d, e, f, g, h, i, j, k):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"], v["f"], v["g"], v["h"], v["i"], v["j"] = a, b, c, d, e, f, g, h, i, j
+        v["k"] = k
+
+    def _takes_12(self, a, b, c, d, e, f, g, h, i, j, k, m):
+        v = self.__dict__
+        v["a"], v["b"], v["c"], v["d"], v["e"], v["f"], v["g"], v["h"], v["i"], v["j"] = a, b, c, d, e, f, g, h, i, j
+        v["k"], v["m"] = k, m
+
     _TAKES = tuple(
         one.__code__
         for one in (
-            _takes_1, _takes_2, _takes_3, _takes_4, _takes_5, _takes_6, _takes_7, _takes_8, _takes_9, _takes_10
+            _takes_1, _takes_2, _takes_3, _takes_4, _takes_5, _takes_6, _takes_7, _takes_8, _takes_9, _takes_10,
+            _takes_11, _takes_12,
         )
     )  # fmt: skip
 
