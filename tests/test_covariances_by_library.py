@@ -127,7 +127,7 @@ def agrees(whole):
         rows = RowList()
         for terms in sums:
             rows.add(whole.inside(terms), 0.0, 1.0)
-        (ours,) = piece.facts.covariances([rows.rows()])
+        (ours,) = piece.facts.covariances(rows.rows(), [np.arange(len(sums))])
         library = [sum(coef * x[mark] for mark, coef in terms) for terms in sums]
         assert ours == pytest.approx(np.array(covariance_matrix(library)), abs=1e-9)
         values = [one.nominal_value for one in library]

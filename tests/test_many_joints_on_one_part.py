@@ -14,6 +14,7 @@ from fitsolve import reconcile
 from fitsolve.build.folder import Build, load_build
 from fitsolve.build.logtext import HEADER, parse_log
 from fitsolve.build.plan import read_plan
+from fitsolve.rows import stacked
 from fitsolve.solve import pieces, selected
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
@@ -55,8 +56,10 @@ def test_covariances_of_many_coordinates_are_the_dense_ones(monkeypatch, most):
     monkeypatch.setattr(pieces, "DENSE_MARKS", 0)
     monkeypatch.setattr(selected, "COORDINATES_MOST", most)
     for one, other in zip(dense, reconcile(build).solved.pieces, strict=True):
-        groups = [one.network.measured, one.network.wishes]
-        for a, b in zip(one.outlook.errors.covariances(groups), other.outlook.errors.covariances(groups), strict=True):
+        rows, read = stacked([one.network.measured, one.network.wishes]), len(one.network.measured)
+        groups = [np.arange(read), np.arange(read, len(rows)), np.arange(0, len(rows), 3)]
+        errors = one.outlook.errors, other.outlook.errors
+        for a, b in zip(*(own.covariances(rows, groups) for own in errors), strict=True):
             assert b == pytest.approx(a, abs=1e-9)
 
 

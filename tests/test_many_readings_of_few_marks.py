@@ -28,7 +28,7 @@ def test_many_unit_errors_give_the_covariance_of_their_map():
     errors = DenseErrors(maps)
     assert errors.few.shape == (4, 4)
     assert errors.variance(made) == pytest.approx(np.diag(whole), rel=1e-12)
-    assert errors.covariances([made])[0] == pytest.approx(whole, rel=1e-12)
+    assert errors.covariances(made, [np.arange(len(made))])[0] == pytest.approx(whole, rel=1e-12)
 
 
 def test_repeats_scatter_by_their_sample_standard_deviation():

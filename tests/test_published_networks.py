@@ -92,7 +92,7 @@ def test_standard_deviations_and_their_covariance_come_out_as_published(net):
     s0 = LEVELLING["published"]["s0"]  # four figures
     posterior = dict(zip(HEIGHTS, sd * s0, strict=True))
     assert posterior == pytest.approx(LEVELLING["published"]["sd_a_posteriori_mm"], abs=0.006)
-    (covariance,) = net.advice.covariances([rows])
+    (covariance,) = net.advice.covariances(rows, [np.arange(len(rows))])
     expected = np.array(LEVELLING["computed"]["covariance_a_posteriori_mm2"])
     square_sum = float(np.square(residuals(net).residual_mm / net.network.measured.scale).sum())
     assert covariance * square_sum / 3 == pytest.approx(expected, abs=1e-6)
@@ -199,7 +199,7 @@ def fitted(staged, rows, size):
     stage = rows.rows()
     solved = staged.start(size).add(stage)
     unknowns = wanted_rows([[(k, 1.0)] for k in range(size)])
-    (covariance,) = solved.errors(1).covariances([unknowns])
+    (covariance,) = solved.errors(1).covariances(unknowns, [np.arange(len(unknowns))])
     misfit = (stage.of(solved.x) - stage.value) / stage.scale
     return solved.x, covariance, float(misfit @ misfit)
 

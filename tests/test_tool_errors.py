@@ -119,7 +119,7 @@ def check_against_whole(network):
         assert rows.of(piece.x) == pytest.approx(d @ whole.x, abs=1e-8)
         covariance = d @ whole.covariance @ d.T
         assert piece.advice.variance(rows) == pytest.approx(np.diagonal(covariance), abs=1e-9)
-        (ours,) = piece.advice.covariances([rows])
+        (ours,) = piece.advice.covariances(rows, [np.arange(len(rows))])
         assert ours == pytest.approx(covariance, abs=1e-9)
         influence = piece.advice.influence(d[0, marks])
         assert float(influence @ influence) == pytest.approx(covariance[0, 0], abs=1e-9)

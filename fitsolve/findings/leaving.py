@@ -224,7 +224,7 @@ class _Leaving:
         for home, places in solved.by_piece([terms[0][0] for terms in rows]).items():
             piece = solved.pieces[home]
             inside = rows_of([solved.inside(rows[place]) for place in places])
-            covariance[np.ix_(places, places)] = piece.outlook.errors.covariances([inside])[0]
+            covariance[np.ix_(places, places)] = piece.outlook.errors.covariances(inside, [np.arange(len(places))])[0]
             moved = piece.moved_by_cuts(inside)
             for column, (edge, one) in enumerate(self.marks):
                 if int(solved.piece_of[one.mark]) == home:

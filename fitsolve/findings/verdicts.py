@@ -9,15 +9,13 @@ of its parts.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 import numpy as np
 
-from fitsolve.build.assembly import Contact
-from fitsolve.findings.solved import Solved, Terms, rows_of
+from fitsolve.findings.solved import Solved, rows_of
 from fitsolve.findings.unread import unread
 from fitsolve.findings.values import (
     ALIKE,
@@ -28,8 +26,8 @@ from fitsolve.findings.values import (
     SeatVerdict,
     Slant,
 )
-from fitsolve.graph import gap_terms, merged
-from fitsolve.rows import Floats
+from fitsolve.graph import merged
+from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.doubts import block_diagonal
 from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margin, room, seats, together
 from fitsolve.solve.shared import shared_part
@@ -135,102 +133,108 @@ def capped(verdict: FitVerdict, seated: list[SeatVerdict]) -> FitVerdict:
 
 def seat_findings(solved: Solved) -> tuple[SeatFinding, ...]:
     """For every part with an open housing, whether it goes on all its joints at once."""
-    assembly = solved.assembly
-    gaps: dict[str, list[tuple[int, int]]] = defaultdict(list)
-    joints: dict[str, dict[str, None]] = defaultdict(dict)
-    has_housing = set()
-    for number, contact in enumerate(assembly.contacts):
-        if contact.joint in solved.state.closed or contact.kind == "butt":
-            continue
-        for part in {assembly.marks[mark].part for mark in contact.marks}:
-            joints[part][assembly.joints[contact.joint].name] = None
-            gaps[part] += [(number, side) for side in range(len(gap_terms(contact)))]
-            if contact.kind == "housing":
-                has_housing.add(part)
-    seated = _Seated(solved, {part: gaps[part] for part in assembly.parts if part in has_housing})
-    return tuple(seated.finding(part, tuple(joints[part])) for part in seated.gaps)
+    assembly, contacts, closed = solved.assembly, solved.assembly.contacts, solved.state.closed
+    opens = [one.kind != "butt" and one.joint not in closed for one in contacts]
+    to_go_on: dict[str, list[int]] = {}
+    for part in assembly.parts:
+        own = [k for k in assembly.contacts_of[part] if opens[k]]
+        if any(contacts[k].kind == "housing" for k in own):
+            to_go_on[part] = own
+    seated = _Seated(solved, to_go_on)
+    joints = {part: dict.fromkeys(contacts[k].joint for k in own) for part, own in to_go_on.items()}
+    return tuple(
+        seated.finding(part, tuple(assembly.joints[joint].name for joint in own)) for part, own in joints.items()
+    )
 
 
 class _Seated:
-    """The gaps of all parts, piece by piece, with how those of one part err together."""
+    """The gaps that parts have to get over, each once (G); for each part those of each piece (m) by their numbers,
+    with how they err together."""
 
-    def __init__(self, solved: Solved, gaps: dict[str, list[tuple[int, int]]]) -> None:
+    def __init__(self, solved: Solved, contacts_of: Mapping[str, Sequence[int]]) -> None:
         self.solved = solved
-        self.gaps = gaps
-        self.groups: dict[tuple[str, int], list[tuple[Contact, Terms]]] = {}
-        self.pieces_of: dict[str, list[tuple[str, int]]] = defaultdict(list)
         contacts = solved.assembly.contacts
-        keys_of: dict[int, list[tuple[str, int]]] = defaultdict(list)
-        for part, own in gaps.items():
-            for number, places in solved.by_piece([contacts[k].marks[0] for k, _ in own]).items():
-                key = part, number
-                chosen = [own[place] for place in places]
-                self.groups[key] = [(contacts[k], gap_terms(contacts[k])[side]) for k, side in chosen]
-                self.pieces_of[part].append(key)
-                keys_of[number].append(key)
+        numbers = sorted({k for own in contacts_of.values() for k in own})
+        self.gaps = [gap for k in numbers for gap in contacts[k].gaps]
+        self.rows = rows_of(self.gaps)
+        self.home = [solved.homes[gap[0][0]] for gap in self.gaps]
+        ends = [*accumulate((len(contacts[k].gaps) for k in numbers), initial=0)]
+        gaps_of = {k: range(*stretch) for k, stretch in zip(numbers, pairwise(ends), strict=True)}
+        least = [0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2 for k in numbers]
+        self.least_mm = np.array(least).repeat(np.diff(ends))
+        self.groups: dict[str, dict[int, Ints]] = {}
+        for part, own in contacts_of.items():
+            places = self._by_home([gap for k in own for gap in gaps_of[k]])
+            self.groups[part] = {number: np.array(some, dtype=np.intp) for number, some in places.items()}
         self.covariances: dict[tuple[str, int], Floats] = {}
         self.shared: dict[tuple[str, int], Floats] = {}
-        for number, keys in keys_of.items():
-            rows = rows_of([solved.inside(row) for key in keys for _, row in self.groups[key]])
-            ends = [*accumulate(len(self.groups[key]) for key in keys)]
-            gaps_of = [rows.stretch(first, end) for first, end in zip([0, *ends], ends, strict=False)]
-            errors = solved.pieces[number].outlook.errors
-            self.covariances.update(zip(keys, errors.covariances(gaps_of), strict=True))
-            for key, own_gaps in zip(keys, gaps_of, strict=True):
-                if (moved := shared_part(errors, own_gaps)) is not None:
-                    self.shared[key] = moved
+        for number, some in self._by_home(range(len(self.gaps))).items():
+            self._err_together(number, np.array(some, dtype=np.intp))
+
+    def _by_home(self, gaps: Iterable[int]) -> dict[int, list[int]]:
+        """Gaps by the piece they are in."""
+        found: dict[int, list[int]] = {}
+        for gap in gaps:
+            found.setdefault(self.home[gap], []).append(gap)
+        return found
+
+    def _err_together(self, number: int, gaps: Ints) -> None:
+        """Work out how the gaps of a piece err together that one part has to get over."""
+        errors, inside = self.solved.pieces[number].outlook.errors, self.rows.pick(gaps).renumber(self.solved.number)
+        keys = [(part, number) for part, own in self.groups.items() if number in own]
+        chosen = [gaps.searchsorted(self.groups[part][number]) for part, _ in keys]
+        self.covariances.update(zip(keys, errors.covariances(inside, chosen), strict=True))
+        moved = shared_part(errors, inside)
+        if moved is not None:
+            self.shared.update(zip(keys, (moved[own] for own in chosen), strict=True))
 
     def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
         """One part: the chances of its pieces (axes) multiply, for their errors are independent; those that the
         readings of a tool tie are one."""
-        margins, rooms = [], {key: self.room(key) for key in self.pieces_of[part]}
-        for key in self.pieces_of[part]:
-            if any(self.uncut[mark] for _, row in self.groups[key] for mark, _ in row):
-                margins.append(margin(rooms[key], self.slack_mm(key, self.as_planned)))
-        tied = [key for key in self.pieces_of[part] if key in self.shared]
-        groups = [[key] for key in self.pieces_of[part] if key not in self.shared]
-        chance = math.prod(self.chance(own, rooms) for own in ([tied, *groups] if tied else groups))
+        groups = self.groups[part]
+        rooms = {number: self.room(part, number) for number in groups}
+        changing = [number for number, own in groups.items() if self.changes[own].any()]
+        margins = [margin(rooms[number], self.as_planned_mm[groups[number]]) for number in changing]
+        tied = [number for number in groups if (part, number) in self.shared]
+        apart = [[number] for number in groups if number not in tied]
+        chance = math.prod(self.chance(part, own, rooms) for own in ([tied, *apart] if tied else apart))
         verdict: SeatVerdict = "goes on" if chance >= PROVEN else "jams" if chance <= 1 - PROVEN else "can't tell"
         return SeatFinding(part, chance, verdict, joints, min(margins) if margins else None)
 
-    def chance(self, keys: list[tuple[str, int]], rooms: Mapping[tuple[str, int], Room]) -> float:
+    def chance(self, part: str, numbers: list[int], rooms: Mapping[int, Room]) -> float:
         """The chance that a part goes on in these pieces at once."""
-        slack = [self.slack_mm(key, self.solved.places_mm) for key in keys]
-        if len(keys) == 1:
-            return seats(rooms[keys[0]], slack[0], self.covariances[keys[0]])
-        covariance = block_diagonal([self.covariances[key] for key in keys])
-        moved = np.concatenate([self.shared[key] for key in keys])
+        slack = [self.slack_mm[self.groups[part][number]] for number in numbers]
+        if len(numbers) == 1:
+            return seats(rooms[numbers[0]], slack[0], self.covariances[part, numbers[0]])
+        covariance = block_diagonal([self.covariances[part, number] for number in numbers])
+        moved = np.concatenate([self.shared[part, number] for number in numbers])
         own = block_diagonal([np.ones((len(one), len(one))) for one in slack])
         covariance += (1.0 - own) * (moved @ moved.T)
-        whole = together([rooms[key] for key in keys], [len(one) for one in slack])
+        whole = together([rooms[number] for number in numbers], [len(one) for one in slack])
         return seats(whole, np.concatenate(slack), covariance)
 
     @cached_property
-    def uncut(self) -> list[bool]:
-        """For each mark whether it is still to be cut."""
-        uncut: list[bool] = self.solved.graph.network.uncut.tolist()
-        return uncut
+    def changes(self) -> Flags:
+        """For each gap (G) whether a mark of it is still to be cut."""
+        uncut = self.solved.graph.network.uncut
+        return np.bincount(self.rows.owner(), uncut[self.rows.mark], len(self.rows)) > 0
 
     @cached_property
-    def as_planned(self) -> list[float]:
-        """Positions (n,) with every uncut mark laid out to plan from its reference."""
+    def slack_mm(self) -> Floats:
+        """What the gaps (G) come to less what they have to be at least."""
+        return self.rows.of(self.solved.positions_mm) - self.least_mm
+
+    @cached_property
+    def as_planned_mm(self) -> Floats:
+        """The same with every uncut mark laid out to plan from its reference."""
         network = self.solved.graph.network
         reference = network.cuts.reference
         laid_out = self.solved.positions_mm[reference] + network.plan_mm - network.plan_mm[reference]
-        planned: list[float] = np.where(network.uncut, laid_out, self.solved.positions_mm).tolist()
-        return planned
+        return self.rows.of(np.where(network.uncut, laid_out, self.solved.positions_mm)) - self.least_mm
 
-    def slack_mm(self, key: tuple[str, int], at: list[float]) -> Floats:
-        """What the gaps of a part come to with marks at these places, less what they have to be at least."""
-        return np.array([
-            sum([coef * at[mark] for mark, coef in row])
-            - (0.0 if one.kind == "room" else min(0.0, one.least_mm) / 2)
-            for one, row in self.groups[key]
-        ])
-
-    def room(self, key: tuple[str, int]) -> Room:
-        """Which of them leave the part room together: the upper mark of a gap stands first in its row."""
-        marks, number = self.solved.assembly.marks, self.solved.numbers
-        own = [marks[row[0][0]].part == key[0] for _, row in self.groups[key]]
-        pairs = [(number[row[0][0]], number[row[1][0]]) for _, row in self.groups[key]]
-        return room(Seat(pairs, own), self.solved.pieces[key[1]].outlook)
+    def room(self, part: str, number: int) -> Room:
+        """Which of a part's gaps in a piece leave it room together: the upper mark of a gap stands first in its row."""
+        marks, inner = self.solved.assembly.marks, self.solved.numbers
+        ends = [(self.gaps[gap][0][0], self.gaps[gap][1][0]) for gap in self.groups[part][number].tolist()]
+        own = [marks[upper].part == part for upper, _ in ends]
+        return room(Seat([(inner[a], inner[b]) for a, b in ends], own), self.solved.pieces[number].outlook)

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property
-from itertools import accumulate
 from typing import Any, Protocol
 
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats, Rows, stacked
+from fitsolve.rows import Floats, Ints, Rows
 
 
 class Errors(Protocol):
@@ -23,8 +22,8 @@ class Errors(Protocol):
     def variance(self, rows: Rows) -> Floats:
         """The variance (m,) of each row, mm^2."""
 
-    def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
-        """For each group of m rows, their covariance (m, m), mm^2."""
+    def covariances(self, rows: Rows, groups: Sequence[Ints]) -> list[Floats]:
+        """For each group of m rows, by their numbers, their covariance (m, m), mm^2."""
 
     def influence(self, weights: Floats) -> Floats:
         """How a row, given by its weights on all marks (n,), moves with each unit error."""
@@ -53,13 +52,10 @@ class DenseErrors:
         """See `Errors`."""
         return np.asarray(np.square(rows.of(self.few)).sum(axis=1))
 
-    def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
+    def covariances(self, rows: Rows, groups: Sequence[Ints]) -> list[Floats]:
         """See `Errors`."""
-        if not groups:
-            return []
-        ends = [*accumulate(len(rows) for rows in groups)]
-        every = stacked(groups).of(self.few)
-        spreads = [every[start:end] for start, end in zip([0, *ends], ends, strict=False)]
+        every = rows.of(self.few)
+        spreads = [every.take(own, axis=0) for own in groups]
         return [spread @ spread.T for spread in spreads]
 
     def influence(self, weights: Floats) -> Floats:

@@ -168,10 +168,12 @@ def seats(room: Room, slack: Floats, covariance: Floats) -> float:
     left, alone = slack[one] + two * slack[other], covariance.diagonal()
     variance = alone[one] + two * (alone[other] + 2 * covariance[one, other])
     u = np.sqrt(np.maximum(variance, 0.0))
-    errs = u >= EXACT_MM
-    if not errs.all() and (left[~errs] < -EXACT_MM).any():
-        return 0.0
-    close = (errs & (left < SURE * u)).nonzero()[0]
+    exact, near = u < EXACT_MM, left < SURE * u
+    if exact.any():
+        if (left[exact] < -EXACT_MM).any():
+            return 0.0
+        near &= ~exact
+    close = near.nonzero()[0]
     if len(close) == 0:
         return 1.0
     if len(close) == 1:

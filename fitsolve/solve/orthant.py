@@ -45,32 +45,28 @@ def all_above(mean: Floats, covariance: Floats) -> float:
     """Return the chance that normal values (k,), all of some variance, are all at least 0."""
     if len(mean) == 0:
         return 1.0
-    u = np.sqrt(np.diagonal(covariance))
+    u = np.sqrt(covariance.diagonal())
     h = mean / u
-    miss = _below(-h)
-    if len(h) == 1:
-        return 1.0 - float(miss[0])
-    least, most = float(miss.max()), float(miss.sum())
+    miss = [0.5 * math.erfc(one / math.sqrt(2.0)) for one in h.tolist()]
+    least, most = max(miss), sum(miss)
     if most - least > CLOSE:
-        least, most = _of_pairs(h, miss, covariance / np.outer(u, u))
+        least, most = _of_pairs(h, miss, covariance / (u[:, None] * u))
     if most - least > CLOSE:
         return simulated(covariance, lambda drawn: (mean[:, None] + drawn).min(axis=0))
     return min(max(1.0 - (least + most) / 2, 0.0), 1.0)
 
 
-def _below(z: Floats) -> Floats:
-    """The chance that a standard normal value lies below each of z."""
-    return np.array([0.5 * math.erfc(-one / math.sqrt(2.0)) for one in z.tolist()])
-
-
-def _of_pairs(h: Floats, miss: Floats, correlation: Floats) -> tuple[float, float]:
+def _of_pairs(h: Floats, alone: list[float], correlation: Floats) -> tuple[float, float]:
     """The bounds for any of the values (k,) falling below 0, from them alone and two at a time."""
     one, other = _pairs(len(h))
-    pairs = both_below((h[one], h[other]), (miss[one], miss[other]), correlation[one, other])
-    s1, s2 = float(miss.sum()), float(pairs.sum())
+    miss = np.array(alone)
+    ones, others = miss[one], miss[other]
+    pairs = both_below((h[one], h[other]), (ones, others), correlation[one, other])
+    told = pairs.tolist()
+    s1, s2 = sum(alone), sum(told)
     a = 1 + math.floor(2 * s2 / s1)
-    least = max(float((miss[one] + miss[other] - pairs).max()), 2 * s1 / (a + 1) - 2 * s2 / (a * (a + 1)))
-    return least, s1 - _heaviest_tree(len(h), pairs.tolist())
+    least = max(float((ones + others - pairs).max()), 2 * s1 / (a + 1) - 2 * s2 / (a * (a + 1)))
+    return least, s1 - _heaviest_tree(len(h), told)
 
 
 def both_below(h: tuple[Floats, Floats], miss: tuple[Floats, Floats], correlation: Floats) -> Floats:

@@ -31,7 +31,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fitsolve.light import dataclass
-from fitsolve.rows import Floats, Ints, Rows, stacked
+from fitsolve.rows import Floats, Ints, Rows
 
 if TYPE_CHECKING:
     from fitsolve.solve.sparse import System
@@ -56,11 +56,11 @@ class SparseErrors:
         variance = np.bincount(owner, addend, len(rows))
         return np.where(variance > ROUNDING * np.bincount(owner, np.abs(addend), len(rows)), variance, 0.0)
 
-    def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
+    def covariances(self, rows: Rows, groups: Sequence[Ints]) -> list[Floats]:
         """See `Errors`."""
         if not groups:
             return []
-        wanted = self._in_coordinates(stacked(groups))
+        wanted = self._in_coordinates(rows.pick(np.concatenate(groups)))
         size = max(wanted.shape[1], 1)
         sizes = [len(rows) for rows in groups]
         group_of_row = np.repeat(np.arange(len(groups)), sizes)

@@ -136,13 +136,12 @@ class SharedErrors:
         """See `Errors`."""
         return np.asarray(self.base.variance(rows) + np.square(columns_of(rows, self.moves)).sum(axis=1))
 
-    def covariances(self, groups: Sequence[Rows]) -> list[Floats]:
+    def covariances(self, rows: Rows, groups: Sequence[Ints]) -> list[Floats]:
         """See `Errors`."""
-        found = []
-        for rows, alone in zip(groups, self.base.covariances(groups), strict=True):
-            moved = columns_of(rows, self.moves)
-            found.append(np.asarray(alone + moved @ moved.T))
-        return found
+        every = columns_of(rows, self.moves)
+        moves = [every.take(own, axis=0) for own in groups]
+        alone = self.base.covariances(rows, groups)
+        return [np.asarray(one + moved @ moved.T) for one, moved in zip(alone, moves, strict=True)]
 
     def influence(self, weights: Floats) -> Floats:
         """See `Errors`. One entry more stands at the end, for what comes in from elsewhere: from what
