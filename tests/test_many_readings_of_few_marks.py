@@ -43,3 +43,16 @@ def test_repeats_scatter_by_their_sample_standard_deviation():
     (told,) = found.agreement.tools
     assert (told.readings, told.freedom) == (60, pytest.approx(59, rel=1e-9))
     assert told.factor == pytest.approx(statistics.stdev(round(value, 2) for value in values) / 0.1, rel=1e-9)
+
+
+def test_a_tool_that_is_hardly_checked_has_the_freedom_it_has():
+    # Of two readings of one distance the one of standard uncertainty u has redundancy r = u^2 / (u^2 + v^2), v that of
+    # the other: alone with its tool, trace R = r and trace (R R) = r^2, one degree of freedom, however small r is.
+    plan = RAIL + '[tool.stick]\ngood_to = "200"\n'
+    readings = (("100.00", "caliper"), ("150.00", "stick"))
+    rows = tuple(
+        Row(no, "2026-03-02T08:00:00+01:00", "reading", "rail.l", "rail.mid", said, tool)
+        for no, (said, tool) in enumerate(readings, 1)
+    )
+    found = fitsolve.reconcile(fitsolve.Build(plan=read_plan(plan), log=rows))
+    assert [told.freedom for told in found.agreement.tools] == pytest.approx([1.0, 1.0], rel=1e-7)

@@ -27,7 +27,7 @@ from fitsolve.build.assembly import Rule
 from fitsolve.build.rulevalues import FrameValue, frame_values, rule_values
 from fitsolve.findings.solved import Solved, Terms, rows_of
 from fitsolve.findings.values import CheckFinding, CheckVerdict
-from fitsolve.light import dataclass, replace
+from fitsolve.light import dataclass
 from fitsolve.rows import Flags, Floats, Rows
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.judge import PROVEN, Side, judge
@@ -117,33 +117,35 @@ def _rows(solved: Solved, check: Rule) -> list[tuple[FrameValue, float]]:
 
 def _judged(solved: Solved, rows: list[tuple[Rule, FrameValue, float]]) -> list[CheckValue]:
     """The values of rows; those of one piece are worked out together."""
-    found = [CheckValue(one.terms, target, None, 0.0, 0.0, "can't tell", one.about) for _, one, target in rows]
+    values: list[float | None] = [None] * len(rows)
+    u_mm = [0.0] * len(rows)
     of_piece: dict[int, list[int]] = defaultdict(list)
-    for place, one in enumerate(found):
+    for place, (_, one, target) in enumerate(rows):
         if not one.terms:  # it cancels: nothing can be wrong with it
-            found[place] = replace(one, value_mm=-one.target)
+            values[place] = -target
         elif solved.piece(one.terms) is not None:
-            of_piece[int(solved.piece_of[one.terms[0][0]])].append(place)
+            of_piece[solved.homes[one.terms[0][0]]].append(place)
     for number, places in of_piece.items():
         piece = solved.pieces[number]
-        own = rows_of([solved.inside(found[place].terms) for place in places])
+        own = rows_of([solved.inside(rows[place][1].terms) for place in places])
         fixed = told(solved, piece, [rows[place][0] for place in places], own)
         places, own = [place for place, one in zip(places, fixed, strict=True) if one], own.pick(np.flatnonzero(fixed))
         spread = np.sqrt(piece.outlook.errors.variance(own)) if places else np.zeros(0)
         for place, u in zip(places, spread.tolist(), strict=True):
-            value = solved.value_mm(found[place].terms) - found[place].target
-            found[place] = replace(found[place], value_mm=value, u_mm=u)
-    return [_with_verdict(one, check.within_mm or 0.0) for one, (check, _, _) in zip(found, rows, strict=True)]
+            _, one, target = rows[place]
+            values[place], u_mm[place] = solved.value_mm(one.terms) - target, u
+    return [_with_verdict(*row, value, u) for row, value, u in zip(rows, values, u_mm, strict=True)]
 
 
-def _with_verdict(one: CheckValue, within: float) -> CheckValue:
-    if one.value_mm is None:
-        return one
-    judged = judge(one.value_mm, one.u_mm, -within, within)
+def _with_verdict(check: Rule, one: FrameValue, target: float, value: float | None, u: float) -> CheckValue:
+    if value is None:
+        return CheckValue(one.terms, target, None, 0.0, 0.0, "can't tell", one.about)
+    within = check.within_mm or 0.0
+    judged = judge(value, u, -within, within)
     verdict = CHECK_WORDS[judged.side]
     if verdict == "can't tell" and judged.chance <= 1 - PROVEN:
         verdict = "beyond"
-    return replace(one, chance=judged.chance, verdict=verdict)
+    return CheckValue(one.terms, target, value, u, judged.chance, verdict, one.about)
 
 
 def _compared(check: Rule) -> list[tuple[int, ...]]:
@@ -156,6 +158,8 @@ def told(solved: Solved, piece: Piece, checks: Sequence[Rule], rows: Rows) -> Fl
     """Return whether anything that may tell it fixes each row (m,), by the check that it is of."""
     most = np.array([TURNING if check.kind == "rack" else SETTLED for check in checks])
     fixed = settled(piece.allocation.staged, rows, most)
+    if not any(check.frame is not None and check.frame.read for check in checks):
+        return fixed
     for k, (check, terms) in enumerate(zip(checks, rows.terms(), strict=True)):
         if fixed[k] and check.frame is not None and check.frame.read:
             freedom = _by_readings(solved, piece) if check.kind == "rack" else piece.read

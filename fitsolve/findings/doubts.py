@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from itertools import accumulate, pairwise
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.covariance import DenseErrors
 from fitsolve.solve.doubts import (
+    ALPHA,
     CRITICAL,
     Standing,
     agrees,
@@ -84,9 +86,8 @@ def doubted(solved: Solved) -> Doubted:
             standing = stand_out(system.z, system.redundancy, system.scale, system.column)
         suspicions += _suspicions(solved, system, standing)
         scatters.take(system, standing)
-    agreement = Agreement(
-        square_sum, freedom, chance_above(square_sum, freedom), agrees(square_sum, freedom), scatters.findings()
-    )
+    chance = chance_above(square_sum, freedom)
+    agreement = Agreement(square_sum, freedom, chance, freedom <= 0 or chance >= ALPHA, scatters.findings())
     found.sort(key=lambda doubt: doubt.row)
     suspicions.sort(key=lambda one: (len(one.after), -round(abs(one.worst.standardised), ALIKE)))
     return Doubted(tuple(found), tuple(suspicions), agreement)
@@ -119,7 +120,7 @@ class _System:
         self.pieces = pieces
         self.checked = [residuals(piece) for piece in pieces]
         self.sources = [source for piece in pieces for source in _sources(solved, piece)]
-        self.start = np.cumsum([0, *(len(piece.network.measured) for piece in pieces)])
+        self.start = [*accumulate((len(piece.network.measured) for piece in pieces), initial=0)]
         scales = [piece.network.measured.scale for piece in pieces]
         z = [one.residual_mm / scale for one, scale in zip(self.checked, scales, strict=True)]
         redundancy = [one.redundancy for one in self.checked]
@@ -233,15 +234,19 @@ def _by_repeats_alone(piece: Piece, checked: Residuals) -> list[bool]:
     Of m readings of one distance that nothing else checks the redundancies add up to m - 1; with any other check
     to more.
     """
-    alone = [False] * len(piece.network.measured)
-    rows = [[term for term in terms if term[1]] for terms in piece.network.measured.terms()]  # some are 0 of a diagonal
+    rows = piece.network.measured
+    alone = [False] * len(rows)
     of_marks: dict[frozenset[int], list[int]] = defaultdict(list)
-    for k, told in enumerate(rows):
-        of_marks[frozenset([mark for mark, _ in told])].append(k)
+    marks, nowhere = np.where(rows.coef == 0.0, -1, rows.mark).tolist(), frozenset([-1])  # some are 0 of a diagonal
+    for k, (start, end) in enumerate(pairwise(rows.start.tolist())):
+        of_marks[frozenset(marks[start:end]) - nowhere].append(k)
+    if len(of_marks) == len(rows):
+        return alone
+    terms = [*rows.terms()]
     groups: dict[tuple[tuple[int, float], ...], list[int]] = defaultdict(list)
     for alike in of_marks.values():
         for k in alike if len(alike) > 1 else ():
-            told = sorted(rows[k])
+            told = sorted([term for term in terms[k] if term[1]])
             groups[tuple((mark, coef / told[0][1]) for mark, coef in told)].append(k)
     for own in groups.values():
         if len(own) > 1 and float(checked.redundancy[own].sum()) <= len(own) - 1 + CHECKED:
@@ -252,6 +257,8 @@ def _by_repeats_alone(piece: Piece, checked: Residuals) -> list[bool]:
 
 def _suspicions(solved: Solved, system: _System, standing: list[Standing]) -> list[Suspicion]:
     found: list[Suspicion] = []
+    if not standing:
+        return found
     after: list[Suspect] = []
     w, checks = system.standardised, system.redundancy > 0
 
@@ -335,8 +342,8 @@ class _Scatters:
 
     def take(self, system: _System, standing: list[Standing]) -> None:
         by_tool: dict[str, list[int]] = defaultdict(list)
-        for k, source in enumerate(system.sources):
-            if source.kind == "reading" and system.redundancy[k] > 0:
+        for k, (source, redundancy) in enumerate(zip(system.sources, system.redundancy.tolist(), strict=True)):
+            if redundancy > 0 and source.kind == "reading":
                 by_tool[self.solved.state.readings[source.number].tool].append(k)
         if not by_tool:
             return
@@ -375,18 +382,25 @@ class _Part:
 
 def _traces(system: _System, places: Ints, adjusted: list[Floats], out: list[Standing]) -> tuple[float, float]:
     """Trace R and trace (R R) of some rows, from what the adjusted rows of each piece err by."""
+    cut = places.searchsorted(system.start).tolist()
     spreads = [
-        adjusted[k][places[inside] - system.start[k]]
-        for k in range(len(adjusted))
-        if np.any(inside := (places >= system.start[k]) & (places < system.start[k + 1]))
+        own[places[first:end] - start]
+        for own, start, (first, end) in zip(adjusted, system.start, pairwise(cut), strict=False)
+        if first < end
     ]
     known = np.column_stack([*_beside(spreads), system.spread[places], *(one.direction[places] for one in out)])
-    square_sum = float(np.square(known).sum())  # R = I - B B', and it has as many rows as there are readings
+    if len(known) <= len(known.T):  # R = I - B B' as it is: its squares may be small beside what they are the rest of
+        left = -(known @ known.T)
+        left.ravel()[:: len(left) + 1] += 1.0
+        return float(left.trace()), float(np.square(left).sum())
+    square_sum = float(np.square(known).sum())  # R has as many rows as there are readings
     return len(places) - square_sum, len(places) - 2.0 * square_sum + float(np.square(known.T @ known).sum())
 
 
 def _beside(blocks: list[Floats]) -> list[Floats]:
     """Blocks below each other, each with columns of its own."""
+    if len(blocks) == 1:
+        return blocks
     start = np.cumsum([0, *(len(block) for block in blocks)])
     padded = []
     for block, first in zip(blocks, start, strict=False):

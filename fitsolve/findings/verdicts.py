@@ -39,30 +39,28 @@ SHOULDER_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "proud", "high": 
 def contact_findings(solved: Solved) -> list[ContactFinding]:
     """Every contact with its clearance and verdict."""
     contacts = solved.assembly.contacts
-    rows = [contact.clearance for contact in contacts]
-    u, fixed = [0.0] * len(rows), [False] * len(rows)
+    rows = rows_of([contact.clearance for contact in contacts])
+    u_mm, fixed = np.zeros(len(rows)), np.zeros(len(rows), dtype=bool)
     for number, places in solved.by_piece([contact.marks[0] for contact in contacts]).items():
-        piece = solved.pieces[number]
-        own = rows_of([solved.inside(rows[place]) for place in places])
-        spread = np.sqrt(piece.outlook.errors.variance(own)).tolist()
-        for place, u_mm, is_fixed in zip(places, spread, piece.fixed_rows(own).tolist(), strict=True):
-            u[place], fixed[place] = u_mm, is_fixed
+        piece, own = solved.pieces[number], rows.pick(np.array(places)).renumber(solved.number)
+        u_mm[places], fixed[places] = np.sqrt(piece.outlook.errors.variance(own)), piece.fixed_rows(own)
+    told = zip(contacts, rows.of(solved.positions_mm).tolist(), u_mm.tolist(), fixed.tolist(), strict=True)
     found = []
     slanted = _slanted(solved)
-    for k, contact in enumerate(contacts):
-        value = solved.value_mm(rows[k]) if fixed[k] else None
+    for k, (contact, value_mm, u, is_fixed) in enumerate(told):
+        value = value_mm if is_fixed else None
         chance: float | None = None
         verdict: FitVerdict = "can't tell"
         first: tuple[tuple[int, int], ...] = ()
         if value is not None:
             closed = contact.joint in solved.state.closed and contact.kind != "room"
             low = -math.inf if closed else contact.least_mm
-            judged = judge(value, u[k], low, contact.most_mm)
+            judged = judge(value, u, low, contact.most_mm)
             words = SHOULDER_WORDS if contact.kind == "butt" else FIT_WORDS
             chance, verdict = judged.chance, words[judged.side]
             if contact.joint not in solved.state.closed and judged.side in ("low", "high"):
-                first = unread(solved, merged(rows[k]))
-        expanded = None if value is None else 2 * u[k]
+                first = unread(solved, merged(contact.clearance))
+        expanded = None if value is None else 2 * u
         found.append(
             ContactFinding(
                 k,
@@ -217,12 +215,12 @@ class _Seated:
     def changes(self) -> Flags:
         """For each gap (G) whether a mark of it is still to be cut."""
         uncut = self.solved.graph.network.uncut
-        return np.bincount(self.rows.owner(), uncut[self.rows.mark], len(self.rows)) > 0
+        return np.asarray(np.bincount(self.rows.owner(), uncut[self.rows.mark], len(self.rows)) > 0)
 
     @cached_property
     def slack_mm(self) -> Floats:
         """What the gaps (G) come to less what they have to be at least."""
-        return self.rows.of(self.solved.positions_mm) - self.least_mm
+        return np.asarray(self.rows.of(self.solved.positions_mm) - self.least_mm)
 
     @cached_property
     def as_planned_mm(self) -> Floats:
@@ -230,7 +228,7 @@ class _Seated:
         network = self.solved.graph.network
         reference = network.cuts.reference
         laid_out = self.solved.positions_mm[reference] + network.plan_mm - network.plan_mm[reference]
-        return self.rows.of(np.where(network.uncut, laid_out, self.solved.positions_mm)) - self.least_mm
+        return np.asarray(self.rows.of(np.where(network.uncut, laid_out, self.solved.positions_mm)) - self.least_mm)
 
     def room(self, part: str, number: int) -> Room:
         """Which of a part's gaps in a piece leave it room together: the upper mark of a gap stands first in its row."""
