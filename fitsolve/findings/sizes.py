@@ -29,23 +29,22 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
     distances = solved.assembly.distances
     u_advice, u_outcome = np.zeros(len(distances)), np.zeros(len(distances))
     fixed = np.zeros(len(distances), dtype=bool)
-    ends = np.array([[one.end for one in distances], [one.start for one in distances]], dtype=np.intp).T
+    starts = [distance.start for distance in distances]
+    ends = np.array([[distance.end for distance in distances], starts], dtype=np.intp).T
     sign = np.array([distance.sign for distance in distances], dtype=np.float64)
-    for number, places in solved.by_piece([distance.start for distance in distances]).items():
-        piece = solved.pieces[number]
-        rows = differences(solved.number[ends[places]], sign[places])
+    for number, places in solved.by_piece(starts).items():
+        piece, own = solved.pieces[number], np.array(places)
+        rows = differences(solved.number[ends[own]], sign[own])
         u = np.sqrt(piece.advice.variance(rows))
-        u_advice[places], u_outcome[places] = u, np.hypot(u, piece.u_cut(rows))
-        fixed[places] = piece.fixed_rows(rows)
-    return _told(solved, fixed.tolist(), (2 * u_advice).tolist(), (2 * u_outcome).tolist())
-
-
-def _told(
-    solved: Solved, fixed: list[bool], advice: list[float], outcome: list[float]
-) -> tuple[DistanceFinding, ...]:
-    """The distances in words of marks, with the expanded uncertainties that they have."""
-    x, names = solved.places_mm, [mark.name for mark in solved.assembly.marks]
-    states = [*map(int, solved.state.marks)]
+        u_advice[own], u_outcome[own] = u, np.hypot(u, piece.u_cut(rows))
+        fixed[own] = piece.fixed_rows(rows)
+    x = solved.positions_mm[ends]
+    sizes: list[float | None] = [*(sign * (x[:, 0] - x[:, 1])).tolist()]
+    advice: list[float | None] = [*(2 * u_advice).tolist()]
+    outcome: list[float | None] = [*(2 * u_outcome).tolist()]
+    for k in np.flatnonzero(~fixed).tolist():
+        sizes[k] = advice[k] = outcome[k] = None
+    names, states = [mark.name for mark in solved.assembly.marks], [*map(int, solved.state.marks)]
     return tuple([
         DistanceFinding(
             k,
@@ -54,12 +53,12 @@ def _told(
             names[d.start],
             names[d.end],
             d.plan_mm,
-            d.sign * (x[d.end] - x[d.start]) if fixed[k] else None,
-            advice[k] if fixed[k] else None,
-            outcome[k] if fixed[k] else None,
+            size_mm,
+            u_advice_mm,
+            u_outcome_mm,
             STATES[min(states[d.start], states[d.end])],
         )
-        for k, d in enumerate(solved.assembly.distances)
+        for k, (d, size_mm, u_advice_mm, u_outcome_mm) in enumerate(zip(distances, sizes, advice, outcome, strict=True))
     ])
 
 
@@ -100,13 +99,14 @@ def _as_cut(solved: Solved) -> list[int]:
 def assumptions(solved: Solved, sizes: tuple[DistanceFinding, ...]) -> tuple[Assumption, ...]:
     """Distances of made wood that no reading settles: taken at plan, or at what they were cut to."""
     found = []
-    inner = solved.numbers
+    inner, homes, distances = solved.numbers, solved.homes, solved.assembly.distances
+    read = {*solved.graph.network.measured.mark.tolist()}  # no other mark is tied to any
     for number in _as_cut(solved):
-        size, distance = sizes[number], solved.assembly.distances[number]
-        home = solved.homes[distance.start]
-        if size.size_mm is None or size.advice_expanded_mm is None or solved.homes[distance.end] != home:
+        size, distance = sizes[number], distances[number]
+        start, end = distance.start, distance.end
+        if size.size_mm is None or size.advice_expanded_mm is None or homes[start] != homes[end]:
             continue
-        if solved.pieces[home].read.tied(inner[distance.start], inner[distance.end]):
+        if start in read and end in read and solved.pieces[homes[start]].read.tied(inner[start], inner[end]):
             continue
         found.append(
             Assumption(
