@@ -24,6 +24,8 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Iterable
+from itertools import accumulate, pairwise
 from typing import Literal
 
 import numpy as np
@@ -103,7 +105,8 @@ class _Maker:
         self.assembly = assembly
         self.state = state
         self.plan = [mark.plan_mm for mark in assembly.marks]
-        self.made = [s == MarkState.MADE for s in state.marks]
+        there = MarkState.MADE
+        self.made = [mark == there for mark in state.marks]
         self.lists: dict[str, RowList] = defaultdict(RowList)
         self.sources: dict[str, list[Source]] = defaultdict(list)
         self.low: list[float] = []
@@ -190,8 +193,8 @@ class _Maker:
 
     def planned(self) -> None:
         u = self.assembly.workmanship_mm / 2
-        tied = _Ties(len(self.plan))
         counted: set[int] = set()
+        found: list[tuple[int, int, Source]] = []
         laying, laid, made = Laying(self.assembly, self.state.laid_from), bool(self.state.laid_from), self.made
         for number, distance in enumerate(self.assembly.distances):
             start, end = distance.start, distance.end
@@ -200,17 +203,16 @@ class _Maker:
             whose = laying.whose(start, end) if laid else ()
             if whose is not None:
                 counted.update(whose)
-                self.planned_row(start, end, u, Source("distance", number))
-                tied.tie(start, end)
+                found.append((start, end, Source("distance", number)))
         for cut, reference in laying.sizes():
-            if cut not in counted and self.made[cut] and self.made[reference]:
-                self.planned_row(reference, cut, u, Source("layout", cut))
-                tied.tie(reference, cut)
-        for index, base in self.assembly.stations:
-            if made[index] and made[base]:
-                if index not in self.assembly.sloped_ends:
-                    self.planned_row(base, index, u, Source("station", index))
-                tied.tie(base, index)
+            if cut not in counted and made[cut] and made[reference]:
+                found.append((reference, cut, Source("layout", cut)))
+        there = [(base, index) for index, base in self.assembly.stations if made[index] and made[base]]
+        sloped = self.assembly.sloped_ends
+        found += [(base, index, Source("station", index)) for base, index in there if index not in sloped]
+        self.planned_rows(found, u)
+        tied = _Ties(len(self.plan))
+        tied.join([*((start, end) for start, end, _ in found), *there])
         self.bridge_unmade(tied, u)
         self.slopes(u)
 
@@ -237,11 +239,14 @@ class _Maker:
             terms = [(peg.tenon_hole, 1.0), (peg.shoulder, -1.0), (peg.hole, -1.0), (peg.face, 1.0)]
             self.add("planned" if made else "holds", terms, -peg.way * peg.draw_mm, scale, Source("peg", number))
 
-    def planned_row(self, start: int, end: int, u: float, source: Source) -> None:
-        """The distance start to end at what it was cut to, which is the plan unless `made` said a size."""
-        cut_to = self.state.cut_to_mm
-        self.lists["planned"].add([(end, 1.0), (start, -1.0)], cut_to[end] - cut_to[start], u)
-        self.sources["planned"].append(source)
+    def planned_rows(self, found: list[tuple[int, int, Source]], u: float) -> None:
+        """Distances start to end at what they were cut to, which is the plan unless `made` said a size."""
+        cut_to, rows = self.state.cut_to_mm, self.lists["planned"]
+        rows.terms += [term for start, end, _ in found for term in ((end, 1.0), (start, -1.0))]
+        rows.start += range(rows.start[-1] + 2, len(rows.terms) + 1, 2)
+        rows.value += [cut_to[end] - cut_to[start] for start, end, _ in found]
+        rows.scale += [u] * len(found)
+        self.sources["planned"] += [source for _, _, source in found]
 
     def bridge_unmade(self, tied: _Ties, u: float) -> None:
         """Two made marks of a part stay at their distance though a mark between them is uncut: of one run as one
@@ -250,25 +255,25 @@ class _Maker:
         A made mark cannot move; without this the piece would come apart at the uncut mark.
         Only where nothing else ties them.
         """
-        for reading in self.state.readings:
-            if not reading.across and len(reading.terms) == 2:
-                tied.tie(reading.terms[0][0], reading.terms[1][0])
-        made, families = self.made, self.assembly.families.values()
-        loose = [family for family in families if not tied.all_tied([one for one in family if made[one]])]
+        own = [one.terms for one in self.state.readings if not one.across and len(one.terms) == 2]
+        tied.join([(start, end) for (start, _), (end, _) in own])
+        made, families, root = self.made, self.assembly.families.values(), tied.roots()
+        loose = [family for family in families if len({root[one] for one in family if made[one]}) > 1]
+        if not loose:
+            return
+        found: list[tuple[int, int, Source]] = []
         among = {mark for family in loose for mark in family}
         for number, run in enumerate(self.assembly.runs):
-            there = [mark for mark in run if self.made[mark]] if run[0] in among else []
-            for start, end in zip(there, there[1:], strict=False):
-                if tied.tie(start, end):
-                    self.planned_row(start, end, u, Source("run", number))
+            there = [mark for mark in run if made[mark]] if run[0] in among else []
+            found += [(*pair, Source("run", number)) for pair in pairwise(there) if tied.tie(*pair)]
+        self.planned_rows(found, u)
         placed = {*self.assembly.sloped_ends, *(peg.tenon_hole for peg in self.assembly.pegs)}
-        marks = self.assembly.marks
+        marks, found = self.assembly.marks, []
         for family in loose:
-            own = [one for one in family if self.made[one] and marks[one].station_of is None and one not in placed]
-            there = sorted(own, key=self.plan.__getitem__)
-            for start, end in zip(there, there[1:], strict=False):
-                if tied.tie(start, end):
-                    self.planned_row(start, end, u * math.sqrt(2.0), Source("station", end))
+            alone = [one for one in family if made[one] and marks[one].station_of is None and one not in placed]
+            there = sorted(alone, key=self.plan.__getitem__)
+            found += [(*pair, Source("station", pair[1])) for pair in pairwise(there) if tied.tie(*pair)]
+        self.planned_rows(found, u * math.sqrt(2.0))
 
     # -- what to cut ---------------------------------------------------------------------
 
@@ -329,7 +334,7 @@ class _Maker:
     def asked(self) -> Flags | None:
         """Which holds are asked of placements: those of keeps, which tie no wood to wood."""
         flags = np.array([source.kind == "keep" for source in self.sources["holds"]], dtype=bool)
-        return flags if np.any(flags) else None
+        return flags if flags.any() else None
 
     def rough(self) -> None:
         for number, bound in enumerate(self.state.rough):
@@ -340,21 +345,16 @@ class _Maker:
 
     def bounds(self, uncut: npt.NDArray[np.bool_]) -> Bounds:
         rows = self.lists["bounds"].rows()
-        hard = np.zeros(len(rows), dtype=bool)
-        np.logical_or.at(hard, rows.owner(), uncut[rows.mark])
+        hard = np.bincount(rows.owner(), uncut[rows.mark], len(rows)) > 0
         relaxable = np.array(self.relaxable, dtype=bool) & hard
         return Bounds(rows, np.array(self.low), np.array(self.high), hard, relaxable)
 
     def judged(self) -> Rows:
         """The clearances of all contacts, then the values of all checks: what verdicts are about."""
-        judged = RowList()
-        for contact in self.assembly.contacts:
-            terms = contact.clearance
-            judged.add(terms, 0.0, 1.0)
-        for check in self.assembly.checks:
-            for terms, _ in rule_values(check, self.plan):
-                judged.add(terms, 0.0, 1.0)
-        return judged.rows()
+        rows = [contact.clearance for contact in self.assembly.contacts]
+        rows += [terms for check in self.assembly.checks for terms, _ in rule_values(check, self.plan)]
+        start, count = accumulate(map(len, rows), initial=0), len(rows)
+        return RowList([*start], [term for terms in rows for term in terms], [0.0] * count, [1.0] * count).rows()
 
     # -- how cuts miss --------------------------------------------------------------------
 
@@ -396,7 +396,7 @@ class _Maker:
         for slope in self.assembly.slopes:
             if slope.give_mm is None and not (self.made[slope.start] or self.made[slope.end]):
                 line.tie(slope.start, slope.end)
-        return [line.root(mark) for mark in range(len(self.plan))]
+        return line.roots()
 
     def references(self) -> Ints:
         """For each uncut mark, the mark it is laid out from, the same as at the layout: one for all of a part along
@@ -434,9 +434,19 @@ class _Ties:
             mark = self.parent[mark]
         return mark
 
-    def all_tied(self, marks: list[int]) -> bool:
-        """Whether these marks all hang together."""
-        return len({self.root(mark) for mark in marks}) < 2
+    def roots(self) -> list[int]:
+        """For each mark the one that stands for all that it hangs together with."""
+        return [mark if parent == mark else self.root(mark) for mark, parent in enumerate(self.parent)]
+
+    def join(self, pairs: Iterable[tuple[int, int]]) -> None:
+        """Tie many pairs of marks."""
+        parent = self.parent
+        for a, b in pairs:
+            while parent[a] != a:
+                parent[a] = a = parent[parent[a]]
+            while parent[b] != b:
+                parent[b] = b = parent[parent[b]]
+            parent[a] = b
 
     def tie(self, a: int, b: int) -> bool:
         """Tie two marks; true when they were not tied before."""
