@@ -324,3 +324,39 @@ def test_a_tool_that_scatters_less_than_stated_is_told_in_a_large_piece_too():
     assert told.factor == pytest.approx(expected, rel=1e-9)
     # 32 seeded sums stand for 820 columns: |R v|^2 is twice a count of pairs, chance a half, so it has sd sqrt(410).
     assert told.freedom == pytest.approx(count, abs=4 * math.sqrt(count / 32) * 1.1)
+
+
+class TestNothingIsProvenBelowTheStep:
+    """Equal repeats are said to scatter less than stated only where the step they are read to allows it."""
+
+    def told(self, readings, good_to):
+        run = "a 20 b 20 c"
+        rows = [fitsolve.Row(time="2025-11-25T14:10:00+00:00", event="reading", start="board.a", end=f"board.{end}",
+                             reading=text, tool="stick") for end, text in readings]  # fmt: skip
+        plan = 'unit = "in"\nfinest = "1/32"\nworkmanship = "1/32"\ngive = "1/16"\n'
+        plan += f'[tool.stick]\ngood_to = "{good_to}"\n[part.board]\nx = "{run}"\n'
+        (one,) = fitsolve.reconcile(fitsolve.Build(plan=read_plan(plan), log=rows)).agreement.tools
+        return one
+
+    READ_TO_32 = [("b", "20 1/32")] * 40 + [("c", "40 1/32")] * 2
+
+    def test_equal_repeats_to_the_step_the_tool_is_good_to_say_nothing(self):
+        # u = 1/64 = half a step: what was read may lie just so far beside its line, 40 times over.
+        one = self.told(self.READ_TO_32, "1/32")
+        assert one.chance > 0.9999
+        assert one.verdict == "as stated"
+
+    def test_of_a_tool_good_to_four_steps_they_do(self):
+        # u = 1/16 = 2 steps: half a step is a quarter of u, so they scatter a quarter as far at the most. With n = 42
+        # of two distances, 40 degrees of freedom: 40 / 16 = 2.5 lies far under the 0.0005 point of chi-square, 16.9.
+        one = self.told(self.READ_TO_32, "1/8")
+        assert one.verdict == "less"
+        assert one.factor_most == pytest.approx(0.25, rel=0.01)
+
+    def test_decimals_are_read_to_their_last_place(self):
+        readings = [("b", f"20.00{k % 3}") for k in range(30)]
+        assert self.told(readings, "1/32").verdict == "less"
+
+    def test_of_one_number_alone_no_step_is_known(self):
+        assert self.told([("b", "20")] * 40, "1/32").verdict == "as stated"
+        assert self.told([("b", "508 mm")] * 40, "1/32").verdict == "as stated"

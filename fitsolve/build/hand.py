@@ -19,6 +19,7 @@ All of this is common practice, no source.
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 
 from fitsolve.lengths import LengthError, Unit, read_length
 from fitsolve.light import dataclass, pattern
@@ -48,6 +49,12 @@ def read_by_hand(text: str, unit: Unit, strong_mm: float) -> ByHand:
     if length + way * size < 0:
         raise LengthError(text, match.start("word"), 4, "less than nothing is left", text)
     return ByHand(length + way * size, size / 4)
+
+
+def length_written(text: str, unit: Unit) -> Fraction:
+    """The line that a reading was read at, exactly, mm, without strong or bare. Raises LengthError."""
+    match = _HAND.fullmatch(text)
+    return read_length(text if match is None else match["length"], unit)
 
 
 def said_good_to(note: str, unit: Unit) -> float | None:

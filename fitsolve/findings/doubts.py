@@ -356,28 +356,42 @@ class _Scatters:
             for one in out:
                 z = z - one.direction[places] * one.w
             traces = _traces(system, places, adjusted, out) if small else _large_traces(system, places, out)
-            self.parts[tool].append(_Part(len(own), float(z @ z), *traces))
+            weight = float((system.redundancy[places] / np.square(system.scale[places])).sum())
+            self.parts[tool].append(_Part(len(own), float(z @ z), *traces, weight))
 
     def findings(self) -> tuple[ToolScatter, ...]:
         found = []
         for tool, parts in self.parts.items():
-            told = scatter_of(
-                sum(one.square_sum for one in parts), sum(one.mean for one in parts), sum(one.spread for one in parts)
-            )
-            if told is not None:
-                readings = sum(one.readings for one in parts)
-                found.append(ToolScatter(tool, readings, told.freedom, told.factor, told.chance, told.verdict))
+            square_sum, mean = sum(one.square_sum for one in parts), sum(one.mean for one in parts)
+            spread = sum(one.spread for one in parts)
+            told = scatter_of(square_sum, mean, spread)
+            if told is None:
+                continue
+            verdict, most = told.verdict, told
+            if verdict == "less":
+                unread = self._as_may_have_been(tool, square_sum, sum(one.weight for one in parts))
+                most = scatter_of(unread, mean, spread) or told
+                verdict = "less" if most.verdict == "less" else "as stated"
+            readings = sum(one.readings for one in parts)
+            found.append(ToolScatter(tool, readings, told.freedom, told.factor, told.chance, verdict, most.factor))
         return tuple(found)
+
+    def _as_may_have_been(self, tool: str, square_sum: float, weight: float) -> float:
+        from fitsolve.findings.readto import as_may_have_been, read_to_mm
+
+        texts = {one.text for one in self.solved.state.readings if one.tool == tool}
+        return as_may_have_been(square_sum, weight, read_to_mm(texts, self.solved.assembly.unit))
 
 
 @dataclass(frozen=True)
 class _Part:
-    """The readings of one tool in one system: their square sum, trace R and trace (R R)."""
+    """The readings of one tool in one system: their square sum, trace R, trace (R R) and sum R_ii / u_i^2."""
 
     readings: int
     square_sum: float
     mean: float
     spread: float
+    weight: float
 
 
 def _traces(system: _System, places: Ints, adjusted: list[Floats], out: list[Standing]) -> tuple[float, float]:

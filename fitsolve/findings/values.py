@@ -257,7 +257,8 @@ class ToolError:
 @dataclass(frozen=True, slots=True)
 class ToolScatter:
     """How far the readings of a tool scatter beside what it is said to be good to: `factor` times
-    as far; `chance` is that of scattering so far or further if what is said is true."""
+    as far; `chance` is that of scattering so far or further if what is said is true. `factor_most` is the most it
+    may be where they are read no finer than they are written."""
 
     tool: str
     readings: int
@@ -265,6 +266,7 @@ class ToolScatter:
     factor: float
     chance: float
     verdict: Literal["as stated", "further", "less"]
+    factor_most: float
 
 
 @dataclass(frozen=True, slots=True)

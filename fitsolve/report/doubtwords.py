@@ -408,8 +408,8 @@ def _scatter_text(found: Reconciliation, one: ToolScatter) -> str:
             f"a good_to {one.factor:.1f} times as large, or read with more care."
         )
     return (
-        f"{checked} {scatter} only {max(one.factor, 0.01):.2f} times as far as it is said to be good to: "
-        f"its good_to could be smaller, unless one reading was written down more than once."
+        f"{checked} {scatter} at most {max(one.factor_most, 0.01):.2f} times as far as it is said to be good to, as "
+        f"finely as they are written: its good_to could be smaller, unless one reading was written down more than once."
     )
 
 
