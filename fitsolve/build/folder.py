@@ -45,13 +45,26 @@ class Build:
 
 
 def log_of(rows: Sequence[Row]) -> Log:
-    """Return rows as a log. A row whose number is 0 gets the one after the row before it."""
+    """Return rows as a log. A row whose number is 0 gets the one after the row before it; a reading may be a number."""
     numbered: list[Row] = []
     last = 0
-    for row in rows:
+    for row in map(_written, rows):
         last = row.no or last + 1
         numbered.append(row if row.no else replace(row, no=last))
     return Log(rows=tuple(numbered), highest=max((row.no for row in numbered), default=0), headed=True)
+
+
+def _written(row: Row) -> Row:
+    """A row as a file would have it: all texts. A reading of 3.5 is what was written, exactly."""
+    if not isinstance(row, Row):
+        raise TypeError(f"a log made in Python is a list of fitsolve.Row, and here is {row!r:.60}")
+    cells: tuple[object, ...] = (row.time, row.event, row.start, row.end, row.reading, row.tool, row.note)
+    if all(type(cell) is str for cell in cells):
+        return row
+    from fitsolve.build.plan import as_text
+
+    time, event, start, end, reading, tool, note = ("" if cell is None else str(as_text(cell)) for cell in cells)
+    return Row(row.no, time, event, start, end, reading, tool, note, row.line)
 
 
 def load_build(folder: str | os.PathLike[str], *, rules_apart: bool = False) -> Build:
