@@ -231,8 +231,10 @@ class TestWhatIsOddIsSaidAtOnce:
         near = run("read", "leg.l", "left", "right", "3.509", *caliper, at=at)
         assert "2 readings, 0.009 apart" in near.output
         assert "read it once more" not in near.output
+        assert near.exit_code == 0
         far = run("read", "leg.l", "left", "right", "3.5098", *caliper, at=at)
         assert "3 readings, 0.010 apart, more than they are good to: read it once more" in far.output
+        assert far.exit_code == 1
 
 
 class TestAListThatIsEmpty:

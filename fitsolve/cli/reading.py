@@ -14,7 +14,7 @@ import click
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, Written, open_bench
 from fitsolve.cli.builtin import ListsTools
-from fitsolve.cli.common import build_folder, build_option, finish, refuse, say
+from fitsolve.cli.common import at_least, build_folder, build_option, finish, refuse, say
 from fitsolve.cli.complete import complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, no_stray_options, reading_echo
 from fitsolve.errors import BuildError, Problem
@@ -372,7 +372,7 @@ def full_echo(written: Written, bench: Bench) -> str:
 
 def repeats(written: Written) -> str:
     """`; 3 readings, 0.006 apart`, where the same was read before; where they are further apart than readings of such
-    tools come to (a chance of 0.001), that is said."""
+    tools come to (a chance of 0.001), that is said, and is a warning."""
     from fitsolve.report.measures import Measures
 
     state, no = written.state, written.row.no
@@ -388,5 +388,6 @@ def repeats(written: Written) -> str:
     apart_mm = max(same) - min(same)
     told = f"; {len(same)} readings, {Measures.of(written.assembly).bare(apart_mm)} apart"
     if apart_mm > APART_MOST * math.sqrt(2.0) * max(one.u_mm for one in alike):
+        at_least(1)
         told += ", more than they are good to: read it once more"
     return told
