@@ -25,7 +25,7 @@ equality-constrained least squares: A. Bjorck, Numerical Methods for Least Squar
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any
@@ -125,7 +125,7 @@ class Freedom:
         root = self.root(mark)
         return self._pivots.get(root, {root: 1})
 
-    def contract(self, terms: list[tuple[int, float]]) -> Combination:
+    def contract(self, terms: Iterable[tuple[int, Number]]) -> Combination:
         """The row over free marks, what cancels left out; empty when it is settled."""
         parent, pivots, exact = self._parent, self._pivots, self._exact
         total: Combination = {}
@@ -134,7 +134,7 @@ class Freedom:
             while parent[root] != root:
                 parent[root] = parent[parent[root]]
                 root = parent[root]
-            weight = exact(coef)
+            weight = coef if exact is float or isinstance(coef, Fraction) else exact(coef)
             expression = pivots.get(root)
             if expression is None:
                 total[root] = total.get(root, 0) + weight
@@ -160,17 +160,16 @@ class Freedom:
         waiting = self._tie_plainly(rows, chosen)
         progress = True
         while progress:
-            left = [terms for terms in waiting if not self._tie_difference(self.contract(terms))]
+            left = [row for row in map(self._renewed, waiting) if not self._tie_difference(row)]
             progress = len(left) < len(waiting)
             waiting = left
-        for terms in waiting:
-            row = self.contract(terms)
+        for row in map(self._renewed, waiting):
             if not self._tie_difference(row):
                 self._eliminate(row)
         return self._gone
 
-    def _tie_plainly(self, rows: Rows, chosen: Ints | None) -> list[list[tuple[int, float]]]:
-        """Take the rows that tie two marks, nearly all there are; return those that must wait."""
+    def _tie_plainly(self, rows: Rows, chosen: Ints | None) -> list[Combination]:
+        """Take the rows that tie two free marks, nearly all there are; return the others, contracted."""
         parent, pivots, used_by, gone = self._parent, self._pivots, self._used_by, self._gone
         start, mark, coef = rows.start.tolist(), rows.mark.tolist(), rows.coef.tolist()
         waiting = []
@@ -194,10 +193,16 @@ class Freedom:
                     else:
                         self._tie_free(a, b)
                     continue
-            terms = list(zip(mark[k:end], coef[k:end], strict=True))
-            if end != k + 2 or not self._tie_difference(self.contract(terms)):
-                waiting.append(terms)
-        return waiting
+            waiting.append((k, end))
+        return [self.contract(zip(mark[k:end], coef[k:end], strict=True)) for k, end in waiting]
+
+    def _renewed(self, row: Combination) -> Combination:
+        """A row contracted before, over what is free now."""
+        parent, pivots = self._parent, self._pivots
+        for mark in row:
+            if parent[mark] != mark or mark in pivots:
+                return self.contract(row.items())
+        return row
 
     def _tie_difference(self, row: Combination) -> bool:
         """Take the row if it is empty or ties two free marks; false when it must wait."""
@@ -252,19 +257,18 @@ class Freedom:
 
     def _eliminate(self, row: Combination) -> None:
         """Express one free mark of the row by the others, there and wherever it is used."""
+        used_by = self._used_by
         sizes = {abs(part) for part in row.values()}
         least = STEADY * max(sizes)
-        pivot = min(
-            [free for free, part in row.items() if abs(part) >= least],
-            key=lambda free: (len(self._used_by.get(free, ())), free),
-        )
-        if self._exact is float and not all(_few_bits(size / row[pivot]) for size in sizes):
+        pivot = min([(len(used_by.get(free, ())), free) for free, part in row.items() if abs(part) >= least])[1]
+        if len(sizes) > 1 and self._exact is float and not all([_few_bits(size / row[pivot]) for size in sizes]):
             self._to_fractions()
         self._gone.append(pivot)
-        row = {free: self._number(part) for free, part in row.items()}
+        if self._exact is not float:
+            row = {free: self._number(part) for free, part in row.items()}
         scale = row.pop(pivot)
         expression: Combination = {free: -part / scale for free, part in row.items()}
-        for user in self._used_by.pop(pivot, set()):
+        for user in used_by.pop(pivot, ()):
             old = self._pivots[user]
             weight = old.pop(pivot)
             for free, part in expression.items():
@@ -275,7 +279,7 @@ class Freedom:
             self._join_if_alike(user)
         self._pivots[pivot] = expression
         for free in expression:
-            self._used_by.setdefault(free, set()).add(pivot)
+            used_by.setdefault(free, set()).add(pivot)
         self._join_if_alike(pivot)
 
     def _number(self, part: Number) -> Number:
