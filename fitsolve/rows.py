@@ -62,12 +62,16 @@ class Rows:
         return self._owner
 
     def dense(self, width: int) -> Floats:
-        """The rows as a dense (m, width) matrix."""
-        m = len(self.value)
-        if m == 0:
-            return np.zeros((0, width))
-        flat = np.bincount(self._owner * width + self.mark, self.coef, m * width)
-        return np.asarray(flat.reshape(m, width), dtype=np.float64)
+        """The rows as a dense (m, width) matrix, not to be written to: it is made once."""
+        m, made = len(self.value), self._dense
+        if width not in made:
+            made[width] = np.bincount(self._owner * width + self.mark, self.coef, m * width).reshape(m, width)
+            made[width].flags.writeable = False
+        return made[width]
+
+    @cached_property
+    def _dense(self) -> dict[int, Floats]:
+        return {}
 
     def of(self, x: Floats) -> Floats:
         """What each row comes to at positions x (n,), or at each column of x (n, k)."""

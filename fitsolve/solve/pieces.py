@@ -401,15 +401,16 @@ def _outlook(estimate: AnyStaged, network: Network, left: Entries | None = None)
     how rough marks err beside."""
     if left is None:
         left = Entries(NONE, NONE, np.zeros(0), 0)
-    staged = estimate.copy().add(_layout(network))
     in_wood, asked = _two_kinds(network)
-    if isinstance(staged, Staged):
+    if isinstance(estimate, Staged):
+        staged = estimate.copy().follow(_layout(network))
         staged.maps = [np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts), left.dense(len(network))])]
         freedom = staged.follow(in_wood).freedom.copy()
         return Outlook(freedom, DenseErrors(staged.follow(network.wishes).follow(asked).maps[0]))
     from fitsolve.solve.selected import SparseErrors
     from fitsolve.solve.sparse import cut_noise, system
 
+    staged = estimate.copy().add(_layout(network))
     noise = cut_noise(staged, network.cuts, left)
     freedom = staged.add(in_wood).freedom.copy()
     staged.add(network.wishes).add(asked)

@@ -26,6 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import field
+from itertools import accumulate
 
 import numpy as np
 
@@ -104,7 +105,7 @@ class Staged:
             return np.zeros((len(self.x), 0))
         basis, free = self._left()
         matrix, value, scale = rows.dense(len(self.x)), rows.value, rows.scale
-        contracted = _without_rounding(matrix @ basis)
+        contracted = matrix if len(free) == len(matrix.T) else _without_rounding(matrix @ basis)
         reached = contracted.any(axis=1)
         moved = None if reached.all() else np.flatnonzero(reached)
         if moved is not None:
@@ -124,13 +125,22 @@ class Staged:
             own = basis, inverse, turning_marks(rows, counted)
             step = beside_free(matrix, *own, *self.freedom.dense_basis())
         self.x = self.x + step @ (value / scale - matrix @ self.x)
-        self.maps = [earlier - step @ (matrix @ earlier) for earlier in self.maps]
+        self.maps = self._brought_up(step, matrix)
         self._known = None
         if moved is None:
             return step
         whole = np.zeros((len(self.x), len(rows)))
         whole[:, moved] = step
         return whole
+
+    def _brought_up(self, step: Floats, matrix: Floats) -> list[Floats]:
+        """The earlier maps, I - M A times each: all in one product."""
+        if len(self.maps) < 2:
+            return [earlier - step @ (matrix @ earlier) for earlier in self.maps]
+        every = np.concatenate(self.maps, axis=1)
+        every -= step @ (matrix @ every)
+        ends = [*accumulate(one.shape[1] for one in self.maps)]
+        return [every[:, start:end] for start, end in zip([0, *ends], ends, strict=False)]
 
     def contract(self, rows: Rows, basis: Floats) -> Floats:
         """The rows over the columns of a basis (m, k)."""
