@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 if TYPE_CHECKING:
     from dataclasses import dataclass as dataclass
     from dataclasses import replace as replace
+    from functools import cached_property as cached_property
     from re import Pattern
 
     _TAKES: tuple[CodeType, ...]
@@ -46,6 +47,24 @@ else:
 
             found = getattr(re.compile(*self._said), name)
             setattr(self, name, found)
+            return found
+
+    class cached_property:
+        """The same as in the standard library, less the lock that it has before Python 3.12: nothing here runs in
+        threads, and for small things the lock is most of the time."""
+
+        def __init__(self, work: Callable[[Any], Any]) -> None:
+            self._work = work
+            self.__doc__ = work.__doc__
+
+        def __set_name__(self, owner: type, name: str) -> None:
+            self._name = name
+
+        def __get__(self, one: Any, owner: type | None = None) -> Any:
+            """Worked out when it is first asked for, and kept beside the fields."""
+            if one is None:
+                return self
+            found = one.__dict__[self._name] = self._work(one)
             return found
 
     def dataclass(

@@ -10,7 +10,6 @@ doubt, and what cannot all be had. No file is opened and nothing is printed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import Assembly
@@ -20,7 +19,7 @@ from fitsolve.build.state import State, settle
 from fitsolve.errors import BuildError, Problem
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.graph import make_graph
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.solve.pieces import solve_network
 
 if TYPE_CHECKING:

@@ -12,12 +12,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import field
-from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
@@ -65,8 +64,9 @@ class Rows:
         """The rows as a dense (m, width) matrix, not to be written to: it is made once."""
         m, made = len(self.value), self._dense
         if width not in made:
-            made[width] = np.bincount(self._owner * width + self.mark, self.coef, m * width).reshape(m, width)
-            made[width].flags.writeable = False
+            flat: Floats = np.bincount(self._owner * width + self.mark, self.coef, m * width).astype(float, copy=False)
+            flat.flags.writeable = False
+            made[width] = flat.reshape(m, width)
         return made[width]
 
     @cached_property

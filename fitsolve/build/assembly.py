@@ -15,12 +15,12 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Literal
 
 from fitsolve.build.terms import Terms, merged
 from fitsolve.errors import Place, Problem
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 
 Axis = Literal["x", "y", "z"]
 AXES: tuple[Axis, ...] = ("x", "y", "z")

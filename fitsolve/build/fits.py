@@ -20,10 +20,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from fractions import Fraction
-from functools import cached_property
 
 from fitsolve.lengths import Unit
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.written import write_length
 
 _INCH_MM = 25.4

@@ -12,10 +12,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from functools import cached_property
 
 from fitsolve.build.assembly import Assembly
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 
 
 class LaidFrom:

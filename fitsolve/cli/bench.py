@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import field
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +19,7 @@ from fitsolve.build.tools import Tool
 from fitsolve.cli.common import at_least, show_problems
 from fitsolve.cli.names import Names
 from fitsolve.errors import Place, Problem
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 
 if TYPE_CHECKING:
     from fitsolve.reconciliation import Reconciliation

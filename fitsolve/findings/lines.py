@@ -20,7 +20,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import field, replace
 from fractions import Fraction
-from functools import cached_property
 
 import numpy as np
 
@@ -29,7 +28,7 @@ from fitsolve.build.history import MarkState
 from fitsolve.findings.running import Layout, layouts
 from fitsolve.findings.solved import Solved
 from fitsolve.graph import Source, clearance_terms, merged
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.gridded import Group, Lines
 from fitsolve.solve.laidout import LaidOutPiece, lay_out

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Sequence
-from functools import cached_property
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +12,7 @@ import numpy as np
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.state import State
 from fitsolve.graph import Graph
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.rows import Floats, Ints, Rows
 from fitsolve.solve.pieces import Piece, Whole
 from fitsolve.solve.turning import Turned

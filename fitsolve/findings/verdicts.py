@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cached_property
 from itertools import accumulate, pairwise
 
 import numpy as np
@@ -27,6 +26,7 @@ from fitsolve.findings.values import (
     Slant,
 )
 from fitsolve.graph import merged
+from fitsolve.light import cached_property
 from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.doubts import block_diagonal
 from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margin, room, seats, together

@@ -25,7 +25,6 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from functools import cached_property
 
 from fitsolve.build.assembly import AXES, Assembly, Frame, Rule
 from fitsolve.build.history import MarkState, State
@@ -35,7 +34,7 @@ from fitsolve.build.rulevalues import rule_values
 from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import MissingReading
 from fitsolve.graph import make_graph, measured_rows
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.rows import Network, RowList
 from fitsolve.solve.freedom import Freedom
 from fitsolve.solve.turning import counted, counted_rows

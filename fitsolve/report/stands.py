@@ -16,7 +16,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
-from functools import cached_property
 
 from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import MarkState, State
@@ -24,7 +23,7 @@ from fitsolve.build.logtext import Log
 from fitsolve.build.readings import Reading
 from fitsolve.findings.values import JointFinding
 from fitsolve.findings.wanted import WantedReading, awaited, wanted_readings
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import suspect_groups, waiting
 from fitsolve.report.measures import Measures

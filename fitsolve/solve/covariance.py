@@ -7,12 +7,11 @@ row c is |c'M|^2. Large pieces keep the sparse system of their stages (selected)
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.rows import Floats, Ints, Rows
 
 

@@ -261,7 +261,7 @@ class Freedom:
         sizes = {abs(part) for part in row.values()}
         least = STEADY * max(sizes)
         pivot = min([(len(used_by.get(free, ())), free) for free, part in row.items() if abs(part) >= least])[1]
-        if len(sizes) > 1 and self._exact is float and not all([_few_bits(size / row[pivot]) for size in sizes]):
+        if len(sizes) > 1 and self._exact is float and not all(_few_bits(size / row[pivot]) for size in sizes):
             self._to_fractions()
         self._gone.append(pivot)
         if self._exact is not float:

@@ -22,12 +22,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Sequence
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.rows import Floats, Ints
 from fitsolve.solve.covariance import Errors
 from fitsolve.solve.freedom import Freedom

@@ -10,11 +10,9 @@ Not here: what the marks are called, which step each has (findings).
 
 from __future__ import annotations
 
-from functools import cached_property
-
 import numpy as np
 
-from fitsolve.light import dataclass, replace
+from fitsolve.light import cached_property, dataclass, replace
 from fitsolve.rows import Flags, Floats, Ints, Rows
 from fitsolve.solve.allocate import allocate
 from fitsolve.solve.gridded import Group, Lines, groups

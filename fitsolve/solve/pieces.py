@@ -22,11 +22,10 @@ geodetic networks (1968, from memory). Check values: specs/references/networks.t
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import cached_property
 
 import numpy as np
 
-from fitsolve.light import dataclass, replace
+from fitsolve.light import cached_property, dataclass, replace
 from fitsolve.rows import Cuts, Entries, Flags, Floats, Ints, Network, Rows, differences
 from fitsolve.solve.allocate import Allocation, allocate
 from fitsolve.solve.covariance import DenseErrors, Errors
@@ -403,10 +402,10 @@ def _outlook(estimate: AnyStaged, network: Network, left: Entries | None = None)
         left = Entries(NONE, NONE, np.zeros(0), 0)
     in_wood, asked = _two_kinds(network)
     if isinstance(estimate, Staged):
-        staged = estimate.copy().follow(_layout(network))
-        staged.maps = [np.hstack([*staged.maps[:NOISY], _cut_errors(network.cuts), left.dense(len(network))])]
-        freedom = staged.follow(in_wood).freedom.copy()
-        return Outlook(freedom, DenseErrors(staged.follow(network.wishes).follow(asked).maps[0]))
+        dense = estimate.copy().follow(_layout(network))
+        dense.maps = [np.hstack([*dense.maps[:NOISY], _cut_errors(network.cuts), left.dense(len(network))])]
+        freedom = dense.follow(in_wood).freedom.copy()
+        return Outlook(freedom, DenseErrors(dense.follow(network.wishes).follow(asked).maps[0]))
     from fitsolve.solve.selected import SparseErrors
     from fitsolve.solve.sparse import cut_noise, system
 

@@ -25,12 +25,11 @@ dense inverses, and small pieces solved both ways.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fitsolve.light import dataclass
+from fitsolve.light import cached_property, dataclass
 from fitsolve.rows import Floats, Ints, Rows
 
 if TYPE_CHECKING:
