@@ -58,11 +58,13 @@ KNIFE = "knife it off the part it meets"
 @dataclass(frozen=True, slots=True)
 class Way:
     """Something that would tell more: what to do, `read leg.fl foot..head`, and why, `which never was`. `kind` says
-    what it is about: "unread" wood that is taken as cut, a "closed" joint, "taken" for what is as drawn, else ""."""
+    what it is about: "unread" wood that is taken as cut, a "closed" joint, "taken" for what is as drawn, else "".
+    `pair` are the marks between which unread wood is to be read."""
 
     do: str
     why: str = ""
     kind: str = ""
+    pair: tuple[int, int] | None = None
 
     @property
     def text(self) -> str:
@@ -107,7 +109,7 @@ def _settled_by(found: Reconciliation, one: Share) -> Way:
         return Way(f"read {span_named(assembly, reading.start, reading.end)} (#{one.number}) {better(reading)}")
     if one.kind == "distance":
         distance = assembly.distances[one.number]
-        return Way(f"read {span_of(assembly, distance.start, distance.end)}", NEVER_WAS, "unread")
+        return _unread(assembly, NEVER_WAS, distance.start, distance.end)
     if one.kind == "contact":
         contact = assembly.contacts[one.number]
         joint = assembly.joints[contact.joint].name
@@ -122,17 +124,21 @@ def _settled_by(found: Reconciliation, one: Share) -> Way:
         return Way(f"check the {' and the '.join(tools)} against a length that is known")
     if one.kind == "layout":
         reference = found.state.laid_from[one.number]
-        return Way(f"read {span_of(assembly, reference, one.number)}", "laid out and never read", "unread")
+        return _unread(assembly, "laid out and never read", reference, one.number)
     if one.kind == "station":
         return Way(f"read {assembly.marks[one.number].name}", "taken as straight", "taken")
     if one.kind == "peg":
         peg = assembly.pegs[one.number]
-        return Way(f"read {span_of(assembly, peg.shoulder, peg.tenon_hole)}", "laid out and never read", "unread")
+        return _unread(assembly, "laid out and never read", peg.shoulder, peg.tenon_hole)
     if one.kind == "slope":
         slope = assembly.slopes[one.number]
         return Way(f"read {span_of(assembly, slope.start, slope.end)}", f"taken as {slope.angle}", "taken")
     run = assembly.runs[one.number]
-    return Way(f"read {span_of(assembly, run[0], run[-1])}", NEVER_WAS, "unread") if run else Way("")
+    return _unread(assembly, NEVER_WAS, run[0], run[-1]) if run else Way("")
+
+
+def _unread(assembly: Assembly, why: str, start: int, end: int) -> Way:
+    return Way(f"read {span_of(assembly, start, end)}", why, "unread", (start, end))
 
 
 def _outside(found: Reconciliation, contact: Contact) -> tuple[int, int] | None:

@@ -26,6 +26,7 @@ from fitsolve.findings.wanted import WantedReading, awaited, wanted_readings
 from fitsolve.light import cached_property, dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import suspect_groups, waiting
+from fitsolve.report.firstread import first_to_read
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import asked, counted, rows_listed, span_named, words_of
 from fitsolve.report.past import row_cells
@@ -240,7 +241,7 @@ def _to_join(standing: Standing, found: Reconciliation) -> Iterator[tuple[str, .
     """The joint that is made: what is to be read before, what is wrong with it, or that it can be closed."""
     by_need = sorted(standing.to_close, key=lambda joint: (joint.verdict in _GOOD, not _own_fault(joint)))
     for joint in by_need:
-        for one in _unread(standing, joint)[:1]:
+        for one in _unread(standing, found, joint)[:1]:
             words, command = _reading_step(standing, one)
             yield f"{words}, before {joint.name} is put together", command
         if joint.verdict not in _GOOD:
@@ -265,11 +266,16 @@ def _fault(found: Reconciliation, joint: JointFinding) -> str:
     return f"{own} hardly {goes} at once as made, {joint.name} among them"
 
 
-def _unread(standing: Standing, joint: JointFinding) -> list[WantedReading]:
-    """Where it can't be told whether a joint fits: what is wanted of its parts, between marks that meet something."""
+def _unread(standing: Standing, found: Reconciliation, joint: JointFinding) -> list[WantedReading]:
+    """What is to be read before a joint is put together: what `sizes` names of it; where it names nothing and can't
+    tell, what is wanted of its parts, between marks that meet something, for closing hides it."""
     if joint.verdict == "fits":
         return []
     assembly, closed = standing.assembly, standing.state.closed
+    if (pair := first_to_read(found, joint)) is not None:
+        return [WantedReading(assembly.marks[pair[0]].part, *pair, None)]
+    if joint.verdict != "can't tell":
+        return []
     meeting = {mark for contact in assembly.contacts if contact.joint not in closed for mark in contact.marks}
     return [one for one in standing.wanted if one.part in joint.parts and {one.start, one.end} <= meeting]
 
