@@ -54,6 +54,16 @@ def test_it_is_one_line_under_the_stop(tmp_path):
     assert run("layout", "slot.a", at=at).stdout.startswith("WAIT ")
 
 
+@pytest.mark.parametrize("slot", ["500.3 (hold)", "500.3 (495 to 500.4)"])
+def test_what_is_to_be_settled_is_named_as_it_stands_on_the_page(tmp_path, slot):
+    at = folder_of(tmp_path / "b", PLAN.replace("500.3 (hold)", slot), "reading,tongue.a.left,tongue.a.right,525,rule,")
+    told = said(at)
+    assert "CONFLICTs follow from #1" in told
+    assert "ettle the CONFLICT" not in told
+    assert "in the compromise. Settle what stands under STOP" in told
+    assert "in slide tongue.a slot.a. Settle what stands under STOP." in told
+
+
 def test_what_has_to_do_with_something_else_is_told(tmp_path):
     """By hand: 503 is no slip, 3 mm off plan; it is too wide by 2.8 whatever the other tongue is."""
     rows = "reading,tongue.a.left,tongue.a.right,525,rule,\nreading,tongue.b.left,tongue.b.right,503,rule,"

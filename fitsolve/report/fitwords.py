@@ -42,7 +42,7 @@ from fitsolve.report.remedies import (
     to_know,
     told_by_seat,
 )
-from fitsolve.report.waits import at_odds, gone_from, in_conflict
+from fitsolve.report.waits import at_odds, gone_from, in_conflict, settling
 
 SEE_CONFLICT = "What to do stands under CONFLICT"
 SEE_STOP = "It follows from what stands under STOP: settle that first"
@@ -337,7 +337,7 @@ def _no_cut(found: Reconciliation, conflict: ContradictionFinding, part: str, in
     row = gone_from(found, conflict, part)
     if row:
         return f"{part} is rough, but its wood is gone (#{row}): remake it{f', or {instead}' if instead else ''}"
-    return f"{part} is still to be cut, but no size of it has this and all the rest: settle the CONFLICT"
+    return f"{part} is still to be cut, but no size of it has this and all the rest: {settling(found, conflict)}"
 
 
 AT_LEAST = "just at its least"
@@ -348,14 +348,14 @@ TOUCHES = f"{AT_LEAST}: as far as is known it touches there first"
 class Unsure:
     """A contact of which it can't be told whether it fits: what is `known` of it, `needs` the U that would prove it, or
     at which `limit` it lies if none would; what would tell more; the marks that can be left full instead.
-    `conflict` where that is to be settled first."""
+    `conflict` where one is to be settled first: how."""
 
     known: str
     needs: str = ""
     limit: str = ""
     ways: tuple[Way, ...] = ()
     full: tuple[int, ...] = ()
-    conflict: bool = False
+    conflict: str = ""
 
     @property
     def to_be_tried(self) -> bool:
@@ -380,8 +380,8 @@ def unsure_of(found: Reconciliation, one: ContactFinding) -> Unsure:
         if last.strip("0."):
             return Unsure(known, last, "", tuple(ways), full)
     limit = _at_which_limit(one, measures)
-    if still_to_cut(found, contact.marks) and in_conflict(found, one.number) is not None:
-        return Unsure(known, "", limit, conflict=True)
+    if still_to_cut(found, contact.marks) and (conflict := in_conflict(found, one.number)) is not None:
+        return Unsure(known, "", limit, conflict=settling(found, conflict))
     if contact.kind == "butt" and not full and limit == AT_LEAST:
         return Unsure(known, "", TOUCHES, tuple(ways) if rests else ())  # no reading, however good, would prove more
     return Unsure(known, "", limit, tuple(ways), full)
@@ -391,7 +391,7 @@ def _unsure(found: Reconciliation, contact: Contact, one: ContactFinding) -> str
     """All that is said of such a contact, in a sentence."""
     said = unsure_of(found, one)
     if said.conflict:
-        return f"{said.known}, {said.limit} in the compromise: settle the CONFLICT"
+        return f"{said.known}, {said.limit} in the compromise: {said.conflict}"
     how = f": {', and '.join(way.text for way in said.ways)}" if said.ways else ""
     if said.full:
         how += f"{'; or' if said.ways else ':'} {left_full(found, [said.full])}"

@@ -41,7 +41,7 @@ from fitsolve.report.remedies import (
     told_by_seat,
 )
 from fitsolve.report.told import Told
-from fitsolve.report.waits import in_conflict
+from fitsolve.report.waits import in_conflict, settling
 
 NEGLIGIBLE_MM = 1e-6
 _READ, _WHAT_TO_DO = "read ", "What to do: "
@@ -159,8 +159,9 @@ def _saved(
     if not _proven(tightest):
         return _seat_rescue(found, tightest, told)
     if still_to_cut(found, tuple(mark for mark, _ in tightest.terms)):
-        if in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
-            return "Something of it is still to be cut, but no size of it keeps all the rest: settle the CONFLICT"
+        if conflict := in_conflict(found, tightest.first) or in_conflict(found, tightest.second):
+            do = settling(found, conflict)
+            return f"Something of it is still to be cut, but no size of it keeps all the rest: {do}"
         return "Something of it is still to be cut: cut it to fit what is there, or give the fit more room"
     return then(read_first(found, never_read(found, tightest)), _taken(found, seat, tightest, measures))
 
@@ -259,8 +260,9 @@ def _seat_rescue(found: Reconciliation, tightest: Squeeze, told: Told | None) ->
     told = told or Told(found)
     known = [way for way in to_know(found, list(tightest.terms), ALSO_WORTH) if way.do != KNIFE]
     terms = tuple(mark for mark, _ in tightest.terms)
-    if still_to_cut(found, terms) and (in_conflict(found, tightest.first) or in_conflict(found, tightest.second)):
-        return "Settle the CONFLICT"
+    conflict = in_conflict(found, tightest.first) or in_conflict(found, tightest.second)
+    if conflict is not None and still_to_cut(found, terms):
+        return capital(settling(found, conflict))
     ways = [told.way(way) for way in known]
     for number in (tightest.second, tightest.first):
         contact = found.assembly.contacts[number]

@@ -139,7 +139,7 @@ def _facts(found: Reconciliation, joint: JointFinding, first: Unsure) -> str:
 def _advice(found: Reconciliation, said: Sequence[Unsure], told: Told) -> str:
     """What would tell more of joints that the same would, and what does without."""
     if said[0].conflict:
-        return "settle the CONFLICT"
+        return said[0].conflict
     ways = [", and ".join(told.way(way) for way in said[0].ways)] if said[0].ways else []
     if said[0].full:
         ways.append(left_full(found, [one.full for one in said]))

@@ -120,6 +120,12 @@ def in_conflict(found: Reconciliation, contact: int) -> ContradictionFinding | N
     return None
 
 
+def settling(found: Reconciliation, conflict: ContradictionFinding) -> str:
+    """What is to be done of a conflict, by the word under which it stands on the page: one that follows from what is
+    not to be believed is only counted there."""
+    return "settle the CONFLICT" if conflict in found.conflicts else "settle what stands under STOP"
+
+
 def at_odds(found: Reconciliation, contact: int) -> bool:
     """Whether a contact of made wood stands in a conflict of which one fit lacks what another has too much: what
     to take off is then told of all of them together, for what each misses by is only its share."""
