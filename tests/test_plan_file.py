@@ -120,6 +120,11 @@ class TestKeys:
         assert found.place.text in line
         assert found.place.column == found.place.text.rindex(under)
 
+    def test_a_mark_called_like_a_unit_is_said_where_it_is_read_as_one(self):
+        (found,) = problems('unit = "in"\n[part.a]\nx = "l 3 m 3 r"\n')
+        assert (found.what, found.place.column) == ('can\'t read "3 m 3" as a length', 6)
+        assert found.hint == '"m" was read as a unit: if it is a mark, give it another name.'
+
     def test_what_only_follows_is_not_said(self):
         text = SMALL.replace("60", "60 r 3") + '[part.b]\nx = "l 6 r"\n[joint.j]\nmeet = "a.l against b.l, slip"\n'
         assert [p.place.line for p in problems(text)] == [3]

@@ -59,6 +59,16 @@ class TestMisprints:
         assert "lines 5, 6:  10 + 10 = 20 mm" in text
         assert "line 7:      25      = 25 mm   (5 mm more)" in text
 
+    def test_both_ways_go_forward_where_the_loop_has_two_such(self):
+        # By hand: 3 x 20 = 60 against 63; 58 + 3 = 61 against 60.
+        (text,) = said(mm('x = ["l (equal) p (equal) q (equal) r", "p 20 q", "l 63 r"]'))
+        assert "from l to r" in text
+        assert "20 + 20 + 20 = 60 mm" in text
+        assert " 63           = 63 mm" in text
+        (text,) = said(mm('x = ["l 60 r",\n"a 3 r",\n"l 58 a"]'))
+        assert "line 5:      60     = 60 mm" in text
+        assert "58 + 3 = 61 mm   (1 mm more)" in text
+
     def test_a_run_that_goes_the_wrong_way_round_is_one_too(self):
         (text,) = said(mm('x = ["l 10 n 10 r", "r 10 n"]'))
         assert "from r to n" in text

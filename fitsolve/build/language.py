@@ -37,6 +37,7 @@ STARRED_TEXT = rf"[^\W\d_][\w-]*+(?:\.(?:\*|{_WORD}))*+(?:@{_WORD}(?:\.{_WORD})*
 STARRED = pattern(STARRED_TEXT)
 _PIECE = pattern(r"[^\s,()]++|[,()]|")
 _LENGTH_STARTS = frozenset(".½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒+-\u2010\u2011\u2012\u2013\u2212")
+_UNIT_BEFORE = pattern(r"[ ](in|ft|mm|cm|m)\s*\Z")
 _TRIED_NAMES_MAX = 3000
 _PLAIN_LENGTHS_MOST = 4096
 
@@ -170,7 +171,11 @@ class Cursor:
         try:
             length, self.at = scan_length(self.text, self.at, self.unit)
         except LengthError as error:
-            raise Misread(error.what, error.column, error.width, _sentence(error.expected)) from None
+            hint = _sentence(error.expected)
+            unit = _UNIT_BEFORE.search(self.text, self.at, error.column)
+            if unit:
+                hint = f'"{unit[1]}" was read as a unit: if it is a mark, give it another name.'
+            raise Misread(error.what, error.column, error.width, hint) from None
         return length
 
     def limits(self) -> tuple[Fraction, Fraction]:

@@ -13,7 +13,7 @@ from fitsolve.build.language import Step
 from fitsolve.build.locate import Spot
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
-from fitsolve.light import replace
+from fitsolve.light import dataclass, replace
 from fitsolve.written import write_length
 
 if TYPE_CHECKING:
@@ -34,23 +34,48 @@ def misprint(sums: Sums, tie: Tie) -> Problem:
         high += 1
     run, spot = sums.runs[tie.run]
     marks = sums.run_marks[tie.run]
-    mine = [_signed_of(sums, tie.run, k) for k in range(low, high + 1)]
-    first, last = marks[low], marks[high + 1]
-    theirs, lines = [], []
-    here = first
-    for one in sums.way(first, last):
+    mine = [_Leg(marks[k], marks[k + 1], _length(sums, tie.run, k), tie.run) for k in range(low, high + 1)]
+    theirs = []
+    here = marks[low]
+    for one in sums.way(marks[low], marks[high + 1]):
         forward = one.start == here
-        theirs.append(one.length if forward else -one.length)
-        here = one.end if forward else one.start
-        lines.append(one.run)
-    who = f"from {sums.name(first)} to {sums.name(last)} of part.{sums.part}"
+        there = one.end if forward else one.start
+        theirs.append(_Leg(here, there, one.length if forward else -one.length, one.run))
+        here = there
+    mine, theirs = _both_forward(mine, theirs)
+    who = f"from {sums.name(mine[0].start)} to {sums.name(mine[-1].end)} of part.{sums.part}"
     what = f"the two runs {who} don't agree"
-    return _two_sums(
-        sums.rules.unit, spot, what, (_label(sums, lines), theirs), (spot.name(), mine), run.steps[tie.step]
-    )
+    shown = [(_label(sums, [leg.run for leg in way]), [leg.length for leg in way]) for way in (theirs, mine)]
+    return _two_sums(sums.rules.unit, spot, what, shown[0], shown[1], run.steps[tie.step])
 
 
-def _signed_of(sums: Sums, run: int, step: int) -> Fraction:
+@dataclass(frozen=True, slots=True)
+class _Leg:
+    """One distance of a way from mark to mark; below 0 where the way goes against it."""
+
+    start: int
+    end: int
+    length: Fraction
+    run: int
+
+
+def _both_forward(mine: list[_Leg], theirs: list[_Leg]) -> tuple[list[_Leg], list[_Leg]]:
+    """Two ways between the same marks, taken between those of their loop where both go forward, if there are such:
+    three equal thirds against the whole, and not two of them and the whole against one."""
+    back = [_Leg(leg.end, leg.start, -leg.length, leg.run) for leg in reversed(theirs)]
+    loop = [*mine, *back]
+    begins = [k for k, leg in enumerate(loop) if leg.length > 0 and loop[k - 1].length <= 0]
+    if len(begins) != 1:
+        return mine, theirs
+    loop = loop[begins[0] :] + loop[: begins[0]]
+    forward = [leg for leg in loop if leg.length > 0]
+    against = [leg for leg in loop if leg.length <= 0]
+    if not against:
+        return mine, theirs
+    return forward, [_Leg(leg.end, leg.start, -leg.length, leg.run) for leg in reversed(against)]
+
+
+def _length(sums: Sums, run: int, step: int) -> Fraction:
     length = sums.runs[run][0].steps[step].length
     if length is not None:
         return length
