@@ -111,11 +111,12 @@ class TestPlan:
             "Sawing bench   in inches, laid out to 1/32   3 parts, 2 joints\n"
             "AXES      x left to right, y front to back, z up\n"
             "CUTS      cuts land within ± 1/32, widths within ± 0.004\n"
+            "GIVE      a distance may drift 1/16 where nothing else is said\n"
             "PART      leg.l, leg.r\n"
             "   x  left 3 1/2 right\n"
             "PART      apron\n"
             "   x  l.end 60 (hold) r.end\n"
-            "   x  l.end 6 l.left 3 1/2 l.right 41 r.left 3 1/2 r.right 6 r.end   = 60\n"
+            "   x  l.end 6 (give 1/8) l.left 3 1/2 l.right 41 r.left 3 1/2 r.right 6 (give 1/8) r.end   = 60\n"
             "JOINT     dado leg.l apron\n"
             "   x  leg.l left/right in apron l.left/l.right  slip: 0.002 to 0.016 in\n"
             "JOINT     dado leg.r apron\n"
@@ -124,6 +125,11 @@ class TestPlan:
             "CHECK     apart: leg.l.right..leg.r.left = 41, within 1/16\n"
         )
         assert result.exit_code == 0
+
+    def test_every_condition_is_said(self, tmp_path):
+        run_of = "a 3 (hold, finest 1/64) b 4 (3 7/8 to 4 1/8, give 1/32) c 5 d 1/2 (give 1/4) e 1 f"
+        result = run("plan", at=folder_of(tmp_path / "b", plan=PLAN + f'\n[part.shim]\nx = "{run_of}"\n'))
+        assert f"   x  {run_of}   = 13 1/2\n" in result.stdout
 
     def test_what_stands_alone_is_said(self, tmp_path):
         result = run("plan", at=folder_of(tmp_path / "b", plan=PLAN + '\n[part.shim]\nx = "a 1 b"\n'))

@@ -243,8 +243,8 @@ def plan() -> None:
         Wedging table   in inches, laid out to 1/32   13 parts, 16 joints
         AXES      x left to right, y front to back, z up
         CUTS      cuts land within ± 0.005, widths within ± 0.004
+        GIVE      a distance may drift 1/16 where nothing else is said
         PART      leg.fl, leg.fr, leg.rl, leg.rr
-           x  outer 4 inner
         ...
     """
     from fitsolve.build.folder import plan_text

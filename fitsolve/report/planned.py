@@ -7,10 +7,10 @@ those that are handed.
 from __future__ import annotations
 
 import itertools
-from collections import defaultdict
+from collections import Counter, defaultdict
 from fractions import Fraction
 
-from fitsolve.build.assembly import AXES, Assembly, Contact, Peg, Rule
+from fitsolve.build.assembly import AXES, Assembly, Contact, Distance, Peg, Rule
 from fitsolve.report.framewords import frame_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, housed, inside, span_of, words_of
@@ -39,6 +39,7 @@ def plan_blocks(assembly: Assembly) -> list[Block]:
         Block("", (Line(title, style="bold"),)),
         Block("AXES", (Line(axes),)),
         Block("CUTS", (Line(f"{cutting}, {widths}"),)),
+        *_drift(assembly, measures),
     ]
     blocks += [Block("PART", tuple(lines)) for lines in _parts(assembly, measures)]
     blocks += _joints(assembly, measures)
@@ -48,6 +49,19 @@ def plan_blocks(assembly: Assembly) -> list[Block]:
         alone = f"no joint or keep reaches {', '.join(assembly.alone)}"
         blocks.append(Block("ALONE", (Line(alone),)))
     return [*blocks, *_of_nothing(assembly)]
+
+
+def _usual_give(assembly: Assembly) -> float | None:
+    """The give that most distances have."""
+    gives = Counter(one.give_mm for one in assembly.distances if one.give_mm is not None and not one.hold)
+    return max(gives, key=lambda give: gives[give]) if gives else None
+
+
+def _drift(assembly: Assembly, measures: Measures) -> list[Block]:
+    usual = _usual_give(assembly)
+    if usual is None:
+        return []
+    return [Block("GIVE", (Line(f"a distance may drift {measures.exact(usual)} where nothing else is said"),))]
 
 
 def _of_nothing(assembly: Assembly) -> list[Block]:
@@ -104,10 +118,9 @@ def _parts(assembly: Assembly, measures: Measures) -> list[list[Line | Table]]:
 
 def _runs(assembly: Assembly, measures: Measures) -> dict[str, list[tuple[str, str]]]:
     """For each part its runs by axis, read like a tape, with the sum of each."""
+    usual = _usual_give(assembly)
     conditions = {
-        frozenset((distance.start, distance.end)): _condition(
-            measures, distance.hold, distance.low_mm, distance.high_mm
-        )
+        frozenset((distance.start, distance.end)): _conditions(distance, measures, usual)
         for distance in assembly.distances
     }
     found: dict[str, list[tuple[str, str]]] = {}
@@ -138,12 +151,16 @@ def _runs(assembly: Assembly, measures: Measures) -> dict[str, list[tuple[str, s
     return found
 
 
-def _condition(measures: Measures, hold: bool, low_mm: float | None, high_mm: float | None) -> str:
-    if hold:
-        return " (hold)"
-    if low_mm is not None and high_mm is not None:
-        return f" ({measures.exact(low_mm)} to {measures.exact(high_mm)})"
-    return ""
+def _conditions(distance: Distance, measures: Measures, usual_mm: float | None) -> str:
+    """What stands in brackets behind a distance, where it is not the usual."""
+    said = ["hold"] if distance.hold else []
+    if distance.low_mm is not None and distance.high_mm is not None:
+        said.append(f"{measures.exact(distance.low_mm)} to {measures.exact(distance.high_mm)}")
+    if distance.give_mm not in (None, usual_mm) and not distance.hold:
+        said.append(f"give {measures.exact(distance.give_mm or 0.0)}")
+    if distance.finest_mm is not None:
+        said.append(f"finest {measures.exact(distance.finest_mm)}")
+    return f" ({', '.join(said)})" if said else ""
 
 
 def _joints(assembly: Assembly, measures: Measures) -> list[Block]:
