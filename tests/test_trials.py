@@ -122,6 +122,40 @@ class TestAgainstTheEditedPlan:
         assert result.exit_code == 1
 
 
+class TestConflictsBeside:
+    """A conflict that stands without the change is counted; what the change brings about is told, what it settles is
+    counted too."""
+
+    TIGHT = f"{FRAMES}reading,apron.l.left,apron.l.right,3.400,caliper,\n"
+
+    def said(self, tmp_path, *changes):
+        at = folder_of(tmp_path / "b", rows=self.TIGHT)
+        tries = [word for change in changes for word in ("--try", change)]
+        answer = json.loads(run("sizes", "--json", *tries, at=at).stdout)
+        return " ".join(run("sizes", *tries, at=at).stdout.split()), [one["new"] for one in answer["contradictions"]]
+
+    @pytest.mark.parametrize("change", ["give apron l.end..l.left 1/4", "fit slip 0 to 0.03"])
+    def test_one_that_stood_before_is_only_counted(self, tmp_path, change):
+        told, new = self.said(tmp_path, change)
+        assert "CONFLICT 1 CONFLICT stands as without the change: fitsolve sizes." in told
+        assert told.count("CONFLICT") == 2
+        assert new == [False]
+
+    def test_what_is_new_is_told_first(self, tmp_path):
+        told, new = self.said(tmp_path, "size apron l.end..l.left 7", "size apron r.right..r.end 7")
+        first, second = told.split("CONFLICT ")[1], told.split("CONFLICT ")[2]
+        assert first.startswith("with the change: These can't all be had")
+        assert second.startswith("1 ")
+        assert sorted(new) == [False, True]
+
+    def test_one_that_is_gone_is_counted(self, tmp_path):
+        plan = PLAN.replace("l.left 3 1/2 l.right", "l.left 3 1/2 (hold) l.right")
+        at = folder_of(tmp_path / "b", plan, "reading,leg.l.left,leg.l.right,3.6,caliper,\n")
+        assert "CONFLICT" in run("sizes", at=at).stdout
+        told = " ".join(run("sizes", "--try", "give apron l.left..l.right 1/4", at=at).stdout.split())
+        assert "CONFLICT 1 CONFLICT of fitsolve sizes is gone with the change." in told
+
+
 class TestSideBySide:
     """Both choices are shown: size here, size with the change, the difference; verdicts that change."""
 

@@ -3,7 +3,7 @@
     sizes      each mark whose figure the change moves: the line it is laid out at here, with the change, and the
                difference of the sizes wanted
     verdicts   joints, seats and checks of which another thing is said
-    conflicts  what cannot all be had with the change
+    conflicts  what cannot be had with the change alone; of the rest how many
 
 Figures run from the reference end of a part, as in `sizes` and `layout`.
 """
@@ -24,7 +24,7 @@ from fitsolve.report.linewords import laid_of, step_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import inside, words_of
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table
-from fitsolve.report.waits import turned_text
+from fitsolve.report.triedwords import brought_about, tried_conflicts
 from fitsolve.report.words import footing, title_text, waiting
 
 _SAME_MM = 1e-6
@@ -61,13 +61,15 @@ class MovedVerdict:
 @dataclass(frozen=True, slots=True)
 class Beside:
     """Two choices compared: `texts` are the changes, `same` the parts whose sizes stay, `unmoved` the
-    checks that were to be held at something else, but are settled by what is made."""
+    checks that were to be held at something else, but are settled by what is made; `new` says of each conflict of
+    what is tried whether the change brings it about."""
 
     texts: tuple[str, ...]
     moved: tuple[MovedMark, ...]
     same: tuple[str, ...]
     verdicts: tuple[MovedVerdict, ...]
     unmoved: tuple[int, ...] = ()
+    new: tuple[bool, ...] = ()
 
 
 def compared(here: Reconciliation, tried: Reconciliation, texts: tuple[str, ...], part: str = "") -> Beside:
@@ -90,7 +92,7 @@ def compared(here: Reconciliation, tried: Reconciliation, texts: tuple[str, ...]
                 moved.append(MovedMark(layout.part, layout.axis, start, name, *figures_mm, *said))
     same = tuple(name for name, any_moved in parts.items() if not any_moved)
     verdicts = tuple(_verdicts_of(here, tried, least, part))
-    return Beside(texts, tuple(moved), same, verdicts, _unmoved(tried, least))
+    return Beside(texts, tuple(moved), same, verdicts, _unmoved(tried, least), brought_about(here, tried))
 
 
 def _laid_text(found: Reconciliation, one: Running) -> str:
@@ -171,14 +173,8 @@ def beside_blocks(here: Reconciliation, tried: Reconciliation, beside: Beside) -
     tries = [Line(text, 0 if number == 0 else TAG_WIDTH, 0) for number, text in enumerate(beside.texts)]
     tries += [Line(_unmoved_text(tried, number), 3) for number in beside.unmoved]
     blocks.append(Block("TRIED", tuple(tries)))
-    blocks += [
-        Block("CONFLICT", (Line(f"with the change: {contradiction_text(tried, one)}", hang=0),), "bold red")
-        for one in tried.contradictions
-    ]
-    blocks += [
-        Block("CONFLICT", (Line(f"with the change: {turned_text(tried, one)}", hang=0),), "bold red")
-        for one in tried.turned
-    ]
+    if here.contradictions or tried.contradictions or here.turned or tried.turned:
+        blocks += [Block("CONFLICT", (Line(text, hang=0),), "bold red") for text in tried_conflicts(here, tried)]
     blocks += _sizes(here, beside) + _changed_verdicts(here, beside)
     return [*blocks, Block("", (Line(footing(here), hang=0, style="dim"),))]
 
@@ -249,7 +245,8 @@ def beside_json(tried: Reconciliation, beside: Beside) -> str:
         "unmoved": [tried.assembly.keeps[number].name.removeprefix("check ") for number in beside.unmoved],
         "verdicts": [_verdict(one) for one in beside.verdicts],
         "contradictions": [
-            {"text": contradiction_text(tried, one), "rows": list(one.rows)} for one in tried.contradictions
+            {"text": contradiction_text(tried, one), "rows": list(one.rows), "new": new}
+            for one, new in zip(tried.contradictions, beside.new, strict=True)
         ],
     }
     return json.dumps(whole, indent=2, allow_nan=False)

@@ -6,7 +6,7 @@ plain: these parts cannot go together as they are.
 
 from __future__ import annotations
 
-from fitsolve.build.assembly import Contact, Rule
+from fitsolve.build.assembly import Assembly, Contact, Rule
 from fitsolve.errors import Place
 from fitsolve.findings.values import ContradictionFinding, Demand
 from fitsolve.reconciliation import Reconciliation
@@ -153,6 +153,24 @@ def conflict_parts(found: Reconciliation, one: ContradictionFinding) -> set[str]
 
 def demand_text(found: Reconciliation, demand: Demand) -> str:
     """One demand with its line: `apron.front l.end..r.end held at 60 (plan.toml:12)`."""
+    return demand_said(found, demand) + _where_written(found.assembly, demand)
+
+
+def _where_written(assembly: Assembly, demand: Demand) -> str:
+    """The line of the plan that a demand stands in; empty for one that no line says."""
+    if demand.kind == "distance":
+        return _line(assembly.distances[demand.number].place)
+    if demand.kind in ("contact", "gap"):
+        return _line(assembly.contacts[demand.number].place)
+    if demand.kind == "keep":
+        return _line(assembly.keeps[demand.number].place)
+    if demand.kind == "peg":
+        return _line(assembly.pegs[demand.number].place)
+    return _line(assembly.slopes[demand.number].place) if demand.kind == "slope" else ""
+
+
+def demand_said(found: Reconciliation, demand: Demand) -> str:
+    """The same without its line: wherever it is written, it asks for that."""
     assembly, measures = found.assembly, Measures.of(found.assembly)
     what = _what(found, demand)
     if demand.kind == "distance":
@@ -161,29 +179,25 @@ def demand_text(found: Reconciliation, demand: Demand) -> str:
         limit = {0: held, -1: distance.low_mm, 1: distance.high_mm}[demand.side]
         how = {0: "held at", -1: "at least", 1: "at most"}[demand.side]
         shown = "" if limit is None else f" {how} {measures.exact(limit)}"
-        return f"{what}{shown}{_line(distance.place)}"
+        return f"{what}{shown}"
     if demand.kind == "contact":
         contact = assembly.contacts[demand.number]
         limit = contact.least_mm if demand.side < 0 else contact.most_mm
         how = "at least" if demand.side < 0 else "at most"
-        return f"{what} {how} {measures.clearance(limit)}{_line(contact.place)}"
+        return f"{what} {how} {measures.clearance(limit)}"
     if demand.kind == "gap":
-        return f"{what} kept open{_line(assembly.contacts[demand.number].place)}"
+        return f"{what} kept open"
     if demand.kind == "keep":
         keep = assembly.keeps[demand.number]
         if demand.side == 0:
             held = (keep.held_mm or 0.0) + (keep.length_mm or 0.0)
-            return f"{what} held at {measures.exact(held)}{_line(keep.place)}"
+            return f"{what} held at {measures.exact(held)}"
         limit = keep.low_mm if demand.side < 0 else keep.high_mm
         how = "at least" if demand.side < 0 else "at most"
-        return f"{what} {how} {measures.exact(limit or 0.0)}{_line(keep.place)}"
+        return f"{what} {how} {measures.exact(limit or 0.0)}"
     if demand.kind == "rough":
         bound = found.state.rough[demand.number]
         return f"{what} at most {measures.exact(bound.most_mm)}, for the wood is gone (#{bound.no})"
-    if demand.kind == "peg":
-        return f"{what}{_line(assembly.pegs[demand.number].place)}"
-    if demand.kind == "slope":
-        return f"{what}{_line(assembly.slopes[demand.number].place)}"
     return what
 
 
