@@ -23,6 +23,9 @@ Ints = npt.NDArray[np.intp]
 Flags = npt.NDArray[np.bool_]
 Terms = Sequence[tuple[int, float]]
 
+PLAIN = frozenset((1.0, -1.0, 2.0, -2.0, 0.5, -0.5))
+"""What nearly all coefficients are."""
+
 
 @dataclass(frozen=True)
 class Rows:
@@ -46,6 +49,11 @@ class Rows:
         for k in range(len(starts) - 1):
             a, b = starts[k], starts[k + 1]
             yield list(zip(marks[a:b], coefs[a:b], strict=True))
+
+    @cached_property
+    def plain(self) -> bool:
+        """Whether all coefficients are 1, 2 or 1/2, as nearly all are: floats add them up exactly."""
+        return PLAIN.issuperset(self.coef.tolist())
 
     @cached_property
     def lengths(self) -> Ints:

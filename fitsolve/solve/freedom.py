@@ -51,9 +51,6 @@ FEW_BITS = 2.0**-20
 """Sums and products of halves, quarters, ... down to this are exact in floating point."""
 
 
-WHOLE = frozenset((1.0, -1.0, 2.0, -2.0, 0.5, -0.5))
-"""What nearly all coefficients are."""
-
 
 def _few_bits(number: Number) -> bool:
     """Whether a number is a power of two, or minus one, of few bits."""
@@ -61,11 +58,11 @@ def _few_bits(number: Number) -> bool:
     return isinstance(number, float) and FEW_BITS <= size <= 1 / FEW_BITS and math.frexp(size)[0] == 0.5
 
 
-def _counts_in_floats(coef: Floats) -> bool:
+def _counts_in_floats(rows: Rows) -> bool:
     """Whether coefficients are whole numbers, halves, quarters, ... so that floats count exactly."""
-    if WHOLE.issuperset(coef.tolist()):
+    if rows.plain:
         return True
-    whole = coef / FEW_BITS
+    whole = rows.coef / FEW_BITS
     return bool(np.all(whole == np.rint(whole)) and np.all(np.abs(whole) <= FEW_BITS**-2))
 
 
@@ -154,7 +151,7 @@ class Freedom:
 
     def tie(self, rows: Rows, chosen: Ints | None = None) -> list[int]:
         """Take all rows, or those chosen: what they settle is free no more. Returns the marks that stood for it."""
-        if self._exact is float and not _counts_in_floats(rows.coef):
+        if self._exact is float and not _counts_in_floats(rows):
             self._to_fractions()
         self._gone = []
         waiting = self._tie_plainly(rows, chosen)
@@ -290,6 +287,11 @@ class Freedom:
         self._exact = as_ratio
         for root, expression in self._pivots.items():  # the same table: who goes through rows has it at hand
             self._pivots[root] = {free: Fraction(part) for free, part in expression.items()}
+
+    @property
+    def plain(self) -> bool:
+        """Whether each mark is one free mark and nothing else."""
+        return not self._pivots
 
     def free_marks(self) -> list[int]:
         """The marks that stand for what is still free, one a degree of freedom."""

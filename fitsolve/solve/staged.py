@@ -105,7 +105,12 @@ class Staged:
             return np.zeros((len(self.x), 0))
         basis, free = self._left()
         matrix, value, scale = rows.dense(len(self.x)), rows.value, rows.scale
-        contracted = matrix if len(free) == len(matrix.T) else _without_rounding(matrix @ basis)
+        if len(free) == len(self.x):
+            contracted = matrix
+        elif rows.plain and self.freedom.plain:  # sums that are exact
+            contracted = matrix @ basis
+        else:
+            contracted = _without_rounding(matrix @ basis)
         reached = contracted.any(axis=1)
         moved = None if reached.all() else np.flatnonzero(reached)
         if moved is not None:
