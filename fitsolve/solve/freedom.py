@@ -321,12 +321,12 @@ class Freedom:
 
     def roots(self) -> Ints:
         """For each mark the one that stands for its cluster; the ways there are made short."""
-        root = np.array(self._parent, dtype=np.intp)
-        further = root[root]
-        while (further != root).any():
-            root, further = further, further[further]
-        self._parent = root.tolist()
-        return root
+        parent = self._parent
+        for mark, root in enumerate(parent):
+            while parent[root] != root:
+                root = parent[root]
+            parent[mark] = root
+        return np.array(parent, dtype=np.intp)
 
     def dense_basis(self) -> tuple[Floats, list[int]]:
         """N (size, free) as a dense matrix, with the free mark of each column: worked out for each cluster once."""

@@ -124,7 +124,8 @@ class Staged:
             basis, contracted = basis.take(columns, axis=1), contracted.take(columns, axis=1)
         weight = scale[:, None]
         matrix = matrix / weight
-        inverse = full_rank_inverse(contracted / weight)
+        even = True if rows.plain and scale.max() <= EVEN / 4 * scale.min() else None
+        inverse = full_rank_inverse(contracted / weight, even)
         step = basis @ inverse
         if counted is not None:
             own = basis, inverse, turning_marks(rows, counted)
@@ -214,9 +215,9 @@ def beside_free(
     return np.asarray(step - idle @ (full_rank_inverse(idle[free]) @ step[free]))
 
 
-def full_rank_inverse(matrix: Floats) -> Floats:
+def full_rank_inverse(matrix: Floats, even: bool | None = None) -> Floats:
     """The pseudo-inverse (n, m) of a matrix (m, n) of full column rank, by its normal equations where their answer
-    can be put right, else by QR."""
+    can be put right, else by QR. `even` where it is known that no row weighs much more than another."""
     if matrix.shape[1] == 0:
         return np.zeros(matrix.shape[::-1])
     if len(matrix) == matrix.shape[1]:
@@ -225,12 +226,12 @@ def full_rank_inverse(matrix: Floats) -> Floats:
             inverse = np.zeros(matrix.shape)
             inverse[column, row] = 1.0 / matrix[row, column]
             return inverse
-    size = np.abs(matrix).max(axis=1)
-    if size.max() <= EVEN * size.min():
+    size = None if even else np.abs(matrix).max(axis=1)
+    if size is None or size.max() <= EVEN * size.min():
         found = _by_normal_equations(matrix)
         if found is not None:
             return found
-    return _by_qr(matrix, size)
+    return _by_qr(matrix, np.abs(matrix).max(axis=1) if size is None else size)
 
 
 def _by_normal_equations(matrix: Floats) -> Floats | None:
