@@ -433,3 +433,12 @@ def test_what_a_reading_is_off_plan_is_not_rounded_to_a_line(tmp_path):
     )
     found = reconcile(load_build(tmp_path))
     assert unchecked_text(found, unchecked(found)[0]) == "#1 a l..r, 39.3 by caliper: 0.7 mm less than plan"
+
+
+def test_of_rough_wood_read_again_as_it_came_down_only_what_it_is_now_is_told(tmp_path):
+    """By hand: 98 is the least that was read; 105 - 98 = 7 came off long ago."""
+    plan = 'unit = "mm"\ngive = 1\n[part.panel]\nx = "l 100 r"\n'
+    rows = "rough,panel.l,panel.r,105,rule,\nrough,panel.l,panel.r,98,rule,\n"
+    said = run("sizes", at=folder_of(tmp_path / "b", plan=plan, rows=rows)).stdout
+    assert said.count("is rough") == 1
+    assert "l..r is rough, 98 (#2): leave it" in said

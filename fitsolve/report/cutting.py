@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from fitsolve.build.assembly import Contact
 from fitsolve.build.history import MarkState
+from fitsolve.build.readings import RoughBound
 from fitsolve.findings.causes import contributions
 from fitsolve.findings.running import Layout, Running
 from fitsolve.findings.values import SeatFinding
@@ -242,13 +243,17 @@ class _Ruled:
 
 
 def _rough(found: Reconciliation, layout: Layout) -> list[str]:
-    """What is rough on this axis, and how much is to come off it."""
+    """What is rough on this axis, and how much is to come off it: of a piece that was read twice, as it came down,
+    what it is at most."""
     assembly, measures = found.assembly, Measures.of(found.assembly)
-    lines = []
+    least: dict[frozenset[int], tuple[RoughBound, float]] = {}
     for bound, most_mm in zip(found.state.rough, found.solved.rough_most_mm, strict=True):
+        mark, ends = assembly.marks[bound.start], frozenset((bound.start, bound.end))
+        if (mark.part, mark.axis) == (layout.part, layout.axis) and (ends not in least or most_mm < least[ends][1]):
+            least[ends] = bound, most_mm
+    lines = []
+    for bound, most_mm in least.values():
         mark = assembly.marks[bound.start]
-        if (mark.part, mark.axis) != (layout.part, layout.axis):
-            continue
         size = _laid_apart(found, layout, bound.start, bound.end)
         name = f"{inside(mark)}..{inside(assembly.marks[bound.end])}"
         off = max(most_mm - size, 0.0)
