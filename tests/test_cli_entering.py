@@ -81,6 +81,15 @@ class TestClose:
         )
         assert rows_on_disk(bench) == []
 
+    @pytest.mark.parametrize(
+        ("words", "meant"), [("dad apron leg.rr", "dado leg.r apron?"), ("dadoo", "dado leg.l apron or dado leg.r apron?")]
+    )
+    def test_words_that_none_has_are_mended_one_by_one(self, bench, words, meant):
+        result = run("close", *words.split(), "--dry", at=bench)
+        assert result.exit_code == 2
+        assert f"Did you mean {meant}" in result.stderr
+        assert rows_on_disk(bench) == []
+
     def test_dry_or_glued_must_be_said(self, bench):
         result = run("close", "leg.l", at=bench)
         assert (result.exit_code, result.stderr) == (2, "dry or glued?\n  Say --dry or --glued.\n")

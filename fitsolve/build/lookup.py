@@ -276,8 +276,16 @@ class Lookup:
         if words not in self._near:
             if len(self._near) >= _SUGGESTIONS_MAX or len(words) > 200:
                 return ()
-            self._near[words] = _like(words, [joint.name for joint in self.assembly.joints[:2000]])
+            names = [joint.name for joint in self.assembly.joints[:2000]]
+            self._near[words] = self._like_word_by_word(words, names) or _like(words, names)
         return self._near[words]
+
+    def _like_word_by_word(self, words: str, names: Sequence[str]) -> tuple[str, ...]:
+        """Joints that have, for each word, the one most like it: a block, a part, or what its copy is called."""
+        own = {word for name in names for word in name.split()}
+        called = {**{word.rpartition(".")[2]: word for word in own}, **{word: word for word in own}}
+        meant = [called[near[0]] if (near := _like(word, called)) else word for word in words.split()]
+        return tuple(self.assembly.joints[joint].name for joint in self.joints(" ".join(meant), len(self.renames))[:2])
 
 
 PLAINLY = 0.1
