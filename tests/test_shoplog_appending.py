@@ -188,6 +188,19 @@ class TestTheFileKeepsItsSpelling:
         assert path.read_bytes() == between + added.encode()
         assert [row.no for row in read_log(path).rows] == [1, 2, 3, 4]
 
+    @pytest.mark.parametrize(
+        ("written", "lies"), [("4.01", "4,01"), (".5 mm", ",5 mm"), ("3 1/2", "3 1/2"), ("4.02 strong", "4,02 strong")]
+    )
+    def test_decimals_as_the_spreadsheet_has_them(self, tmp_path, written, lies):
+        # One whose decimal sign is the comma takes 4.01 for the fourth of January, and saves that.
+        path = tmp_path / "log.csv"
+        row = Row(event="reading", start="a.l", end="a.r", reading=written, tool="rule", note="at 1.5")
+        for before, after in (("3,5", lies), ("3 1/2", written)):
+            path.write_text(f"{HEADER.replace(',', ';')}\n1;2026-03-02T08:00:00+01:00;reading;a.l;a.r;{before};rule;\n", encoding="utf-8")
+            append(path, [row])
+            assert path.read_text(encoding="utf-8").splitlines()[-1].split(";")[3:] == ["a.l", "a.r", after, "rule", "at 1.5"]
+            assert read_log(path).rows[-1].reading == written
+
 
 LOG = f'''{HEADER}
 1,2024-05-17T14:10:00+02:00,reading,leg.fl.outer,leg.fl.inner,"3 17/32""",caliper,"by the window, ""café"""

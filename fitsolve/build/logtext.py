@@ -28,7 +28,7 @@ from datetime import datetime
 from functools import lru_cache
 
 from fitsolve.errors import Place, Problem
-from fitsolve.light import dataclass, pattern
+from fitsolve.light import dataclass, pattern, replace
 
 COLUMNS = ("no", "time", "event", "from", "to", "reading", "tool", "note")
 HEADER = ",".join(COLUMNS)
@@ -46,6 +46,7 @@ _JOINED_LINES_MAX = 50
 _BREAK = pattern("\r\n|\n|\r")
 _DATE = pattern(r"\d{1,4}([-./]) ?\d{1,2}\1 ?\d{1,4}(?!\d)")
 _DAMAGED = pattern("[\udc80-\udcff]")
+_DECIMAL_POINT = pattern(r"^(\d*)\.(\d+)(?=[a-z ]*$)")
 _DECIMAL_COMMA = pattern(r"(\d*),(\d+)(?=[a-z ]*$)")
 
 
@@ -75,6 +76,7 @@ class Dialect:
     separator: str = ","
     newline: str = "\n"
     columns: tuple[str, ...] = COLUMNS
+    decimal_comma: bool = False
 
 
 @dataclass(frozen=True)
@@ -159,6 +161,8 @@ def join_cells(cells: Iterable[str], separator: str) -> str:
 def row_text(row: Row, dialect: Dialect) -> str:
     """Return a row as a line of the file, without its line break."""
     cells = dict(zip(COLUMNS, _cells(row), strict=True))
+    if dialect.decimal_comma:  # such a spreadsheet would make a date of 4.01
+        cells["reading"] = _DECIMAL_POINT.sub(r"\1,\2", row.reading)
     return join_cells((cells.get(column, "") for column in dialect.columns), dialect.separator)
 
 
@@ -410,6 +414,7 @@ class _Reader:
         """A spreadsheet that parts cells by semicolons or tabs does so because its comma is that of decimals."""
         rows = self.decimal_commas
         if rows:
+            self.dialect = replace(self.dialect, decimal_comma=True)
             first = f"row {rows[0]}" if len(rows) == 1 else f"row {rows[0]} and {len(rows) - 1} more"
             what = f"decimal commas, as a spreadsheet writes them, read as points: {first}"
             self.fault(self.numbers[rows[0]], what, "Look whether the readings are right: fitsolve log", level="notice")
