@@ -270,9 +270,14 @@ class TestRefusals:
         (problem,) = errors(settled("reading,leg.a.outer,leg.a.inner,3,531,stick"))
         assert 'Was the reading "3,531"? A comma parts two cells: write 3.531' in problem.hint
 
-    def test_a_date_that_a_spreadsheet_made_of_a_length_is_recognised(self):
-        (problem,) = errors(settled("reading,leg.a.outer,leg.a.inner,01-Feb,stick"))
-        assert "A spreadsheet seems to have made a date of it" in problem.hint
+    # What common spreadsheets make of 1/2, 3/4 and 1/32, of English, German and ISO habits (from memory).
+    @pytest.mark.parametrize("date", ["01-Feb", "2-Jan", "01. Feb", "04. Mrz", "2026-03-04", "3/4/2026", "Jan-32", "Jan 32"])
+    def test_a_date_that_a_spreadsheet_made_of_a_length_is_recognised(self, date):
+        (problem,) = errors(settled(f"reading,leg.a.outer,leg.a.inner,{date},stick"))
+        assert problem.hint == (
+            "A spreadsheet seems to have made a date of it: put the length back as text. "
+            "Strike the row (fitsolve strike 1), then enter it again."
+        )
 
     @pytest.mark.parametrize(
         ("line", "what"),

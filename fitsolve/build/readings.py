@@ -43,7 +43,9 @@ FLUSH_MM = 1e-9
 """Marks closer than this in the plan are flush: the plan cannot tell which is further along."""
 
 PROUD = pattern(r"proud\s+(\S+)", re.IGNORECASE)
-_DATE = pattern(r"\d{1,4}[-./](?:[A-Za-z]{3,}|\d{1,2}[-./]\d{1,4})")
+_DATE = pattern(
+    r"\d{1,4}[-./](?: ?[^\W\d_]{3,}\.?(?:[-./ ]\d{2,4})?|\d{1,2}[-./]\d{1,4})|[^\W\d_]{3,}\.?[- ]\d{2,4}"
+)
 OTHER_SIDE = "Begin the note with `proud` and the one that stands further out, as: proud {name}"
 
 
@@ -190,7 +192,7 @@ class RowReader:
         problem = error.problem(self.place(row))
         hint = f"{problem.hint.rstrip('.')}. {_again(row)}"
         if _DATE.fullmatch(row.reading):
-            hint = f"A spreadsheet seems to have made a date of it: put the length back as text. {hint}"
+            hint = f"A spreadsheet seems to have made a date of it: put the length back as text. {_again(row)}"
         return Problem(problem.place, problem.what, hint)
 
     def tool(self, row: Row) -> Tool | None:
@@ -482,9 +484,7 @@ _SPAN_HINT = "A span is two marks some way apart, as part.mark..mark"
 
 def _again(row: Row) -> str:
     """What to do about a row that says nothing, which depends on whether it is written already."""
-    return (
-        f"Strike the row (fitsolve strike {row.no}), then enter it again." if row.line else "Enter it again."
-    )
+    return f"Strike the row (fitsolve strike {row.no}), then enter it again." if row.line else "Enter it again."
 
 
 def _terms(span: Span, times: int) -> tuple[tuple[int, float], ...]:
