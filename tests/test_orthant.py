@@ -69,5 +69,5 @@ def test_a_part_with_many_gaps_goes_on_as_often_as_in_a_simulation_of_other_draw
     drawn = gap[:, None] + np.linalg.cholesky(covariance) @ rng.standard_normal((gaps, 40_000))
     often = float((drawn[own].min(axis=0) + drawn[~own].min(axis=0) >= 0).mean())
     assert 0.02 < often < 0.98, "a case that tells"
-    found = seats(room(seat, Outlook(Freedom(2), errors=None)), gap, covariance)
+    (found,) = seats([room(seat, Outlook(Freedom(2), errors=None))], [gap], [covariance])
     assert found == pytest.approx(often, abs=5 * np.sqrt(0.25 / 10_000 + 0.25 / 40_000))

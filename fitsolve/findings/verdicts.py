@@ -9,6 +9,7 @@ of its parts.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import accumulate, pairwise
 
@@ -29,7 +30,7 @@ from fitsolve.graph import merged
 from fitsolve.light import cached_property
 from fitsolve.rows import Flags, Floats, Ints
 from fitsolve.solve.doubts import block_diagonal
-from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margin, room, seats, together
+from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margins, room, seats, together
 from fitsolve.solve.shared import shared_part
 
 FIT_WORDS: dict[Side, FitVerdict] = {"in": "fits", "low": "tight", "high": "loose", "unsure": "can't tell"}
@@ -138,16 +139,28 @@ def seat_findings(solved: Solved) -> tuple[SeatFinding, ...]:
         own = [k for k in assembly.contacts_of[part] if opens[k]]
         if any(contacts[k].kind == "housing" for k in own):
             to_go_on[part] = own
-    seated = _Seated(solved, to_go_on)
     joints = {part: dict.fromkeys(contacts[k].joint for k in own) for part, own in to_go_on.items()}
+    seated = _Seated(solved, to_go_on)
+    chances, margins_mm = seated.chances(), seated.margins_mm()
     return tuple(
-        seated.finding(part, tuple(assembly.joints[joint].name for joint in own)) for part, own in joints.items()
+        SeatFinding(
+            part,
+            chances[part],
+            "goes on" if chances[part] >= PROVEN else "jams" if chances[part] <= 1 - PROVEN else "can't tell",
+            tuple(assembly.joints[joint].name for joint in own),
+            margins_mm.get(part),
+        )
+        for part, own in joints.items()
     )
+
+
+Key = tuple[str, int]
+"""A part and a piece."""
 
 
 class _Seated:
     """The gaps that parts have to get over, each once (G); for each part those of each piece (m) by their numbers,
-    with how they err together."""
+    with the room they leave and how they err together."""
 
     def __init__(self, solved: Solved, contacts_of: Mapping[str, Sequence[int]]) -> None:
         self.solved = solved
@@ -160,12 +173,13 @@ class _Seated:
         gaps_of = {k: range(*stretch) for k, stretch in zip(numbers, pairwise(ends), strict=True)}
         least = [0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2 for k in numbers]
         self.least_mm = np.array(least).repeat(np.diff(ends))
-        self.groups: dict[str, dict[int, Ints]] = {}
+        self.groups: dict[Key, Ints] = {}
         for part, own in contacts_of.items():
-            places = self._by_home([gap for k in own for gap in gaps_of[k]])
-            self.groups[part] = {number: np.array(some, dtype=np.intp) for number, some in places.items()}
-        self.covariances: dict[tuple[str, int], Floats] = {}
-        self.shared: dict[tuple[str, int], Floats] = {}
+            for number, some in self._by_home([gap for k in own for gap in gaps_of[k]]).items():
+                self.groups[part, number] = np.array(some, dtype=np.intp)
+        self.rooms = {key: self._room(*key) for key in self.groups}
+        self.covariances: dict[Key, Floats] = {}
+        self.shared: dict[Key, Floats] = {}
         for number, some in self._by_home(range(len(self.gaps))).items():
             self._err_together(number, np.array(some, dtype=np.intp))
 
@@ -179,37 +193,49 @@ class _Seated:
     def _err_together(self, number: int, gaps: Ints) -> None:
         """Work out how the gaps of a piece err together that one part has to get over."""
         errors, inside = self.solved.pieces[number].outlook.errors, self.rows.pick(gaps).renumber(self.solved.number)
-        keys = [(part, number) for part, own in self.groups.items() if number in own]
-        chosen = [gaps.searchsorted(self.groups[part][number]) for part, _ in keys]
+        keys = [key for key in self.groups if key[1] == number]
+        chosen = [gaps.searchsorted(self.groups[key]) for key in keys]
         self.covariances.update(zip(keys, errors.covariances(inside, chosen), strict=True))
         moved = shared_part(errors, inside)
         if moved is not None:
             self.shared.update(zip(keys, (moved[own] for own in chosen), strict=True))
 
-    def finding(self, part: str, joints: tuple[str, ...]) -> SeatFinding:
-        """One part: the chances of its pieces (axes) multiply, for their errors are independent; those that the
-        readings of a tool tie are one."""
-        groups = self.groups[part]
-        rooms = {number: self.room(part, number) for number in groups}
-        changing = [number for number, own in groups.items() if self.changes[own].any()]
-        margins = [margin(rooms[number], self.as_planned_mm[groups[number]]) for number in changing]
-        tied = [number for number in groups if (part, number) in self.shared]
-        apart = [[number] for number in groups if number not in tied]
-        chance = math.prod(self.chance(part, own, rooms) for own in ([tied, *apart] if tied else apart))
-        verdict: SeatVerdict = "goes on" if chance >= PROVEN else "jams" if chance <= 1 - PROVEN else "can't tell"
-        return SeatFinding(part, chance, verdict, joints, min(margins) if margins else None)
+    def chances(self) -> dict[str, float]:
+        """The chance that each part goes on. Those of its pieces (axes) multiply, for their errors are independent;
+        those that the readings of a tool tie are one."""
+        tied: dict[str, list[Key]] = defaultdict(list)
+        for key in self.groups:
+            if key in self.shared:
+                tied[key[0]].append(key)
+        apart = [*tied.values(), *([key] for key in self.groups if key not in self.shared)]
+        rooms, slacks, covariances = [], [], []
+        for keys in apart:
+            own = [self.slack_mm[self.groups[key]] for key in keys]
+            rooms.append(together([self.rooms[key] for key in keys], [*map(len, own)]))
+            slacks.append(np.concatenate(own))
+            covariances.append(self._together(keys))
+        found: dict[str, float] = {}
+        for keys, chance in zip(apart, seats(rooms, slacks, covariances), strict=True):
+            found[keys[0][0]] = found.get(keys[0][0], 1.0) * chance
+        return found
 
-    def chance(self, part: str, numbers: list[int], rooms: Mapping[int, Room]) -> float:
-        """The chance that a part goes on in these pieces at once."""
-        slack = [self.slack_mm[self.groups[part][number]] for number in numbers]
-        if len(numbers) == 1:
-            return seats(rooms[numbers[0]], slack[0], self.covariances[part, numbers[0]])
-        covariance = block_diagonal([self.covariances[part, number] for number in numbers])
-        moved = np.concatenate([self.shared[part, number] for number in numbers])
-        own = block_diagonal([np.ones((len(one), len(one))) for one in slack])
-        covariance += (1.0 - own) * (moved @ moved.T)
-        whole = together([rooms[number] for number in numbers], [len(one) for one in slack])
-        return seats(whole, np.concatenate(slack), covariance)
+    def _together(self, keys: list[Key]) -> Floats:
+        """How the gaps of a part err together, those of several pieces with what the readings of a tool share."""
+        if len(keys) == 1:
+            return self.covariances[keys[0]]
+        covariance = block_diagonal([self.covariances[key] for key in keys])
+        moved = np.concatenate([self.shared[key] for key in keys])
+        own = block_diagonal([np.ones((len(self.groups[key]),) * 2) for key in keys])
+        return np.asarray(covariance + (1.0 - own) * (moved @ moved.T))
+
+    def margins_mm(self) -> dict[str, float]:
+        """The least room that each part is left on an axis where anything is still to be cut, cut to plan."""
+        keys = [key for key, own in self.groups.items() if self.changes[own].any()]
+        left = margins([self.rooms[key] for key in keys], [self.as_planned_mm[self.groups[key]] for key in keys])
+        found: dict[str, float] = {}
+        for (part, _), margin in zip(keys, left, strict=True):
+            found[part] = min(found.get(part, margin), margin)
+        return found
 
     @cached_property
     def changes(self) -> Flags:
@@ -230,9 +256,9 @@ class _Seated:
         laid_out = self.solved.positions_mm[reference] + network.plan_mm - network.plan_mm[reference]
         return np.asarray(self.rows.of(np.where(network.uncut, laid_out, self.solved.positions_mm)) - self.least_mm)
 
-    def room(self, part: str, number: int) -> Room:
+    def _room(self, part: str, number: int) -> Room:
         """Which of a part's gaps in a piece leave it room together: the upper mark of a gap stands first in its row."""
         marks, inner = self.solved.assembly.marks, self.solved.numbers
-        ends = [(self.gaps[gap][0][0], self.gaps[gap][1][0]) for gap in self.groups[part][number].tolist()]
+        ends = [(self.gaps[gap][0][0], self.gaps[gap][1][0]) for gap in self.groups[part, number].tolist()]
         own = [marks[upper].part == part for upper, _ in ends]
         return room(Seat([(inner[a], inner[b]) for a, b in ends], own), self.solved.pieces[number].outlook)

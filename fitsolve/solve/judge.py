@@ -22,6 +22,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Sequence
+from itertools import accumulate, pairwise
 from typing import Literal
 
 import numpy as np
@@ -40,6 +41,8 @@ EXACT_MM = 1e-6
 
 SURE = 6.5
 """Room for so many standard uncertainties is missed less than once in ten thousand million."""
+
+NONE = np.zeros(0, dtype=np.intp)
 
 Side = Literal["in", "low", "high", "unsure"]
 
@@ -112,11 +115,10 @@ class Seat:
 class Room:
     """Which two gaps (k,) together leave a placement its room: one of the part's own with each from the other side;
     where nothing can move any more, each gap with itself. `sides` are the gaps on either side of each placement
-    that is free, `fixed` those that no placement moves; `two` (k,) is 0 where a gap stands with itself, else 1."""
+    that is free, `fixed` those that no placement moves."""
 
     one: Ints
     other: Ints
-    two: Floats
     sides: Sequence[tuple[list[int], list[int]]]
     fixed: list[int]
 
@@ -134,9 +136,8 @@ def room(seat: Seat, view: Outlook) -> Room:
     one = [k for above, below in sides.values() for k in above for _ in below]
     other = [k for above, below in sides.values() for _ in above for k in below]
     return Room(
-        np.array([*one, *fixed], dtype=np.intp),
-        np.array([*other, *fixed], dtype=np.intp),
-        np.array([1.0] * len(one) + [0.0] * len(fixed)),
+        np.array(one + fixed, dtype=np.intp),
+        np.array(other + fixed, dtype=np.intp),
         [*sides.values()],
         fixed,
     )
@@ -144,35 +145,58 @@ def room(seat: Seat, view: Outlook) -> Room:
 
 def together(rooms: Sequence[Room], counts: Sequence[int]) -> Room:
     """Return the rooms of several pieces as one, the gaps of each (so many) numbered one piece after another."""
-    first = [sum(counts[:k]) for k in range(len(counts))]
+    if len(rooms) == 1:
+        return rooms[0]
+    first = [*accumulate(counts, initial=0)]
     return Room(
-        np.concatenate([one.one + at for one, at in zip(rooms, first, strict=True)]),
-        np.concatenate([one.other + at for one, at in zip(rooms, first, strict=True)]),
-        np.concatenate([one.two for one in rooms]),
+        *_pairs(rooms, counts),
         [
             ([gap + at for gap in above], [gap + at for gap in below])
-            for one, at in zip(rooms, first, strict=True)
+            for one, at in zip(rooms, first, strict=False)
             for above, below in one.sides
         ],
-        [gap + at for one, at in zip(rooms, first, strict=True) for gap in one.fixed],
+        [gap + at for one, at in zip(rooms, first, strict=False) for gap in one.fixed],
     )
 
 
-def seats(room: Room, slack: Floats, covariance: Floats) -> float:
-    """Return the chance that one placement keeps all gaps of a part.
+def _pairs(rooms: Sequence[Room], counts: Sequence[int]) -> tuple[Ints, Ints]:
+    """The two gaps of each pair of several rooms, numbered one room after another."""
+    first = [*accumulate(counts, initial=0)]
+    one = [room.one + at for room, at in zip(rooms, first, strict=False)]
+    other = [room.other + at for room, at in zip(rooms, first, strict=False)]
+    return np.concatenate([NONE, *one]), np.concatenate([NONE, *other])
 
-    `slack` (m,) is what its gaps as chosen are more than they must be, `covariance` (m, m) how they err together, mm^2.
+
+def seats(rooms: Sequence[Room], slacks: Sequence[Floats], covariances: Sequence[Floats]) -> list[float]:
+    """Return for each of several parts, each with its room, the chance that one placement keeps all its gaps.
+
+    Of each, `slacks` (m,) are what its gaps as chosen are more than they must be, `covariances` (m, m) how they err
+    together, mm^2.
     """
-    one, other, two = room.one, room.other, room.two
-    left, alone = slack[one] + two * slack[other], covariance.diagonal()
-    variance = alone[one] + two * (alone[other] + 2 * covariance[one, other])
-    u = np.sqrt(np.maximum(variance, 0.0))
-    exact, near = u < EXACT_MM, left < SURE * u
-    if exact.any():
-        if (left[exact] < -EXACT_MM).any():
-            return 0.0
-        near &= ~exact
-    close = near.nonzero()[0]
+    if not rooms:
+        return []
+    (one, other), slack = _pairs(rooms, [len(slack) for slack in slacks]), np.concatenate(slacks)
+    two, alone = one != other, np.concatenate([covariance.diagonal() for covariance in covariances])
+    both = [covariance[room.one, room.other] for room, covariance in zip(rooms, covariances, strict=True)]
+    left = slack[one] + two * slack[other]
+    u = np.sqrt(np.maximum(alone[one] + two * (alone[other] + 2 * np.concatenate(both)), 0.0))
+    exact = u < EXACT_MM
+    jams, close = exact & (left < -EXACT_MM), ~exact & (left < SURE * u)
+    found = []
+    ends = [*accumulate((len(room.one) for room in rooms), initial=0)]
+    for k, (start, end) in enumerate(pairwise(ends)):
+        if jams[start:end].any():
+            found.append(0.0)
+            continue
+        own = close[start:end].nonzero()[0]
+        found.append(_chance(rooms[k], own, (left[start:end], u[start:end]), slacks[k], covariances[k]))
+    return found
+
+
+def _chance(room: Room, close: Ints, pairs: tuple[Floats, Floats], slack: Floats, covariance: Floats) -> float:
+    """The chance that a part goes on, of whose pairs of gaps so many are close to leaving no room; `pairs` is the
+    room that each leaves, and its standard uncertainty."""
+    left, u = pairs
     if len(close) == 0:
         return 1.0
     if len(close) == 1:
@@ -180,15 +204,20 @@ def seats(room: Room, slack: Floats, covariance: Floats) -> float:
     if len(close) > VALUES_MOST:
         return simulated(covariance, lambda drawn: _margins(room, slack[:, None] + drawn))
     own, k = np.zeros((len(close), len(slack))), np.arange(len(close))
-    own[k, one[close]] = 1.0
-    own[k, other[close]] = 1.0
+    own[k, room.one[close]] = 1.0
+    own[k, room.other[close]] = 1.0
     return all_above(left[close], own @ covariance @ own.T)
 
 
-def margin(room: Room, slack: Floats) -> float:
-    """Return how much placement is left over when the gaps are exactly so much more than they must be; negative: it
-    jams by so much."""
-    return float((slack[room.one] + room.two * slack[room.other]).min(initial=math.inf))
+def margins(rooms: Sequence[Room], slacks: Sequence[Floats]) -> list[float]:
+    """Return how much placement is left over in each of several rooms when their gaps are exactly so much more than
+    they must be; negative: a part jams by so much."""
+    if not rooms:
+        return []
+    (one, other), slack = _pairs(rooms, [len(slack) for slack in slacks]), np.concatenate(slacks)
+    left = (slack[one] + (one != other) * slack[other]).tolist()
+    ends = accumulate((len(room.one) for room in rooms), initial=0)
+    return [min(left[start:end], default=math.inf) for start, end in pairwise(ends)]
 
 
 def _margins(room: Room, slack: Floats) -> Floats:
