@@ -10,19 +10,18 @@ def merged(*parts: Terms) -> Terms:
 
     Slopes that differ stay apart: 1/8 + 1/6 in floats is no longer the sum of what they stand for.
     """
-    marks = [mark for part in parts for mark, _ in part]
-    if len(set(marks)) == len(marks):  # nothing to add up
-        return [(mark, coef) for part in parts for mark, coef in part if coef]
+    terms = [term for part in parts for term in part]
+    if len(dict(terms)) == len(terms):  # nothing to add up
+        return [term for term in terms if term[1]]
     total: dict[int, list[float]] = {}
-    for part in parts:
-        for mark, coef in part:
-            known = total.setdefault(mark, [])
-            if -coef in known:
-                known.remove(-coef)
-            elif known and _whole(coef) and _whole(known[-1]):
-                known[-1] += coef
-            elif coef:
-                known.append(coef)
+    for mark, coef in terms:
+        known = total.setdefault(mark, [])
+        if -coef in known:
+            known.remove(-coef)
+        elif known and _whole(coef) and _whole(known[-1]):
+            known[-1] += coef
+        elif coef:
+            known.append(coef)
     return [(mark, coef) for mark, coefs in total.items() for coef in coefs if coef]
 
 

@@ -96,10 +96,10 @@ class Outlook:
 
     def key(self, mark: int) -> Hashable:
         """Equal for two marks exactly when nothing can move them apart any more."""
-        known = self._keys
-        if mark not in known:
-            known[mark] = self.freedom.signature(mark)
-        return known[mark]
+        found = self._keys.get(mark)
+        if found is None:
+            found = self._keys[mark] = self.freedom.signature(mark)
+        return found
 
 
 @dataclass(frozen=True, slots=True)
