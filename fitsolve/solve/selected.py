@@ -151,17 +151,19 @@ def _pairs(start: Ints) -> tuple[Ints, Ints, Ints]:
 
 def coordinate_covariance(system: System, first: Ints, second: Ints) -> Floats:
     """The covariance between coordinates first[k] and second[k]."""
+    return selected_inverse(_padded(system, first, second), first, system.matrix.shape[0] + second)
+
+
+def _padded(system: System, first: Ints, second: Ints) -> Any:
+    """W with a place for every wanted entry of its inverse."""
     from scipy.sparse import block_array, coo_array, csc_array
 
-    matrix = system.matrix
-    size = matrix.shape[0]
-    square = system.noise @ system.noise.T
-    whole = block_array([[matrix, -square], [None, matrix.T]]).tocoo()
+    matrix, size = system.matrix, system.matrix.shape[0]
+    whole = block_array([[matrix, -(system.noise @ system.noise.T)], [None, matrix.T]]).tocoo()
     rows = np.concatenate([whole.coords[0], size + second])
     columns = np.concatenate([whole.coords[1], first])
     values = np.concatenate([whole.data, np.zeros(len(first))])
-    padded = csc_array(coo_array((values, (rows, columns)), shape=(2 * size, 2 * size)))
-    return selected_inverse(padded, first, size + second)
+    return csc_array(coo_array((values, (rows, columns)), shape=(2 * size, 2 * size)))
 
 
 def selected_inverse(matrix: Any, rows: Ints, columns: Ints) -> Floats:
@@ -184,17 +186,17 @@ def _symbolic(matrix: Any) -> tuple[_Pattern, Ints]:
     and a pivot of at least 1; where entries are so small that one could vanish, as of a part with
     a hundred joints, the places are worked out one column after the other instead.
     """
-    from scipy.sparse import csc_array, diags_array
+    from scipy.sparse import csc_array
 
-    places = csc_array(matrix, copy=True)
-    places.data[:] = 1.0  # sparse sums leave explicit zeros out
-    both = csc_array(places + places.T)
+    places = csc_array((np.ones(matrix.nnz), matrix.indices, matrix.indptr), shape=matrix.shape)
+    both = csc_array(places + places.T)  # of ones: sparse sums leave explicit zeros out
+    del places
     both.data[:] = -1.0
-    both = csc_array(both - diags_array(both.diagonal()))
-    weight = 1.0 - np.asarray(both.sum(axis=0))
-    lu = _in_symmetric_mode(both + diags_array(weight), "COLAMD")
-    order = np.asarray(lu.perm_c, dtype=np.intp)
-    lower = csc_array(lu.L)
+    both.setdiag(0.0)
+    both.setdiag(1.0 - np.asarray(both.sum(axis=0)))
+    lu = _in_symmetric_mode(both, "COLAMD")
+    order, lower = np.asarray(lu.perm_c, dtype=np.intp), csc_array(lu.L)
+    del lu
     if np.abs(lower.data[lower.data != 0.0]).min(initial=1.0) < VANISHES:
         back = np.argsort(order)
         lower = _filled(csc_array(both[back][:, back]))
