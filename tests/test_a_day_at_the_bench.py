@@ -105,7 +105,7 @@ def test_skipping_taking_back_changing_the_tool_and_stopping(tmp_path):
 
 def test_the_last_one_is_read_once_more(tmp_path):
     bench = folder_of(tmp_path / "b")
-    reading = Terminal("read", "--tool", "caliper", at=bench)
+    reading = Terminal("read", "--tool", "caliper", at=bench, columns=120)
     answered(reading, "leg.l left..right  plan 3 1/2  [caliper]: ", "+\n")
     reading.until("nothing was kept yet that could be read once more")
     answered(reading, "leg.l left..right  plan 3 1/2  [caliper]: ", "3.531\n")
@@ -275,7 +275,7 @@ def test_what_is_no_reading_is_refused_before_it_is_asked_for(tmp_path):
 
 def test_a_size_far_off_is_asked_back_before_it_is_written(tmp_path):
     bench = folder_of(tmp_path / "b")
-    cutting = Terminal("made", "apron", "l.left", "7", at=bench)
+    cutting = Terminal("made", "apron", "l.left", "7", at=bench, columns=120)
     cutting.until("1 more than plan, far more than cuts here miss by. Just 1 in: was the tape held at its 1?")
     answered(cutting, "Keep it? y or n: ", "n\n")
     cutting.until("not kept: nothing was written")

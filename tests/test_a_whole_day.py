@@ -52,8 +52,8 @@ def morning(bench):
 
 def two_at_once(bench):
     """The distance between the legs, read by two people in two terminals; both readings are kept."""
-    first = Terminal("read", at=bench)
-    second = Terminal("read", "--tool", "rod", at=bench)
+    first = Terminal("read", at=bench, columns=120)
+    second = Terminal("read", "--tool", "rod", at=bench, columns=120)
     for one, keys in ((first, "rod\n"), (second, "41 3/32\n")):
         answered(one, "leg.l.right..leg.r.left  plan 41", keys)
     second.until("41 3/32 in rod")

@@ -5,6 +5,7 @@ Exit status: 0 all well, 1 a warning, 2 bad input (nothing was written).
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -64,13 +65,45 @@ def spelled_for(text: str, stream: Any) -> str:
 
 
 def say(text: str) -> None:
-    """A line for the maker, on standard output."""
+    """A line for the maker, on standard output, as wide as the terminal is."""
+    say_as_it_is(fitted(text, sys.stdout))
+
+
+def say_as_it_is(text: str) -> None:
+    """What other programs read, on standard output."""
     click.echo(spelled_for(text, sys.stdout))
 
 
 def warn(text: str) -> None:
-    """A line for the maker, on standard error."""
-    click.echo(spelled_for(text, sys.stderr), err=True)
+    """A line for the maker, on standard error, as wide as the terminal is."""
+    click.echo(spelled_for(fitted(text, sys.stderr), sys.stderr), err=True)
+
+
+def fitted(text: str, stream: Any) -> str:
+    """The text with its lines wrapped where a terminal is narrower; in a file as it is, unless COLUMNS says that it
+    will be looked at in fewer than are usual."""
+    longest = max(map(len, text.split("\n")))
+    if longest <= COLUMNS_LEAST or longest <= (columns := _columns_of(stream)):
+        return text
+    from fitsolve.report.screen import folded
+
+    return folded(text, columns)
+
+
+COLUMNS_LEAST, COLUMNS_USUAL = 24, 80
+_ANY_NUMBER = 1 << 30
+
+
+def _columns_of(stream: Any) -> int:
+    """How many columns a stream shows; as many as are asked for where nobody looks on."""
+    told = os.environ.get("COLUMNS", "")
+    columns = int(told) if told.isascii() and told.isdigit() and len(told) < 6 else 0
+    try:
+        if stream.isatty():
+            return max(columns or os.get_terminal_size(stream.fileno()).columns or COLUMNS_USUAL, COLUMNS_LEAST)
+    except (AttributeError, OSError, ValueError):  # no file of the system's, or one that is closed
+        pass
+    return max(columns, COLUMNS_LEAST) if 0 < columns < COLUMNS_USUAL else _ANY_NUMBER
 
 
 def show_problems(problems: Iterable[Problem]) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from fitsolve.cli.common import build_option, finish, refuse, say, show_problems
+from fitsolve.cli.common import build_option, finish, refuse, say_as_it_is, show_problems
 from fitsolve.cli.complete import complete_name
 from fitsolve.cli.names import Names
 from fitsolve.cli.show import reconciled
@@ -46,7 +46,7 @@ def grounds(words: tuple[str, ...], readings: bool, as_json: bool) -> None:
     if as_json:
         from fitsolve.report.groundwords import grounds_json
 
-        say(grounds_json(found, title, told))
+        say_as_it_is(grounds_json(found, title, told))
     else:
         from fitsolve.report.groundwords import grounds_blocks
         from fitsolve.report.screen import show
@@ -61,7 +61,7 @@ def _show_readings(found: Reconciliation, as_json: bool) -> None:
 
         from fitsolve.report.machine import doubt_json
 
-        say(json.dumps([doubt_json(one) for one in found.doubts], indent=2, allow_nan=False))
+        say_as_it_is(json.dumps([doubt_json(one) for one in found.doubts], indent=2, allow_nan=False))
         return
     from fitsolve.report.groundwords import readings_blocks
     from fitsolve.report.screen import show

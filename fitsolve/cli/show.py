@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fitsolve.cli.builtin import ListsToolsAndFits
-from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, show_problems, warn
+from fitsolve.cli.common import build_folder, build_option, finish, refuse, say, say_as_it_is, show_problems, warn
 from fitsolve.cli.complete import complete_change, complete_name, complete_part
 from fitsolve.errors import BuildError
 
@@ -86,7 +86,7 @@ def sizes(part: str | None, tries: tuple[str, ...], assumed: bool, as_json: bool
     if as_json:
         from fitsolve.report.machine import sizes_json
 
-        say(sizes_json(found, only))
+        say_as_it_is(sizes_json(found, only))
     else:
         from fitsolve.report.terminal import show_sizes
 
@@ -117,7 +117,7 @@ def _show_beside(build: Build, found: Reconciliation, tries: tuple[str, ...], on
     tried = findings_of(changed, found.state, build.notices)
     beside = compared(found, tried, tuple(" ".join(text.split()) for text in tries), only)
     if as_json:
-        say(beside_json(tried, beside))
+        say_as_it_is(beside_json(tried, beside))
     else:
         show(beside_blocks(found, tried, beside))
     show_problems(found.warnings)
@@ -151,7 +151,7 @@ def layout(part: str, as_json: bool) -> None:
     if as_json:
         from fitsolve.report.layout_screen import layout_json
 
-        say(layout_json(found, laid))
+        say_as_it_is(layout_json(found, laid))
     else:
         from fitsolve.report.layout_screen import layout_blocks
         from fitsolve.report.screen import show
@@ -187,7 +187,7 @@ def between(words: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         from fitsolve.report.machine import between_json
 
-        say(between_json(answer))
+        say_as_it_is(between_json(answer))
     else:
         from fitsolve.report.words import between_text
 

@@ -182,6 +182,20 @@ def wrapped(text: str, first: int, further: int) -> list[str]:
     return [*lines, line] if line.strip() or not lines else lines
 
 
+def folded(text: str, width: int) -> str:
+    """Lines of words, each wrapped to the width with its further lines hanging. What stands four columns in or more is
+    shown as it was written, with a caret under it perhaps: it stays as it is."""
+    lines: list[str] = []
+    for line in text.split("\n"):
+        indent = len(line) - len(line.lstrip(" "))
+        if len(line) <= width or indent >= 4:
+            lines.append(line)
+            continue
+        own, *further = wrapped(line[indent:], width - indent, width - indent - 2)
+        lines += [" " * indent + own, *(" " * (indent + 2) + piece for piece in further)]
+    return "\n".join(lines)
+
+
 def _words(text: str) -> list[str]:
     """The words of a text; a sign stays with its number, as in ± 0.004 and exact + 0.004, and a length in [ ] in
     one piece."""
