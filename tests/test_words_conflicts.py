@@ -142,3 +142,41 @@ def test_each_check_is_the_difference_of_its_figures(tmp_path_factory, left, rig
                 assert rest is None or float(rest[1]) <= 1 / 64 + 0.001, "no more than half of a line is left over"
             before, seen = inches(row[1]), seen + 1
     assert seen, "a mark without a line of its own has no figure, and none counts from it"
+
+
+class TestAKeepThatMadeWoodCannotHave:
+    """A keep with limits, between parts whose wood is made, can be in a conflict with a fit."""
+
+    # Two boards butted, each planned 100: read at 103 they are 206 together, 5 over the 201 of the keep; at 97 they
+    # are 194, and with the 0.2 that tight-up leaves open 194.2: 5.8 short of its 200.
+    PLAN = """
+unit = "mm"
+give = 1
+fits = { snug = [0, 0, 0.2] }
+[part.a]
+x = "l 100 r"
+[part.b]
+x = "l 100 r"
+[joint.j]
+meet = "a.r against b.l, snug"
+[keep]
+wide = "a.l..b.r, by 150 to 250"
+whole = "a.l..b.r, by 200 to 201"
+"""
+
+    def said(self, at, length):
+        rows = f"reading,a.l,a.r,{length},caliper,\nreading,b.l,b.r,{length},caliper,\n"
+        result = run("sizes", at=folder_of(at / "b", plan=self.PLAN, rows=rows))
+        assert result.exit_code == 1
+        return " ".join(result.stdout.split())
+
+    def test_too_long_the_shoulder_is_pared(self, tmp_path):
+        said = self.said(tmp_path, 103)
+        assert "a and b can't have all of this as they are made, by 5.00 mm: whole (a.l..b.r) at most 201" in said
+        assert "Take 5.00 mm or a little more off a.r, or remake a. Or change whole." in said
+
+    def test_too_short_no_wood_comes_off(self, tmp_path):
+        said = self.said(tmp_path, 97)
+        assert "a and b can't have all of this as they are made, by 5.80 mm: " in said
+        assert "Wood is not put back: remake the part that is cheapest to remake. Or change whole." in said
+        assert "Take wood off" not in said

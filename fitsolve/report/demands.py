@@ -18,6 +18,7 @@ from fitsolve.report.waits import opposite
 
 NEGLIGIBLE_MM = 1e-6
 WHOLE = 1.0 - 1e-9
+_OF_CONTACTS = ("contact", "gap")
 
 
 def contradiction_text(found: Reconciliation, one: ContradictionFinding) -> str:
@@ -47,7 +48,9 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
         first = f" Read {words_of(unread)} first, which never {was}." if unread else ""
         askew = askew_of(found, one)
         off = _off_where(found, one)
-        return first + (f" {askew_text(found, askew)}. Else {off[1].lower()}{off[2:]}" if askew else off)
+        keeps = _keeps(found, one)
+        change = f" Or change {words_of(keeps)}." if keeps else ""
+        return first + (f" {askew_text(found, askew)}. Else {off[1].lower()}{off[2:]}" if askew else off) + change
     if not missed:
         return " Change one of them."
     said: dict[str, float] = {}
@@ -59,13 +62,27 @@ def _given_up(found: Reconciliation, one: ContradictionFinding, measures: Measur
 
 
 def _how(found: Reconciliation, one: ContradictionFinding) -> str:
-    over = [_contact_of(found, demand) for demand in one.demands if demand.side > 0]
-    if over and all(contact.kind == "room" for contact in over):
+    if _only_rooms(found, one):
         return "leave more room than their fits ask for"
     if _apart(one):
         return "stand further apart than their fits allow"
+    if _keeps(found, one):
+        return "can't have all of this as they are made"
     square = "square " if askew_of(found, one) else ""
     return f"can't go together {square}as they are made"
+
+
+def _only_rooms(found: Reconciliation, one: ContradictionFinding) -> list[Contact]:
+    """The rooms that are more than is asked, where nothing else is too much."""
+    over = [demand for demand in one.demands if demand.side > 0]
+    contacts = [_contact_of(found, demand) for demand in over if demand.kind in _OF_CONTACTS]
+    return contacts if len(contacts) == len(over) and all(contact.kind == "room" for contact in contacts) else []
+
+
+def _keeps(found: Reconciliation, one: ContradictionFinding) -> list[str]:
+    """The keeps of the plan that a conflict is about: these can be changed, whatever is made."""
+    numbers = dict.fromkeys(demand.number for demand in one.demands if demand.kind == "keep")
+    return [found.assembly.keeps[number].name for number in numbers]
 
 
 def _apart(one: ContradictionFinding) -> bool:
@@ -75,14 +92,14 @@ def _apart(one: ContradictionFinding) -> bool:
 
 def _off_where(found: Reconciliation, one: ContradictionFinding) -> str:
     """Where it is told what to take off: how much a fit needs is more than what is in the way, and told once."""
-    over = [_contact_of(found, demand) for demand in one.demands if demand.side > 0]
-    if over and all(contact.kind == "room" and reaching_end(found, contact) is None for contact in over):
+    rooms = _only_rooms(found, one)
+    if rooms and all(reaching_end(found, room) is None for room in rooms):
         return " Room to spare is no harm unless a close fit is wanted: then remake what goes in."
     if opposite(one):
         return _off_all(found, one)
     if _apart(one):
         return " What to do stands under JOINTS in fitsolve sizes."
-    contacts = {demand.number for demand in one.demands if demand.kind in ("contact", "gap")}
+    contacts = {demand.number for demand in one.demands if demand.kind in _OF_CONTACTS}
     joints = [found.joint_of[found.assembly.contacts[number].joint] for number in sorted(contacts)]
     spaced = len(contacts) > 1 and all(demand.kind == "gap" for demand in one.demands)
     if not spaced and any(
@@ -98,9 +115,13 @@ def _off_all(found: Reconciliation, one: ContradictionFinding) -> str:
     """What to take off where some fits lack what others have too much: all of it off those that lack it."""
     measures = Measures.of(found.assembly)
     amount = hair(measures, one.excess_mm or 0.0)
-    bears = {mark for demand in one.demands if demand.side > 0 for mark in _contact_of(found, demand).marks}
+    over = (demand for demand in one.demands if demand.side > 0 and demand.kind in _OF_CONTACTS)
+    bears = {mark for demand in over for mark in _contact_of(found, demand).marks}
     marks = []
-    for demand in _cheapest(found, one):
+    lacking = _cheapest(found, one)
+    if not lacking:
+        return " Wood is not put back: remake the part that is cheapest to remake."
+    for demand in lacking:
         contact = _contact_of(found, demand)
         own = set(_gap_marks(contact, demand.part) if demand.kind == "gap" else contact.marks) - bears
         choices = [[mark for mark in side if mark in own] for side in sides(found, contact)]
@@ -116,7 +137,7 @@ def _off_all(found: Reconciliation, one: ContradictionFinding) -> str:
 def _cheapest(found: Reconciliation, one: ContradictionFinding) -> list[Demand]:
     """The fits that lack something; of shoulders and walls of housings the shoulders alone, where all that is too
     much can come off them: a shoulder is pared in minutes (common practice, no source)."""
-    lack = [demand for demand in one.demands if demand.side < 0 and demand.kind in ("contact", "gap")]
+    lack = [demand for demand in one.demands if demand.side < 0 and demand.kind in _OF_CONTACTS]
     butts = [demand for demand in lack if _contact_of(found, demand).kind == "butt" and demand.share >= WHOLE]
     return butts or lack
 
@@ -130,7 +151,7 @@ def _never_read(found: Reconciliation, one: ContradictionFinding) -> list[str]:
     index = found.assembly.index
     marks: set[int] = set()
     for demand in one.demands:
-        if demand.kind in ("contact", "gap"):
+        if demand.kind in _OF_CONTACTS:
             marks.update(found.assembly.contacts[demand.number].marks)
     ends = [(index[one.start], index[one.end]) for one in found.assumed]
     return [span_of(found.assembly, *pair) for pair in ends if marks.issuperset(pair)]
@@ -141,7 +162,7 @@ def conflict_parts(found: Reconciliation, one: ContradictionFinding) -> set[str]
     assembly = found.assembly
     parts: set[str] = set()
     for demand in one.demands:
-        if demand.kind in ("contact", "gap"):
+        if demand.kind in _OF_CONTACTS:
             parts |= {assembly.marks[mark].part for mark in assembly.contacts[demand.number].marks}
         elif demand.kind == "distance":
             parts.add(assembly.distances[demand.number].part)
@@ -160,7 +181,7 @@ def _where_written(assembly: Assembly, demand: Demand) -> str:
     """The line of the plan that a demand stands in; empty for one that no line says."""
     if demand.kind == "distance":
         return _line(assembly.distances[demand.number].place)
-    if demand.kind in ("contact", "gap"):
+    if demand.kind in _OF_CONTACTS:
         return _line(assembly.contacts[demand.number].place)
     if demand.kind == "keep":
         return _line(assembly.keeps[demand.number].place)
