@@ -138,6 +138,19 @@ def test_a_keep_or_a_check_without_a_sentence(tmp_path):
         assert (result.exit_code, f"this {kind} has no sentence" in result.output) == (2, True)
 
 
+def test_a_joint_a_keep_or_a_check_whose_key_is_nothing_but_blanks(tmp_path):
+    parts = 'unit = "mm"\n[part.a]\nx = "l 3 r"\n[part.b]\nx = "l 3 r"\n'
+    tables = {
+        "joint": '[joint.""]\nmeet = "a.r against b.l, tight-up"\n',
+        "keep": '[keep]\n"" = "a.l..a.r, by 1 to 9"\n',
+        "check": '[check]\n" " = "a.l..a.r = 3, within 1"\n',
+    }
+    for kind, table in tables.items():
+        result = run("plan", at=folder_of(tmp_path / kind, plan=parts + table))
+        assert (result.exit_code, f"this {kind} has no name" in result.output) == (2, True)
+        assert result.output.count("\n\n") == 0  # and nothing else
+
+
 class TestAStarAndAMisspeltMark:
     """A misspelt mark behind a star gets the hint that it gets without one, star and all."""
 

@@ -65,7 +65,10 @@ REFUSED = """
     part.b = { x = "l 60 r", z = "u 9 o", holes = { p = "1 from l" } }
     joint.j = {}
     joint.j = { meet = [] }
+    joint."" = { meet = "a.r against a.l, glue" }
     keep = { k = [] }
+    keep = { "" = "a.l..a.r, by 1 to 9" }
+    check = { " " = "a.l..a.r = 9, within 1" }
     check = { "a b" = 3 }
     parts = {}
 """

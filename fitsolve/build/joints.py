@@ -22,7 +22,7 @@ from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Path, Spot
 from fitsolve.build.rules import RuleDraft
 from fitsolve.build.sentences import Meeting, Row, Table, Template, read_meeting, read_table
-from fitsolve.build.stock import Stock
+from fitsolve.build.stock import Stock, nameless
 from fitsolve.build.sums import misread_problems
 from fitsolve.errors import Place, Problem
 from fitsolve.lengths import Unit
@@ -77,6 +77,8 @@ def join(plan: Plan, stock: Stock, fits: Mapping[str, Fit], problems: list[Probl
     """Return the contacts and joints of a plan; what is wrong is added to `problems`."""
     joinery = Joinery()
     for block, table in plan.joint.items():
+        if not block.strip():
+            problems.append(Problem(plan.source.key_place(("joint", block)), *nameless("joint")))
         _Block(plan, stock, fits, problems, joinery).read(block, table)
     return joinery
 

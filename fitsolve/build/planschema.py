@@ -87,6 +87,8 @@ def _top(keys: Schema) -> None:
         keys[key]["propertyNames"] = {"pattern": _NAME}
     for key in ("keep", "check"):
         _texts(keys[key]["additionalProperties"], 1)
+    for key in ("joint", "keep", "check"):
+        keys[key]["propertyNames"] = {"pattern": _SOMETHING}
 
 
 def _tools(keys: Schema, table: Schema) -> None:

@@ -21,7 +21,7 @@ from fitsolve.build.assembly import AXES, RuleKind
 from fitsolve.build.language import Misread, Name
 from fitsolve.build.locate import Spot
 from fitsolve.build.sentences import RuleText, SpanText, read_rule
-from fitsolve.build.stock import Stock
+from fitsolve.build.stock import Stock, nameless
 from fitsolve.errors import Problem
 from fitsolve.light import dataclass
 
@@ -56,6 +56,8 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
     for key, texts in table.items():
         found: list[RuleDraft] = []
         lines: list[RuleDraft] = []
+        if not key.strip():
+            problems.append(Problem(plan.source.key_place((kind, key)), *nameless(kind)))
         if not texts:
             what, hint = f"this {kind} has no sentence", f'As in: {key or "NAME"} = "A..B = C..D"'
             problems.append(plan.source.spot((kind, key), "").problem(what, hint))

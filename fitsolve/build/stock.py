@@ -447,3 +447,8 @@ def name_fault(name: str, what: str) -> tuple[str, str] | None:
     if what == "fit" and name in UNIT_WORDS:
         return f'"{name}" is a unit and can\'t be the name of a fit', hint
     return None
+
+
+def nameless(what: str) -> tuple[str, str]:
+    """Return what is wrong with a joint, a keep or a check whose key is nothing but blanks, and what to do."""
+    return f"this {what} has no name", "It is called by its key: write a word there."
