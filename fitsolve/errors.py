@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fitsolve.light import dataclass
+from fitsolve.light import dataclass, replace
 
 Level = Literal["error", "warning", "notice"]
 
@@ -32,6 +32,21 @@ class Place:
         return where
 
 
+_NARROWEST = 20
+
+
+def _piece(place: Place, most: int) -> Place:
+    """The place with so much of its text, around the caret."""
+    column = place.column or 0
+    first = max(0, min(column - most // 2, len(place.text) - most + 3))
+    before = "..." if first else ""
+    end = first + most - len(before)
+    behind = "..." if end < len(place.text) else ""
+    text = before + place.text[first : end - len(behind)] + behind
+    column += len(before) - first
+    return replace(place, text=text, column=column, width=max(1, min(place.width, len(text) - column)))
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing that is wrong: the place, what is wrong, and what to do about it.
@@ -46,6 +61,21 @@ class Problem:
     hint: str = ""
     detail: tuple[str, ...] = ()
     level: Level = "error"
+
+    def within(self, columns: int, marked: str = "") -> str:
+        """Return it for a terminal, `marked` in front: sentences broken between words, and of a line that is too
+        long the piece that the caret stands under."""
+        import textwrap
+
+        place = self.place
+        if place.column is not None and len(place.text) > columns - 4:
+            place = _piece(place, max(columns - 4, _NARROWEST))
+        return "\n".join(
+            line if line.startswith("    ") else textwrap.fill(
+                line, columns, subsequent_indent="    ", break_long_words=False, break_on_hyphens=False
+            )
+            for line in (marked + str(replace(self, place=place))).split("\n")
+        )
 
     def __str__(self) -> str:
         where = str(self.place)

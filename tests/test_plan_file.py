@@ -120,6 +120,22 @@ class TestKeys:
         assert found.place.text in line
         assert found.place.column == found.place.text.rindex(under)
 
+    def test_all_that_one_sentence_names_wrongly(self):
+        text = (
+            f"{SMALL}[part.b]\nx = 'l 60 r'\n[part.c]\nx = 'l 60'\n"
+            "[joint.j]\nmeet = ['a.l/q in b.k/r, slop', 'c.l against b.k, slop']\n"
+            "[keep]\nk = 'a.q..r = b.l..k = zz.l..r = c.l..r, give 1'\n"
+        )
+        assert [(p.place.line, p.what) for p in problems(text)][1:] == [
+            (9, 'a has no mark "q"'),
+            (9, 'b has no mark "k"'),
+            (9, 'no fit is called "slop"'),
+            (9, 'b has no mark "k"'),
+            (9, 'no fit is called "slop"'),
+            (11, 'a has no mark "q"'),
+            (11, 'b has no mark "k"'),  # zz.l could be a mark of the part that a.q does not tell
+        ]
+
     def test_a_mark_called_like_a_unit_is_said_where_it_is_read_as_one(self):
         (found,) = problems('unit = "in"\n[part.a]\nx = "l 3 m 3 r"\n')
         assert (found.what, found.place.column) == ('can\'t read "3 m 3" as a length', 6)

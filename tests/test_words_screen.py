@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import fitsolve
+from fitsolve.errors import Place, Problem
 from fitsolve.report.screen import Block, Line, Table, laid_out, show, wrapped
 from fitsolve.report.terminal import sizes_blocks
 
@@ -181,3 +182,22 @@ def test_whatever_the_log_holds_there_are_words_for_it(tmp_path_factory, rows, e
         assert result.exit_code in (0, 1, 2)
         assert "This is our mistake" not in result.stderr
         assert "nan" not in result.stdout.lower()
+
+
+class TestProblemsOnATerminal:
+    """Sentences are broken between words; of a line that is too long the piece is shown that the caret stands under."""
+
+    PROBLEM = Problem(Place("plan.toml", 3, "part.a.x", "left 60 r " * 12, 72, 2), ("this can't be read " * 4).strip(), "Mend it.")
+
+    @pytest.mark.parametrize("columns", [24, 40, 60, 79])
+    def test_no_line_is_wider(self, columns):
+        lines = self.PROBLEM.within(columns, "warning: ").split("\n")
+        assert max(map(len, lines)) <= columns
+        assert " ".join(" ".join(lines[:-3]).split()) == ("warning: plan.toml:3: part.a.x: " + "this can't be read " * 4).strip()
+        shown, carets = lines[-3][4:], lines[-2][4:]
+        assert carets.strip() == "^^"
+        assert shown[carets.index("^") :].startswith(self.PROBLEM.place.text[72:74])
+        assert lines[-1] == "  Mend it."
+
+    def test_where_there_is_room_it_is_the_same(self):
+        assert self.PROBLEM.within(200) == str(self.PROBLEM)

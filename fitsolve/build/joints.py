@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import AXES, ContactKind
 from fitsolve.build.fits import Fit, find_fit, unknown_fit
-from fitsolve.build.language import Misread, Name
+from fitsolve.build.language import Misread, Name, gathered
 from fitsolve.build.locate import Path, Spot
 from fitsolve.build.rules import RuleDraft
 from fitsolve.build.sentences import Meeting, Row, Table, Template, read_meeting, read_table
@@ -151,7 +151,8 @@ class _Block:
             else:
                 self.touch(block, meeting, spot, row)
         except Misread as misread:
-            self.say(spot, misread)
+            for one in misread.all():
+                self.say(spot, one)
 
     def peg(self, meeting: Meeting, spot: Spot, row: Row | None) -> None:
         """A peg, once all the butts of its row are known."""
@@ -195,10 +196,8 @@ class _Block:
     def touch(self, block: str, meeting: Meeting, spot: Spot, row: Row | None) -> None:
         """Find the marks of a sentence and add its contact."""
         stock = self.stock
-        one = self.side(meeting.one)
-        other = self.side(meeting.other)
+        one, other, fit = self.sides_and_fit(meeting)
         self.two_parts_one_axis(meeting, one, other)
-        fit = self.fit(meeting)
         rests = self.resting(meeting, one, other)
         upper = self.upper(meeting, one, other)
         key = frozenset((stock.part[one[0]], stock.part[other[0]]))
@@ -215,6 +214,25 @@ class _Block:
         self.joinery.touches.append(
             Touch(number, meeting.kind, stock.axis[one[0]], one, other, fit, rests, upper, spot)
         )
+
+    def sides_and_fit(self, meeting: Meeting) -> tuple[tuple[int, ...], tuple[int, ...], Fit]:
+        """What a sentence names. Raises Misread with all of it that is not there."""
+        wrong: list[Misread] = []
+        sides: list[tuple[int, ...]] = []
+        fit: Fit | None = None
+        for names in (meeting.one, meeting.other):
+            try:
+                sides.append(self.side(names))
+            except Misread as misread:
+                wrong.append(misread)
+        try:
+            fit = self.fit(meeting)
+        except Misread as misread:
+            wrong.append(misread)
+        if wrong:
+            raise gathered(wrong)
+        assert fit is not None, "it was found, or its lack is in `wrong`"
+        return sides[0], sides[1], fit
 
     def joint_place(self, block: str, spot: Spot, row: Row | None) -> Place:
         line = None if row is None else self.row_line(block, row)

@@ -46,7 +46,8 @@ class Misread(Exception):
     """A text that can't be read: what is wrong, what to do, and where a caret goes.
 
     `silent` where it only follows from something that was reported already; `alike` is the same
-    for slips that are one slip to the maker, such as one name written once and meant for four copies.
+    for slips that are one slip to the maker, such as one name written once and meant for four copies. `more` is what
+    else is wrong with the same text.
     """
 
     def __init__(
@@ -54,7 +55,18 @@ class Misread(Exception):
     ) -> None:
         self.what, self.column, self.width, self.hint, self.silent = what, column, width, hint, silent
         self.alike = what
+        self.more: list[Misread] = []
         super().__init__(what)
+
+    def all(self) -> list[Misread]:
+        """It, and what else is wrong with the same text; without those that are silent."""
+        return [one for one in (self, *self.more) if not one.silent]
+
+
+def gathered(wrong: list[Misread]) -> Misread:
+    """Several things that are wrong with one text, as one."""
+    wrong[0].more = wrong[1:]
+    return wrong[0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from itertools import combinations, product
 from typing import TYPE_CHECKING, Literal
 
 from fitsolve.build.assembly import AXES, RuleKind
-from fitsolve.build.language import Misread, Name
+from fitsolve.build.language import Misread, Name, gathered
 from fitsolve.build.locate import Spot
 from fitsolve.build.sentences import RuleText, SpanText, read_rule
 from fitsolve.build.stock import Stock, nameless
@@ -82,8 +82,7 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
                     raise Misread("nothing says how much this may give", len(text.rstrip()), 1, hint)
                 found += _Expansion(stock, rule, spot).drafts()
             except Misread as misread:
-                if not misread.silent:
-                    problems.append(spot.problem(misread.what, misread.hint, misread.column, misread.width))
+                problems += [spot.problem(one.what, one.hint, one.column, one.width) for one in misread.all()]
         _name(key, found, stock)
         drafts += found + lines
     return drafts
@@ -201,20 +200,38 @@ class _Expansion:
     def draft(self, chosen: Chosen) -> RuleDraft:
         spans: list[tuple[int, int]] = []
         stock = self.stock
+        wrong: list[Misread] = []
         for k, span in enumerate(self.rule.spans):
-            itself = span.start.text == span.end.text
-            later = k > 0 and not itself
-            start = self.start(self.filled(span.start, chosen, later), spans)
-            end = self.end(span, start, self.filled(span.end, chosen, later or itself))
-            if (start, end) in spans or (end, start) in spans:
-                what = "this span is compared with itself"
-                raise _Itself(what, span.start.column, span.end.column + span.end.width - span.start.column)
-            spans.append((start, end))
+            try:
+                spans.append(self.span(k, span, chosen, spans, wrong))
+            except _Itself:
+                if not wrong:
+                    raise
+            except Misread as misread:
+                wrong.append(misread)
+        if wrong:
+            raise gathered(wrong)
         across = any(stock.part[start] != stock.part[end] for start, end in spans)
         rule = self.rule
         length = Fraction(0) if rule.flush else rule.length
         kind: RuleKind = "flush" if rule.flush else "length" if len(spans) == 1 else "parallel" if across else "equal"
         return RuleDraft("", kind, spans, rule, length, self.spot)
+
+    def span(
+        self, k: int, span: SpanText, chosen: Chosen, before: list[tuple[int, int]], wrong: list[Misread]
+    ) -> tuple[int, int]:
+        """The marks of the k-th span; one without a part is of the first one's, and waits where that is `wrong`."""
+        itself = span.start.text == span.end.text
+        later = k > 0 and not itself
+        first = self.filled(span.start, chosen, later)
+        if wrong and not before and first.text.partition(".")[0] not in self.stock.copies:
+            raise Misread("of which part is this?", silent=True)
+        start = self.start(first, before)
+        end = self.end(span, start, self.filled(span.end, chosen, later or itself))
+        if (start, end) in before or (end, start) in before:
+            what = "this span is compared with itself"
+            raise _Itself(what, span.start.column, span.end.column + span.end.width - span.start.column)
+        return start, end
 
     def start(self, name: Name, before: list[tuple[int, int]]) -> int:
         """The first mark of a span: a whole name, or in a later span a mark of the first span's part."""

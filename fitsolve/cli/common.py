@@ -106,12 +106,22 @@ def _columns_of(stream: Any) -> int:
     return max(columns, COLUMNS_LEAST) if 0 < columns < COLUMNS_USUAL else _ANY_NUMBER
 
 
+def _columns(stream: Any) -> int:
+    """How wide a terminal is; 0 where the stream is none."""
+    try:
+        return os.get_terminal_size(stream.fileno()).columns if stream.isatty() else 0
+    except (OSError, ValueError, AttributeError):
+        return 0
+
+
 def show_problems(problems: Iterable[Problem]) -> int:
     """Show problems on standard error; return the exit status that they ask for."""
     status = 0
+    columns = _columns(sys.stderr)
     for number, problem in enumerate(dict.fromkeys(problems)):
         marked = {"error": "", "warning": "warning: ", "notice": "note: "}[problem.level]
-        warn(("\n" if number else "") + marked + str(problem))
+        text = problem.within(columns, marked) if columns else marked + str(problem)
+        warn(("\n" if number else "") + text)
         status = max(status, {"error": 2, "warning": 1, "notice": 0}[problem.level])
     return status
 
