@@ -119,6 +119,14 @@ class TestGluedWithoutItsPeg:
         refused = run("close", "tenon", "post.l", "--pegged", at=glued)
         assert "tenon rail post.l is closed already, pegged" in refused.stderr
 
+    def test_a_note_that_speaks_of_pegs_drives_none(self, build):
+        for note in ("pegged on Monday", "to be pegged and wedged"):
+            run("close", "tenon", "post.l", "--glued", "--sure", "--note", note, at=build)
+            said = run(at=build).stdout
+            assert "GLUED     1 of 2 joints: tenon rail post.l\n" in said
+            assert "TO PEG    tenon rail post.l\n" in said
+            run("undo", at=build)
+
     def test_once_it_is_said_to_be_bored_it_is_judged_again(self, glued):
         run("read", "post.l", "inner", "pin-b.x", "18", "--tool", "caliper", at=glued)
         assert run("made", "rail", "l.pin-b", at=glued).exit_code == 0

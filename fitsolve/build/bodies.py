@@ -6,7 +6,7 @@ Not here: when joints close or open (history).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from fitsolve.build.assembly import Assembly
 
@@ -38,14 +38,20 @@ def closed_marks(assembly: Assembly, joint: int, note: str) -> Iterator[int]:
     yield from pegged_holes(assembly, joint, note)
 
 
-def fastened(note: str) -> str:
-    """What holds a joint that is closed for good, as the note of its closing says: glued, pegged or wedged."""
-    return next((word for word in ("pegged", "wedged") if word in note.lower()), "glued")
+def fastened(notes: Sequence[str]) -> str:
+    """What holds a joint that is closed for good, as the notes of its closing say: glued, pegged or wedged."""
+    return next((way for way in ("pegged", "wedged") if any(_says(note, way) for note in notes)), "glued")
+
+
+def _says(note: str, way: str) -> bool:
+    """Whether a note begins with a way of closing, or names it next: `glued, pegged`. What stands further on is said
+    of something else, or of another day."""
+    return any(word.strip(",;:.").lower() == way for word in note.split()[:2])
 
 
 def pegged_holes(assembly: Assembly, joint: int, note: str) -> list[int]:
     """The holes that a joint's pegs go through, where the note of its closing says `glued, pegged`."""
-    if not any(word.strip(",;:.").lower() == "pegged" for word in note.split()[:2]):
+    if not _says(note, "pegged"):
         return []
     return [mark for peg in assembly.pegs if peg.joint == joint for mark in (peg.hole, peg.tenon_hole)]
 

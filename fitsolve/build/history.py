@@ -85,7 +85,7 @@ class History:
         self.across: list[int] = []
         self.tied: list[int] = []
         self.closed: dict[int, str] = {}
-        self.closed_by: dict[int, tuple[Row, str]] = {}  # the row, and all notes since
+        self.closed_by: dict[int, tuple[Row, tuple[str, ...]]] = {}  # the row, and all notes since
         self.set_aside: dict[int, str] = {}
         self.fresh: list[int] = []
         self.epoch = 0
@@ -407,8 +407,8 @@ class History:
             what = f"{self.assembly.joints[joint].name} is closed already, {before}"
             hint = "It stays glued." if before != how else "Read its gaps again if they were read before."
             self.reader.report(row, what, hint, row.start, level="notice")
-        first, said = self.closed_by[joint] if before == "glued" else (row, "")
-        self.closed_by[joint] = first, f"{said} {row.note}"  # glued first, its peg driven later
+        first, said = self.closed_by[joint] if before == "glued" else (row, ())
+        self.closed_by[joint] = first, (*said, row.note)  # glued first, its peg driven later
         self.closed[joint] = "glued" if before == "glued" else how
         for contact in self.assembly.joints[joint].contacts:
             if self.assembly.contacts[contact].kind != "room":
@@ -436,7 +436,7 @@ class History:
         name = self.assembly.joints[joint].name
         if self.closed.get(joint) == "glued":
             by, _ = self.closed_by[joint]
-            what = f"{name} is {fastened(by.note)} since #{by.no}: it can't be opened"
+            what = f"{name} is {fastened([by.note])} since #{by.no}: it can't be opened"
             hint = f"Was it closed dry? Strike #{by.no} and close it dry. Broken or cut apart? Remake what is spoilt."
             self.reader.report(row, what, hint, row.start)
         elif joint not in self.closed:
