@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from cli_folder import PLAN as BENCH
+from cli_folder import folder_of, rows_on_disk, run
+
 import fitsolve
 from fitsolve.build.plan import read_plan
 from fitsolve.build.shoplog import Row
@@ -48,3 +51,17 @@ def test_a_mark_cut_to_plan_shares_what_the_overall_is_off():
     # By hand: the three pieces are equally uncertain, 6 mm over: 2 mm each.
     found = rail(("made", "rail"), READ)
     assert distances(found) == pytest.approx([32, 42, 32], abs=1e-9)
+
+
+def test_a_finest_line_of_the_other_unit_is_written_down_with_that_unit(tmp_path):
+    # A rule of millimetres on a plan in inches: what was advised can be said, and is then what stands in the log. By
+    # hand: 3.531 in of leg and 0.008 of play are 89.89 mm; on lines half a millimetre apart a dado is 90 wide.
+    at = folder_of(tmp_path / "b", plan=BENCH.replace('finest = "1/32"', 'finest = "0.5 mm"'))
+    run("read", "leg.l", "left", "right", "3.531", "--tool", "caliper", at=at)
+    made = run("made", "apron", at=at)
+    assert made.exit_code == 0, made.stderr
+    cells = (line.split(",") for line in rows_on_disk(at))
+    sizes = {start: reading for event, start, _, reading, *_ in cells if event == "made"}
+    low, high = (sizes[f"apron.l.{wall}"].removesuffix(" mm") for wall in ("left", "right"))
+    assert float(high) - float(low) == 90.0
+    assert run("between", "apron", "l.left", "l.right", "--json", at=at).stdout.count("90.0") == 1

@@ -100,7 +100,8 @@ def size_text(assembly: Assembly, mm: float) -> str:
     measures = Measures.of(assembly)
     laid_out = measures.laid_out(abs(mm))
     if abs(Fraction(abs(mm)) - laid_out) < Fraction(1, 2000):
-        return measures.size(laid_out).replace(" ", "-") if measures.unit == "in" else measures.size(laid_out)
+        text = measures.size(laid_out)
+        return text.replace(" ", "-") if measures.marks_unit else text
     from fitsolve.written import write_decimal
 
     text = write_decimal(abs(mm), measures.unit, measures.places + 1)
