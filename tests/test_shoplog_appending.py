@@ -162,6 +162,21 @@ class TestWhatIsRefused:
             read_log(tmp_path)
 
 
+def test_a_row_in_a_folder_that_nobody_may_list_is_acknowledged_all_the_same(tmp_path, monkeypatch):
+    # The folder is opened only to wait until the new file's name is on disk; the row itself is there already.
+    real = os.open
+
+    def refusing(path, flags, *mode):
+        if Path(path) == tmp_path:
+            raise PermissionError(13, "Permission denied")
+        return real(path, flags, *mode)
+
+    monkeypatch.setattr(shoplog.os, "open", refusing)
+    (row,) = append(tmp_path / "log.csv", [MADE])
+    assert row.no == 1
+    assert [one.no for one in read_log(tmp_path / "log.csv").rows] == [1]
+
+
 class TestTheFileKeepsItsSpelling:
     """Rows are added in the dialect of the file; what stands there is not touched."""
 

@@ -26,6 +26,7 @@ import sys
 import time
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -416,11 +417,9 @@ def _store(descriptor: int, lines: bytes, size_before: int) -> None:
             rest = rest[count:]
         _sync(descriptor)
     except OSError:
-        try:
+        with suppress(OSError):
             os.ftruncate(descriptor, size_before)
             _sync(descriptor)
-        except OSError:
-            pass
         raise
 
 
@@ -439,13 +438,12 @@ def _sync_folder(folder: Path) -> None:
     """Wait until the name of a new file is on disk; not every system can, or needs to."""
     if sys.platform == "win32":  # pragma: no cover
         return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    except OSError:
-        pass
-    finally:
-        os.close(descriptor)
+    with suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
 
 
 def _trouble(path: Path, what: str, why: OSError | ValueError) -> BuildError:
