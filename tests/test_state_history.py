@@ -24,7 +24,7 @@ from state_bench import (
 )
 
 from fitsolve.build.logtext import EVENTS, HEADER, Log, Row, parse_log, row_number
-from fitsolve.build.state import MarkState, State, settle
+from fitsolve.build.state import MarkState, State, settle, struck_rows
 
 BENCH = bench()
 FRONT_X = {
@@ -485,6 +485,10 @@ class TestStrike:
         state = settled(f"made,shelf\nstrike,{target}")
         assert told(state) == [("error", "3: strike: no such row")]
         assert made(state) == {"shelf.edge"}
+
+    def test_a_strike_of_a_later_row_strikes_it_for_no_command(self):
+        log = parse_log(f"{HEADER}\n1,2024-05-17,strike,2,,,,\n2,2024-05-17,made,shelf,,,,\n".encode())
+        assert struck_rows(log) == {}
 
     @given(st.integers(0, 2**32))
     @settings(max_examples=60)

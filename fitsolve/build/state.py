@@ -43,7 +43,10 @@ def replayed(assembly: Assembly, log: Log, tools: Mapping[str, Tool]) -> History
     """Return the history of a log, replayed to its end."""
     first = RowReader(assembly, Lookup(assembly), tools, log.file)
     rows = _in_order(log, first)
-    struck = _struck(rows, log, first)
+    struck, strays = _strikes(log, rows)
+    for row in strays:
+        last = f"The rows before it are 1 to {row.no - 1}." if row.no > 1 else "There is no row before it."
+        first.report(row, "strike: no such row", f"Name an earlier row by its number. {last}", row.start)
     live = [row for row in rows if row.no not in struck]
     renaming = [row for row in live if row.event == "rename" and row.start and row.end]
     renames = [(row.start, row.end) for row in renaming]
@@ -87,31 +90,25 @@ def _in_order(log: Log, reader: RowReader) -> list[Row]:
     return [rows[no] for no in sorted(rows)]
 
 
-def _struck(rows: list[Row], log: Log, reader: RowReader) -> dict[int, int]:
-    """The rows that count for nothing, and the row that strikes each."""
+def struck_rows(log: Log) -> dict[int, int]:
+    """Return the rows that are struck, and the row that strikes each, itself not struck."""
+    return _strikes(log, log.rows)[0]
+
+
+def _strikes(log: Log, rows: Sequence[Row]) -> tuple[dict[int, int], list[Row]]:
+    """The rows that count for nothing with the row that strikes each; and the strikes that name no row before them."""
     known = {row.no for row in rows} | log.broken.keys()
     struck: dict[int, int] = {}
-    for row in reversed(rows):
+    strays: list[Row] = []
+    for row in sorted(rows, key=lambda row: row.no, reverse=True):
         if row.event != "strike" or row.no in struck:
             continue
         target = row_number(row.start)
         if target in known and target < row.no:
             struck[target] = row.no
         else:
-            last = (
-                f"The rows before it are 1 to {row.no - 1}." if row.no > 1 else "There is no row before it."
-            )
-            reader.report(row, "strike: no such row", f"Name an earlier row by its number. {last}", row.start)
-    return struck
-
-
-def struck_rows(log: Log) -> dict[int, int]:
-    """Return the rows that are struck, and the row that strikes each, itself not struck."""
-    struck: dict[int, int] = {}
-    for row in sorted(log.rows, key=lambda row: row.no, reverse=True):
-        if row.event == "strike" and row.no not in struck:
-            struck[row_number(row.start)] = row.no
-    return struck
+            strays.append(row)
+    return struck, strays
 
 
 def _with_stations(assembly: Assembly, lookup: Lookup, rows: list[Row]) -> Assembly:
