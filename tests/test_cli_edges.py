@@ -132,6 +132,11 @@ class TestRename:
             assert "no row of the log names it" in run("rename", old, "leg.l.right", at=at).output
 
 
+def test_what_was_meant_of_a_joint_is_told_where_the_same_was_taken_for_a_part(tmp_path):
+    at = folder_of(tmp_path / "b", rows="remake,dado leg.l apro,,,,\nclose,dado leg.l apro,,,,dry\n")
+    assert "Did you mean dado leg.l apron?" in run("log", at=at).stderr
+
+
 def test_a_keep_or_a_check_without_a_sentence(tmp_path):
     for kind in ("keep", "check"):
         result = run("plan", at=folder_of(tmp_path / kind, plan=f'unit = "in"\n[part.a]\nx = "l 3 r"\n[{kind}]\nk = []\n'))

@@ -47,6 +47,7 @@ class Lookup:
         self._covered: dict[str, list[int]] = {}
         self._faces: dict[str, int] | None = None
         self._near: dict[str, tuple[str, ...]] = {}
+        self._near_joints: dict[str, tuple[str, ...]] = {}
         self._patterns: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
 
     # -- renames -------------------------------------------------------------------------
@@ -273,12 +274,12 @@ class Lookup:
 
     def near_joint(self, words: str) -> tuple[str, ...]:
         """Return names of joints that are much like an unknown one."""
-        if words not in self._near:
-            if len(self._near) >= _SUGGESTIONS_MAX or len(words) > 200:
+        if words not in self._near_joints:
+            if len(self._near_joints) >= _SUGGESTIONS_MAX or len(words) > 200:
                 return ()
             names = [joint.name for joint in self.assembly.joints[:2000]]
-            self._near[words] = self._like_word_by_word(words, names) or _like(words, names)
-        return self._near[words]
+            self._near_joints[words] = self._like_word_by_word(words, names) or _like(words, names)
+        return self._near_joints[words]
 
     def _like_word_by_word(self, words: str, names: Sequence[str]) -> tuple[str, ...]:
         """Joints that have, for each word, the one most like it: a block, a part, or what its copy is called."""
