@@ -324,6 +324,12 @@ reading,leg.bottom@outer,rail.upper@end,90.6,caliper,
         assert loop.open
         assert loop.said.startswith("misses by 1.012 in")
 
+    def test_what_is_in_no_loop_is_called_by_its_name(self, tmp_path):
+        rows = FRAMES + "compare,leg.l.left..leg.l.right,leg.r.left..leg.r.right,0.043,caliper,\n"
+        assert loops_drawing(found_in(folder_of(tmp_path / "b", rows=rows)), "0-0000").note == (
+            "1 row of more than two marks left out: comparisons."
+        )
+
     def test_no_loop_is_said(self, tmp_path):
         words = words_on(loops_page(loops_drawing(found_in(folder_of(tmp_path / "b")), "0-0000")))
         assert "No loop: nothing that was read checks anything else." in words
@@ -359,6 +365,12 @@ def test_any_title_is_drawn(tmp_path, title):
     for name in ("a.svg", "a.pdf"):
         assert run("draw", "rail", "--output", str(tmp_path / name), at=at).exit_code in (0, 1)
     ET.fromstring((tmp_path / "a.svg").read_text(encoding="utf-8"))
+
+
+def test_a_blank_that_does_not_break_is_a_blank(tmp_path):
+    at = folder_of(tmp_path / "b", head("Tisch\u00a01") + RAIL)
+    run("draw", "rail", "--output", str(tmp_path / "a.svg"), at=at)
+    assert "Tisch\u00a01" in (tmp_path / "a.svg").read_text(encoding="utf-8")
 
 
 def test_an_open_loop_and_a_part_that_waits_are_said(tmp_path):

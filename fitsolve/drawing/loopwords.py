@@ -8,9 +8,10 @@ from fitsolve.findings.ways import Step, WayRound, ways_round
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.fitwords import contact_name
 from fitsolve.report.measures import Measures
-from fitsolve.report.naming import counted, span_of
+from fitsolve.report.naming import counted, span_of, words_of
 
 LOOPS_MOST = 40
+_OF_MANY_MARKS = {"compare": "comparisons", "gang": "gangs", "diagonal": "diagonals", "wind": "wind"}
 
 
 def loops_drawing(found: Reconciliation, number: str) -> LoopsDrawing:
@@ -26,9 +27,10 @@ def loops_drawing(found: Reconciliation, number: str) -> LoopsDrawing:
         notes.append("No loop: nothing that was read checks anything else.")
     if len(ways) > LOOPS_MOST:
         notes.append(f"{len(ways) - LOOPS_MOST} more loops miss by less.")
-    others = sum(1 for reading in found.state.readings if len(reading.terms) != 2)
+    others = [reading.event for reading in found.state.readings if len(reading.terms) != 2]
     if others:
-        notes.append(f"{counted(others, 'row')} of more than two marks left out: comparisons, gangs.")
+        kinds = [words for event, words in _OF_MANY_MARKS.items() if event in others]
+        notes.append(f"{counted(len(others), 'row')} of more than two marks left out: {words_of(kinds)}.")
     return LoopsDrawing(found.assembly.title or "This build", number, loops, " ".join(notes))
 
 

@@ -5,6 +5,7 @@ The same page always gives the same bytes. Numbers are in millimetres, to a thou
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from xml.etree import ElementTree as ET
 
@@ -103,8 +104,8 @@ def _add_text(root: ET.Element, text: Text) -> None:
 
 
 def _clean(words: str) -> str:
-    """The words without characters that XML cannot hold."""
-    return "".join(c if c.isprintable() or c == " " else "\ufffd" for c in words)
+    """The words without characters that XML cannot hold, or that nobody sees; blanks of any width stay."""
+    return "".join(c if c.isprintable() or unicodedata.category(c) == "Zs" else "\ufffd" for c in words)
 
 
 def _number(mm: float) -> str:
