@@ -26,7 +26,6 @@ _SCALE_OFF_MOST = 0.05
 _LETTERS_MOST = 12
 
 
-
 def _one_of(*names: str) -> click.Choice[str]:
     """One of these, as it is typed: A4, a4."""
     return click.Choice(names, case_sensitive=False)
@@ -84,8 +83,7 @@ def strip(
         if line.at_mm is None:
             say(f"not on it: {line.name}, not fixed by anything")
             status = max(status, 1)
-    waits = {line.why for line in plan.lines if line.why.startswith("wait")}
-    for why in waits:
+    for why in dict.fromkeys(line.why for line in plan.lines if line.why.startswith("wait")):
         say(f"{edge.part}: {why} before you cut")
         status = max(status, 1)
     finish(status)
