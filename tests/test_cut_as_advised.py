@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-
 from cli_folder import PLAN as BENCH
 from cli_folder import folder_of, rows_on_disk, run
 
