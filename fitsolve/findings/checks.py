@@ -129,7 +129,9 @@ def _judged(solved: Solved, rows: list[tuple[Rule, FrameValue, float]]) -> list[
         piece = solved.pieces[number]
         own = rows_of([solved.inside(rows[place][1].terms) for place in places])
         fixed = told(solved, piece, [rows[place][0] for place in places], own)
-        places, own = [place for place, one in zip(places, fixed, strict=True) if one], own.pick(np.flatnonzero(fixed))
+        if not fixed.all():
+            some = np.flatnonzero(fixed)
+            places, own = [places[k] for k in some.tolist()], own.pick(some)
         spread = np.sqrt(piece.outlook.errors.variance(own)) if places else np.zeros(0)
         for place, u in zip(places, spread.tolist(), strict=True):
             _, one, target = rows[place]

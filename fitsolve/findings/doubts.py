@@ -237,9 +237,12 @@ def _by_repeats_alone(piece: Piece, checked: Residuals) -> list[bool]:
     rows = piece.network.measured
     alone = [False] * len(rows)
     of_marks: dict[frozenset[int], list[int]] = defaultdict(list)
-    marks, nowhere = np.where(rows.coef == 0.0, -1, rows.mark).tolist(), frozenset([-1])  # some are 0 of a diagonal
+    marks, nowhere = rows.mark.tolist(), np.flatnonzero(rows.coef == 0.0).tolist()  # some are 0 of a diagonal
+    for place in nowhere:
+        marks[place] = -1
     for k, (start, end) in enumerate(pairwise(rows.start.tolist())):
-        of_marks[frozenset(marks[start:end]) - nowhere].append(k)
+        those = frozenset(marks[start:end])
+        of_marks[those - {-1} if nowhere else those].append(k)
     if len(of_marks) == len(rows):
         return alone
     terms = [*rows.terms()]
@@ -402,7 +405,10 @@ def _traces(system: _System, places: Ints, adjusted: list[Floats], out: list[Sta
         for own, start, (first, end) in zip(adjusted, system.start, pairwise(cut), strict=False)
         if first < end
     ]
-    known = np.column_stack([*_beside(spreads), system.spread[places], *(one.direction[places] for one in out)])
+    columns = [*_beside(spreads), *(one.direction[places, None] for one in out)]
+    if system.spread.shape[1]:
+        columns.append(system.spread[places])
+    known = columns[0] if len(columns) == 1 else np.hstack(columns)
     if len(known) <= len(known.T):  # R = I - B B' as it is: its squares may be small beside what they are the rest of
         left = -(known @ known.T)
         left.ravel()[:: len(left) + 1] += 1.0

@@ -29,10 +29,10 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
     distances = solved.assembly.distances
     u_advice, u_outcome = np.zeros(len(distances)), np.zeros(len(distances))
     fixed = np.zeros(len(distances), dtype=bool)
-    starts = [distance.start for distance in distances]
-    ends = np.array([[distance.end for distance in distances], starts], dtype=np.intp).T
+    first, last = [distance.start for distance in distances], [distance.end for distance in distances]
+    ends = np.array([last, first], dtype=np.intp).T
     sign = np.array([distance.sign for distance in distances], dtype=np.float64)
-    for number, places in solved.by_piece(starts).items():
+    for number, places in solved.by_piece(first).items():
         piece, own = solved.pieces[number], np.array(places)
         rows = differences(solved.number[ends[own]], sign[own])
         u = np.sqrt(piece.advice.variance(rows))
@@ -44,21 +44,12 @@ def distance_findings(solved: Solved) -> tuple[DistanceFinding, ...]:
     outcome: list[float | None] = [*(2 * u_outcome).tolist()]
     for k in np.flatnonzero(~fixed).tolist():
         sizes[k] = advice[k] = outcome[k] = None
-    names, states = [mark.name for mark in solved.assembly.marks], [*map(int, solved.state.marks)]
+    states = np.array([*map(int, solved.state.marks)], dtype=np.intp)[ends].min(axis=1).tolist()
+    names = [mark.name for mark in solved.assembly.marks]
+    told = zip(distances, first, last, sizes, advice, outcome, states, strict=True)
     return tuple([
-        DistanceFinding(
-            k,
-            d.part,
-            d.axis,
-            names[d.start],
-            names[d.end],
-            d.plan_mm,
-            size_mm,
-            u_advice_mm,
-            u_outcome_mm,
-            STATES[min(states[d.start], states[d.end])],
-        )
-        for k, (d, size_mm, u_advice_mm, u_outcome_mm) in enumerate(zip(distances, sizes, advice, outcome, strict=True))
+        DistanceFinding(k, d.part, d.axis, names[start], names[end], d.plan_mm, size, known, comes, STATES[state])
+        for k, (d, start, end, size, known, comes, state) in enumerate(told)
     ])
 
 

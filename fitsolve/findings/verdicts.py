@@ -28,7 +28,7 @@ from fitsolve.findings.values import (
 )
 from fitsolve.graph import merged
 from fitsolve.light import cached_property
-from fitsolve.rows import Flags, Floats, Ints
+from fitsolve.rows import Floats, Ints
 from fitsolve.solve.doubts import block_diagonal
 from fitsolve.solve.judge import EXACT_MM, PROVEN, Room, Seat, Side, judge, margins, room, seats, together
 from fitsolve.solve.shared import shared_part
@@ -168,16 +168,23 @@ class _Seated:
         numbers = sorted({k for own in contacts_of.values() for k in own})
         self.gaps = [gap for k in numbers for gap in contacts[k].gaps]
         self.rows = rows_of(self.gaps)
-        self.home = [solved.homes[gap[0][0]] for gap in self.gaps]
-        ends = [*accumulate((len(contacts[k].gaps) for k in numbers), initial=0)]
-        gaps_of = {k: range(*stretch) for k, stretch in zip(numbers, pairwise(ends), strict=True)}
+        ends = [(gap[0][0], gap[1][0]) for gap in self.gaps]  # the upper mark of a gap stands first in its row
+        marks, inner = solved.assembly.marks, solved.numbers
+        self.home = [solved.homes[upper] for upper, _ in ends]
+        self.upper_part = [marks[upper].part for upper, _ in ends]
+        self.ends = [(inner[upper], inner[lower]) for upper, lower in ends]
+        first = [*accumulate((len(contacts[k].gaps) for k in numbers), initial=0)]
+        gaps_of = {k: range(*stretch) for k, stretch in zip(numbers, pairwise(first), strict=True)}
         least = [0.0 if contacts[k].kind == "room" else min(0.0, contacts[k].least_mm) / 2 for k in numbers]
-        self.least_mm = np.array(least).repeat(np.diff(ends))
+        self.least_mm = np.array(least).repeat(np.diff(first))
         self.groups: dict[Key, Ints] = {}
+        self.rooms: dict[Key, Room] = {}
         for part, own in contacts_of.items():
             for number, some in self._by_home([gap for k in own for gap in gaps_of[k]]).items():
+                own_side = [self.upper_part[gap] == part for gap in some]
+                seat = Seat([self.ends[gap] for gap in some], own_side)
+                self.rooms[part, number] = room(seat, solved.pieces[number].outlook)
                 self.groups[part, number] = np.array(some, dtype=np.intp)
-        self.rooms = {key: self._room(*key) for key in self.groups}
         self.covariances: dict[Key, Floats] = {}
         self.shared: dict[Key, Floats] = {}
         for number, some in self._by_home(range(len(self.gaps))).items():
@@ -194,7 +201,9 @@ class _Seated:
         """Work out how the gaps of a piece err together that one part has to get over."""
         errors, inside = self.solved.pieces[number].outlook.errors, self.rows.pick(gaps).renumber(self.solved.number)
         keys = [key for key in self.groups if key[1] == number]
-        chosen = [gaps.searchsorted(self.groups[key]) for key in keys]
+        place = np.zeros(len(self.rows), dtype=np.intp)
+        place[gaps] = np.arange(len(gaps))
+        chosen = [place[self.groups[key]] for key in keys]
         self.covariances.update(zip(keys, errors.covariances(inside, chosen), strict=True))
         moved = shared_part(errors, inside)
         if moved is not None:
@@ -230,18 +239,14 @@ class _Seated:
 
     def margins_mm(self) -> dict[str, float]:
         """The least room that each part is left on an axis where anything is still to be cut, cut to plan."""
-        keys = [key for key, own in self.groups.items() if self.changes[own].any()]
+        network = self.solved.graph.network
+        changing = {*self.rows.owner()[network.uncut[self.rows.mark]].tolist()}  # a mark of theirs is still to be cut
+        keys = [key for key, own in self.groups.items() if not changing.isdisjoint(own.tolist())]
         left = margins([self.rooms[key] for key in keys], [self.as_planned_mm[self.groups[key]] for key in keys])
         found: dict[str, float] = {}
         for (part, _), margin in zip(keys, left, strict=True):
             found[part] = min(found.get(part, margin), margin)
         return found
-
-    @cached_property
-    def changes(self) -> Flags:
-        """For each gap (G) whether a mark of it is still to be cut."""
-        uncut = self.solved.graph.network.uncut
-        return np.asarray(np.bincount(self.rows.owner(), uncut[self.rows.mark], len(self.rows)) > 0)
 
     @cached_property
     def slack_mm(self) -> Floats:
@@ -255,10 +260,3 @@ class _Seated:
         reference = network.cuts.reference
         laid_out = self.solved.positions_mm[reference] + network.plan_mm - network.plan_mm[reference]
         return np.asarray(self.rows.of(np.where(network.uncut, laid_out, self.solved.positions_mm)) - self.least_mm)
-
-    def _room(self, part: str, number: int) -> Room:
-        """Which of a part's gaps in a piece leave it room together: the upper mark of a gap stands first in its row."""
-        marks, inner = self.solved.assembly.marks, self.solved.numbers
-        ends = [(self.gaps[gap][0][0], self.gaps[gap][1][0]) for gap in self.groups[part, number].tolist()]
-        own = [marks[upper].part == part for upper, _ in ends]
-        return room(Seat([(inner[a], inner[b]) for a, b in ends], own), self.solved.pieces[number].outlook)
