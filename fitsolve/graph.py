@@ -200,10 +200,12 @@ class _Maker:
             start, end = distance.start, distance.end
             if not (made[start] and made[end]) or distance.derived:
                 continue
-            whose = laying.whose(start, end) if laid else ()
-            if whose is not None:
+            if laid:
+                whose = laying.whose(start, end)
+                if whose is None:
+                    continue
                 counted.update(whose)
-                found.append((start, end, Source("distance", number)))
+            found.append((start, end, Source("distance", number)))
         for cut, reference in laying.sizes():
             if cut not in counted and made[cut] and made[reference]:
                 found.append((reference, cut, Source("layout", cut)))

@@ -42,6 +42,7 @@ EXACT_MM = 1e-6
 SURE = 6.5
 """Room for so many standard uncertainties is missed less than once in ten thousand million."""
 
+ROOT_TWO = math.sqrt(2.0)
 NONE = np.zeros(0, dtype=np.intp)
 
 Side = Literal["in", "low", "high", "unsure"]
@@ -57,7 +58,7 @@ class Verdict:
 
 def normal_below(z: float) -> float:
     """The chance that a standard normal value lies below z."""
-    return 0.5 * math.erfc(-z / math.sqrt(2.0))
+    return 0.5 * math.erfc(-z / ROOT_TWO)
 
 
 def chance_within(value: float, u: float, low: float, high: float) -> tuple[float, float, float]:

@@ -97,17 +97,13 @@ def _gauss() -> tuple[Floats, Floats]:
 
 
 def _heaviest_tree(k: int, pairs: list[float]) -> float:
-    """The weight of the heaviest spanning tree of k values, by their pairs, adding the nearest again and again."""
-    weight = [[0.0] * k for _ in range(k)]
-    for (i, j), one in zip(combinations(range(k), 2), pairs, strict=True):
-        weight[i][j] = weight[j][i] = one
-    near = dict(enumerate(weight[0]))
-    del near[0]
-    total = 0.0
-    while near:
-        next_one = max(near, key=near.__getitem__)
-        total += near.pop(next_one)
-        near = {one: max(so_far, weight[next_one][one]) for one, so_far in near.items()}
+    """The weight of the heaviest spanning tree of k values, by their pairs: the heaviest first that joins two trees."""
+    tree, total = [*range(k)], 0.0
+    for weight, (i, j) in sorted(zip(pairs, combinations(range(k), 2), strict=True), reverse=True):
+        own, other = tree[i], tree[j]
+        if own != other:
+            total += weight
+            tree = [other if one == own else one for one in tree]
     return total
 
 
