@@ -12,7 +12,7 @@ When it fails: a sentence that makes no sense gives a problem and no contact; th
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from typing import TYPE_CHECKING
 
@@ -71,6 +71,7 @@ class Joinery:
     joints: list[JointDraft] = field(default_factory=list)
     pegs: list[PegDraft] = field(default_factory=list)
     lines: list[RuleDraft] = field(default_factory=list)
+    known: dict[object, int] = field(default_factory=dict)
 
 
 def join(plan: Plan, stock: Stock, fits: Mapping[str, Fit], problems: list[Problem]) -> Joinery:
@@ -132,7 +133,20 @@ class _Block:
         wrong: list[Misread] = []
         read: Table = read_table(table.each, wrong)
         self.problems += misread_problems(spot, wrong)
-        return list(read.rows), [column.text for column in read.columns]
+        return self.each_once(read.rows, spot), [column.text for column in read.columns]
+
+    def each_once(self, rows: Sequence[Row], spot: Spot) -> list[Row | None]:
+        """The rows, one that stands twice once: the joint that was meant is missing, most likely."""
+        once: dict[tuple[str, ...], Row] = {}
+        for row in rows:
+            first = once.setdefault(tuple(row.words.values()), row)
+            if first is not row:
+                line = "" if spot.line is None else f" (line {spot.line + first.line})"
+                begin = sum(len(line) + 1 for line in spot.text.split("\n")[: row.line])
+                column = spot.text.index(row.text, begin)
+                what, hint = f"this row stands in the table already{line}: it counts once", "Is another joint meant?"
+                self.problems.append(spot.problem(what, hint, column, len(row.text), "warning"))
+        return list(once.values())
 
     def sentence(self, block: str, template: Template, spot: Spot, row: Row | None) -> None:
         """One sentence for one row."""
@@ -200,6 +214,11 @@ class _Block:
         self.two_parts_one_axis(meeting, one, other)
         rests = self.resting(meeting, one, other)
         upper = self.upper(meeting, one, other)
+        own = (meeting.kind, frozenset((frozenset(one), frozenset(other))))
+        if own in self.joinery.known:
+            self.again(self.joinery.known[own], one, (fit, rests, upper), spot, row)
+            return
+        self.joinery.known[own] = len(self.joinery.touches)
         key = frozenset((stock.part[one[0]], stock.part[other[0]]))
         number = self.numbers.get(key)
         if number is None:
@@ -214,6 +233,27 @@ class _Block:
         self.joinery.touches.append(
             Touch(number, meeting.kind, stock.axis[one[0]], one, other, fit, rests, upper, spot)
         )
+
+    def again(
+        self, known: int, one: tuple[int, ...], said: tuple[Fit, int | None, int | None], spot: Spot, row: Row | None
+    ) -> None:
+        """A contact that stands in the plan already counts once; what it is like is said in one way only."""
+        self.of_row.setdefault(id(row), []).append(known)
+        first = self.joinery.touches[known]
+        fit, rests, upper = said
+        like = (fit.least_mm, fit.aim_mm, fit.most_mm, rests, upper)
+        same = like == (first.fit.least_mm, first.fit.aim_mm, first.fit.most_mm, first.rests, first.upper)
+        same = same and (first.kind != "housing" or set(one) == set(first.one))
+        if (same and first.spot.path == spot.path) or (spot.path, "again") in self.said:
+            return  # rows of a table that differ in what this sentence does not name
+        self.said.add((spot.path, "again"))
+        where = first.spot.also[0] if first.spot.also else first.spot.name()
+        if same:
+            what, hint = f"these marks meet already ({where}): it counts once", "Are other marks meant?"
+            self.problems.append(spot.problem(what, hint, 0, len(spot.text), "warning"))
+        else:
+            what = f"these marks meet already, and otherwise ({where}: {first.spot.text})"
+            self.problems.append(spot.problem(what, "Take one of the two out.", 0, len(spot.text)))
 
     def sides_and_fit(self, meeting: Meeting) -> tuple[tuple[int, ...], tuple[int, ...], Fit]:
         """What a sentence names. Raises Misread with all of it that is not there."""

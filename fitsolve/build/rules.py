@@ -83,9 +83,31 @@ def read_rules(plan: Plan, stock: Stock, kind: Literal["keep", "check"], problem
                 found += _Expansion(stock, rule, spot).drafts()
             except Misread as misread:
                 problems += [spot.problem(one.what, one.hint, one.column, one.width) for one in misread.all()]
+        if kind == "keep":
+            found = _each_once(found, drafts, problems)
         _name(key, found, stock)
         drafts += found + lines
     return drafts
+
+
+def _each_once(found: list[RuleDraft], before: list[RuleDraft], problems: list[Problem]) -> list[RuleDraft]:
+    """The keeps that do not stand in the plan already: said twice, one would weigh double."""
+    known = {_wished(draft): draft for draft in before}
+    once = []
+    for draft in found:
+        first = known.setdefault(_wished(draft), draft)
+        if first is draft:
+            once.append(draft)
+        elif first.spot.path != draft.spot.path:
+            what = f"this keep stands in the plan already ({first.spot.name()}): it counts once"
+            text = draft.spot.text
+            problems.append(draft.spot.problem(what, "Are other marks meant?", 0, len(text), "warning"))
+    return once
+
+
+def _wished(draft: RuleDraft) -> object:
+    spans = frozenset(frozenset(span) for span in draft.spans)
+    return draft.kind, spans, draft.length, draft.text.give, draft.text.limits
 
 
 def _name(key: str, drafts: list[RuleDraft], stock: Stock) -> None:
