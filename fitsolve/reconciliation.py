@@ -163,11 +163,21 @@ class Reconciliation:
         """The worst of each thing that is to be settled first, in the order in which they are told."""
         return self._doubtful.worst
 
-    @property
+    @cached_property
     def conflicts(self) -> tuple[ContradictionFinding, ...]:
         """The contradictions that do not follow from something not to be believed."""
         gone = {number for one in self.following for number in one.contradictions}
         return tuple(one for number, one in enumerate(self.contradictions) if number not in gone)
+
+    @cached_property
+    def clashes_of(self) -> Mapping[int, tuple[ContradictionFinding, ...]]:
+        """The contradictions that the fit of each contact stands in, by its number: those that follow from something
+        not to be believed behind the others."""
+        found: dict[int, list[ContradictionFinding]] = {}
+        for one in dict.fromkeys((*self.conflicts, *self.contradictions)):
+            for contact in {demand.number for demand in one.demands if demand.kind in ("contact", "gap")}:
+                found.setdefault(contact, []).append(one)
+        return {contact: tuple(own) for contact, own in found.items()}
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:
@@ -252,7 +262,7 @@ class Reconciliation:
             self._squeezes[part] = squeeze(self.solved, part)
         return self._squeezes[part]
 
-    @property
+    @cached_property
     def turned(self) -> tuple[DistanceFinding, ...]:
         """The distances along a run whose two marks would change sides: no piece can be cut so."""
         x = self.solved.positions_mm
@@ -287,8 +297,8 @@ class Reconciliation:
             joint_of=self.joint_of,  # words on this part may tell of another's
             seat_of=self.seat_of,
         )
-        whole = ("layouts", "laid_out", "contradictions", "following", "bent", "tools", "_doubtful")  # worked out once
-        narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})
+        whole = ("layouts", "laid_out", "contradictions", "following", "conflicts", "bent", "tools", "_doubtful")
+        narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})  # worked out once
         return narrowed
 
     @property

@@ -153,9 +153,10 @@ def waits_of(found: Reconciliation, parts: Sequence[str] | None = None) -> dict[
     some = found.distances if parts is None else [one for one in found.distances if one.part in parts]
     uncut = dict.fromkeys(one.part for one in some if one.state != "made")
     waits = reading_waits(found, uncut) | dict.fromkeys(held_up(found), "wait, see CONFLICT")
-    waits |= {part: f"wait, {first}" for part, first in pared_first(found).items() if part not in conflict_waits(found)}
-    waits |= {part: f"wait, {what}" for part, what in shape_waits(found).items() if part not in conflict_waits(found)}
-    followed = (part for part, count in conflict_waits(found).items() if not count)
+    conflicts = conflict_waits(found)
+    waits |= {part: f"wait, {first}" for part, first in pared_first(found).items() if part not in conflicts}
+    waits |= {part: f"wait, {what}" for part, what in shape_waits(found).items() if part not in conflicts}
+    followed = (part for part, count in conflicts.items() if not count)
     waits |= dict.fromkeys((*joint_waits(found), *followed), "wait, see STOP")
     return waits | {part: f"wait for {rows_listed(rows)}" for part, rows in waiting(found).items()}
 

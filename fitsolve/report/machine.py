@@ -225,10 +225,10 @@ def _suspect(who: Suspect) -> dict[str, Any]:
 def _waits(found: Reconciliation, only: str) -> list[dict[str, Any]]:
     """The parts that should not be cut yet: the readings that move them, and why, a sentence each."""
     from fitsolve.report.doubtwords import waiting
-    from fitsolve.report.waits import wait_texts
+    from fitsolve.report.waits import Waits
 
-    rows = waiting(found)
-    said = ((part, wait_texts(found, part)) for part in found.assembly.parts if only in ("", part))
+    rows, waits = waiting(found), Waits(found)
+    said = ((part, waits.texts(part)) for part in found.assembly.parts if only in ("", part))
     return [{"part": part, "rows": rows.get(part, []), "why": list(why)} for part, why in said if why]
 
 

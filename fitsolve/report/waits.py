@@ -18,7 +18,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding, Suspect
+from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding, Doubt, Suspect
+from fitsolve.light import cached_property, dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
 from fitsolve.report.measures import Measures
@@ -30,32 +31,66 @@ IN_WHAT_FOLLOWS = "stands in a conflict that follows from what stands under STOP
 
 def wait_texts(found: Reconciliation, part: str) -> tuple[str, ...]:
     """Why a part should not be cut yet, a sentence each; empty where it may be."""
-    said = []
-    rows = set(waiting(found).get(part, ()))
-    for group, (lead, *more) in zip(suspect_groups(found), stop_texts(found), strict=True) if rows else ():
-        if rows & {doubt.row for doubt in group}:
-            said.append(" ".join((lead, *more[:1])))
-    if what := shape_waits(found).get(part):
-        said.append(f"{part}: {what}, fitsolve sizes.")
-    if what := joint_waits(found).get(part):
-        said.append(f"{what}: see STOP, fitsolve sizes.")
-    if part in conflict_waits(found):
-        from fitsolve.report.demands import contradiction_text
+    return Waits(found).texts(part)
 
-        concerned = [
-            one for one in found.conflicts
-            if not one.facts and any(part in uncut_parts(found, demand) for demand in one.demands)
-        ]  # fmt: skip
-        said += [contradiction_text(found, one) for one in concerned]
-        if not said:
-            said.append(f"{part} {IN_WHAT_FOLLOWS}. Settle that first.")
-    if _meets_made(found, part):
+
+@dataclass(frozen=True)
+class Waits:
+    """Why parts should not be cut yet: what is looked at for all of them together is looked at once."""
+
+    found: Reconciliation
+
+    def texts(self, part: str) -> tuple[str, ...]:
+        """Why a part should not be cut yet, a sentence each; empty where it may be."""
+        found, said = self.found, []
+        rows = set(self._doubted.get(part, ()))
+        for group, (lead, *more) in self._stops if rows else ():
+            if rows & {doubt.row for doubt in group}:
+                said.append(" ".join((lead, *more[:1])))
+        if what := self._shapes.get(part):
+            said.append(f"{part}: {what}, fitsolve sizes.")
+        if what := self._joints.get(part):
+            said.append(f"{what}: see STOP, fitsolve sizes.")
+        if part in self._conflicts:
+            from fitsolve.report.demands import contradiction_text
+
+            concerned = [
+                one for one in found.conflicts
+                if not one.facts and any(part in uncut_parts(found, demand) for demand in one.demands)
+            ]  # fmt: skip
+            said += [contradiction_text(found, one) for one in concerned]
+            if not said:
+                said.append(f"{part} {IN_WHAT_FOLLOWS}. Settle that first.")
+        if _meets_made(found, part) and (first := self._pared.get(part)):
+            said.append(f"{part}: {first}, under fitsolve sizes.")
+        said += [f"Not to be cut so: {turned_text(found, one)}" for one in found.turned if one.part == part]
+        return tuple(said)
+
+    @cached_property
+    def _doubted(self) -> dict[str, list[int]]:
+        return waiting(self.found)
+
+    @cached_property
+    def _stops(self) -> list[tuple[list[Doubt], list[str]]]:
+        return list(zip(suspect_groups(self.found), stop_texts(self.found), strict=True))
+
+    @cached_property
+    def _shapes(self) -> dict[str, str]:
+        return shape_waits(self.found)
+
+    @cached_property
+    def _joints(self) -> dict[str, str]:
+        return joint_waits(self.found)
+
+    @cached_property
+    def _conflicts(self) -> dict[str, int]:
+        return conflict_waits(self.found)
+
+    @cached_property
+    def _pared(self) -> dict[str, str]:
         from fitsolve.report.pared import pared_first
 
-        if first := pared_first(found).get(part):
-            said.append(f"{part}: {first}, under fitsolve sizes.")
-    said += [f"Not to be cut so: {turned_text(found, one)}" for one in found.turned if one.part == part]
-    return tuple(said)
+        return pared_first(self.found)
 
 
 def _meets_made(found: Reconciliation, part: str) -> bool:
@@ -114,10 +149,7 @@ def _what_stands_out(found: Reconciliation, who: Suspect) -> str:
 
 def in_conflict(found: Reconciliation, contact: int) -> ContradictionFinding | None:
     """The first conflict in which the fit of a contact stands, one that is told before one that follows."""
-    for one in (*found.conflicts, *found.contradictions):
-        if any(demand.kind in ("contact", "gap") and demand.number == contact for demand in one.demands):
-            return one
-    return None
+    return next(iter(found.clashes_of.get(contact, ())), None)
 
 
 def settling(found: Reconciliation, conflict: ContradictionFinding) -> str:
@@ -129,11 +161,7 @@ def settling(found: Reconciliation, conflict: ContradictionFinding) -> str:
 def at_odds(found: Reconciliation, contact: int) -> bool:
     """Whether a contact of made wood stands in a conflict of which one fit lacks what another has too much: what
     to take off is then told of all of them together, for what each misses by is only its share."""
-    return any(
-        any(demand.kind in ("contact", "gap") and demand.number == contact for demand in one.demands)
-        for one in found.contradictions
-        if opposite(one)
-    )
+    return any(opposite(one) for one in found.clashes_of.get(contact, ()))
 
 
 def opposite(one: ContradictionFinding) -> bool:
