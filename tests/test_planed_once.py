@@ -5,6 +5,7 @@ Worked by hand on an invented bed and on the trestle of the examples.
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from cli_folder import folder_of, run
@@ -52,6 +53,9 @@ def test_what_is_cut_to_a_face_waits_until_that_has_lost_its_wood(tmp_path):
     assert "CUT NOW   rail.a" not in shown
     laid_out = run("layout", "rail.a", at=at, width=200).output
     assert laid_out.startswith("WAIT      rail.a: post.h.low is to lose wood first")
+    for asked in ((), ("--part", "rail.a")):  # the joint that asks for it is not one of rail a's
+        [told] = json.loads(run("sizes", "--json", *asked, at=at).stdout)["waits"]
+        assert (told["part"], told["why"][0].partition(",")[0]) == ("rail.a", "rail.a: post.h.low is to lose wood first")
     pared = rows.replace("119.9", "120.3")
     assert "CUT NOW   rail.a" in run("sizes", at=folder_of(tmp_path / "c", plan=BED, rows=pared)).output
 

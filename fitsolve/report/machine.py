@@ -30,6 +30,7 @@ from fitsolve.report.demands import contradiction_text
 
 def sizes_json(found: Reconciliation, only: str = "") -> str:
     """The whole answer of `sizes --json`; where `only` names a part, of that part alone."""
+    waits = _waits(found, only)  # what a part waits for may stand in joints of others
     if only:
         found = found.of_part(only)
     whole = {
@@ -42,7 +43,7 @@ def sizes_json(found: Reconciliation, only: str = "") -> str:
         "suspicions": [_suspicion(one) for one in found.suspicions],
         "agreement": _agreement(found.agreement),
         "tools": [_tool(one) for one in found.tools],
-        "waits": _waits(found, only),
+        "waits": waits,
         "shape": [_shape(one) for one in found.bent],
         "contradictions": [
             {"text": contradiction_text(found, one), "rows": list(one.rows)} for one in found.contradictions
