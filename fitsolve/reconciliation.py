@@ -297,8 +297,9 @@ class Reconciliation:
             joint_of=self.joint_of,  # words on this part may tell of another's
             seat_of=self.seat_of,
         )
+        # worked out once, of the whole
         whole = ("layouts", "laid_out", "contradictions", "following", "conflicts", "bent", "tools", "_doubtful")
-        narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})  # worked out once
+        narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})
         return narrowed
 
     @property
