@@ -88,8 +88,8 @@ def _away(found: Reconciliation, edge: Edge, mark: int) -> float | None:
 
 def _outermost(found: Reconciliation, mark: int) -> tuple[int, int]:
     """The outermost marks along the axis of a mark, of its part."""
-    marks, places = found.assembly.marks, found.solved.positions_mm
-    own = [number for number, one in enumerate(marks) if (one.part, one.axis) == (marks[mark].part, marks[mark].axis)]
+    one, places = found.assembly.marks[mark], found.solved.positions_mm
+    own = found.assembly.families[one.part, one.axis]
     return min(own, key=lambda one: float(places[one])), max(own, key=lambda one: float(places[one]))
 
 

@@ -212,11 +212,8 @@ def beyond_wood(found: Reconciliation, mark: int, off_mm: float) -> bool:
     """Whether so much is more than a face or a wall can lose: half the way to the next mark of its part."""
     assembly = found.assembly
     own = assembly.marks[mark]
-    ways = (
-        abs(one.plan_mm - own.plan_mm)
-        for one in assembly.marks
-        if one.part == own.part and one.axis == own.axis and one.station_of is None
-    )
+    family = (assembly.marks[one] for one in assembly.families[own.part, own.axis])
+    ways = (abs(one.plan_mm - own.plan_mm) for one in family if one.station_of is None)
     return off_mm > 0.5 * min((way for way in ways if way > REACHED_MM), default=math.inf)
 
 
