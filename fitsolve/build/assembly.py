@@ -203,16 +203,21 @@ class Contact:
     place: Place = field(default_factory=Place)
     leans: tuple[Lean | None, ...] = ()
 
+    @property
+    def gap_marks(self) -> tuple[tuple[int, int], ...]:
+        """The marks that each gap lies between, the lower first: two gaps of a housing (low side, high side), else
+        one."""
+        if self.kind == "housing":
+            tongue_low, tongue_high, socket_low, socket_high = self.marks
+            return (socket_low, tongue_low), (tongue_high, socket_high)
+        lower, upper = self.marks
+        return ((lower, upper),)
+
     @cached_property
     def gaps(self) -> tuple[Terms, ...]:
         """The gaps as rows: two of a housing (low side, high side), else one. The upper and the lower mark
         come first; on a slope, what their not facing each other takes off follows."""
-        if self.kind == "housing":
-            tongue_low, tongue_high, socket_low, socket_high = self.marks
-            gaps = [[(tongue_low, 1.0), (socket_low, -1.0)], [(socket_high, 1.0), (tongue_high, -1.0)]]
-        else:
-            lower, upper = self.marks
-            gaps = [[(upper, 1.0), (lower, -1.0)]]
+        gaps = [[(upper, 1.0), (lower, -1.0)] for lower, upper in self.gap_marks]
         for gap, lean in zip(gaps, self.leans, strict=False):
             if lean is not None:
                 off = [(lean.upper_run, -lean.ratio), (lean.upper_home, lean.ratio)]

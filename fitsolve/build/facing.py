@@ -55,12 +55,7 @@ class _Lines:
         self, contact: Contact, butts: dict[tuple[int, str], Contact]
     ) -> tuple[Lean | None, ...]:
         """One for each gap."""
-        if contact.kind == "housing":
-            tongue_low, tongue_high, socket_low, socket_high = contact.marks
-            gaps = [(tongue_low, socket_low), (socket_high, tongue_high)]
-        else:
-            gaps = [(contact.marks[1], contact.marks[0])]
-        return tuple(self.lean(contact.joint, *gap, butts) for gap in gaps)
+        return tuple(self.lean(contact.joint, upper, lower, butts) for lower, upper in contact.gap_marks)
 
     def lean(
         self, joint: int, upper: int, lower: int, butts: dict[tuple[int, str], Contact]

@@ -306,12 +306,7 @@ class RowReader:
         if self._gaps is None:
             gaps: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
             for number, contact in enumerate(self.assembly.contacts):
-                marks = contact.marks
-                if contact.kind == "housing":
-                    pairs = [(marks[2], marks[0]), (marks[1], marks[3])]
-                else:
-                    pairs = [(marks[0], marks[1])]
-                for low, high in pairs:
+                for low, high in contact.gap_marks:
                     gaps[min(low, high), max(low, high)].append((number, 1 if low < high else -1))
             self._gaps = gaps
         return self._gaps

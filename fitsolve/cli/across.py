@@ -14,7 +14,6 @@ from collections.abc import Sequence
 
 import click
 
-from fitsolve.build.assembly import Contact
 from fitsolve.build.logtext import Row
 from fitsolve.cli.bench import Bench, open_bench
 from fitsolve.cli.common import build_folder, build_option, refuse
@@ -121,9 +120,9 @@ def gap_meant(bench: Bench, joint: str, mark: str | None) -> tuple[str, str]:
     assembly = bench.assembly
     number = next(k for k, one in enumerate(assembly.joints) if one.name == joint)
     contacts = [assembly.contacts[k] for k in assembly.joints[number].contacts]
-    all_gaps = [pair for contact in contacts for pair in _gaps(contact)]
+    all_gaps = [pair for contact in contacts for pair in contact.gap_marks]
     if mark is None:
-        butts = [pair for contact in contacts if contact.kind == "butt" for pair in _gaps(contact)]
+        butts = [pair for contact in contacts if contact.kind == "butt" for pair in contact.gap_marks]
         found = butts if len(butts) == 1 else all_gaps
     else:
         found = [pair for pair in all_gaps if any(_means(bench, mark, one) for one in pair)]
@@ -135,12 +134,6 @@ def gap_meant(bench: Bench, joint: str, mark: str | None) -> tuple[str, str]:
         raise refuse(f"{joint} has no gap at {mark}", f"There are: {listed(every)}.", mark or "")
     which = listed([f"{a} and {b}" for a, b in names])
     raise refuse(f"{joint} has {len(names)} gaps that it could be: {which}", "Say which: --at MARK", mark or "")
-
-
-def _gaps(contact: Contact) -> list[tuple[int, int]]:
-    """The pairs of marks that a gap lies between, the lower mark first."""
-    marks = contact.marks
-    return [(marks[2], marks[0]), (marks[1], marks[3])] if contact.kind == "housing" else [(marks[0], marks[1])]
 
 
 def _means(bench: Bench, typed: str, mark: int) -> bool:

@@ -123,7 +123,7 @@ def _off_all(found: Reconciliation, one: ContradictionFinding) -> str:
         return " Wood is not put back: remake the part that is cheapest to remake."
     for demand in lacking:
         contact = _contact_of(found, demand)
-        own = set(_gap_marks(contact, demand.part) if demand.kind == "gap" else contact.marks) - bears
+        own = set(contact.gap_marks[demand.part] if demand.kind == "gap" else contact.marks) - bears
         choices = [[mark for mark in side if mark in own] for side in sides(found, contact)]
         marks += next((choice for choice in choices if choice), [])
     names = [found.assembly.marks[mark].name for mark in dict.fromkeys(marks)]
@@ -272,12 +272,7 @@ def contact_words(found: Reconciliation, contact: Contact) -> str:
 
 def gap_words(found: Reconciliation, contact: Contact, side: int) -> str:
     """The two marks that a gap lies between."""
-    return " and ".join(found.assembly.marks[mark].name for mark in _gap_marks(contact, side))
-
-
-def _gap_marks(contact: Contact, side: int) -> tuple[int, ...]:
-    marks = contact.marks
-    return ((marks[2], marks[0]), (marks[1], marks[3]))[side] if contact.kind == "housing" else marks
+    return " and ".join(found.assembly.marks[mark].name for mark in contact.gap_marks[side])
 
 
 def keep_words(found: Reconciliation, keep: Rule, part: int) -> str:
