@@ -7,7 +7,8 @@ Given distances  x_b - x_a = L  with scales s, find x that minimises
 The unknowns are corrections c to positions already found, so what is exact stays exact:
 (c_b - c_a - m) / s with m = L - (x_b - x_a). Marks tied by a kept distance share one
 correction (contraction); a kept distance that closes a loop among kept ones cannot be kept,
-and joins the others. Each connected piece has one correction at zero.
+and joins the others. Of each connected piece only differences mean anything: how far it is moved as a
+whole is left to the method.
 
 Small systems are solved densely, large ones by a sparse factorisation of the normal equations.
 
@@ -65,7 +66,7 @@ def spread(at: Sequence[Fraction], edges: Sequence[Edge]) -> list[Fraction]:
 
 
 def _least_squares(count: int, rows: list[tuple[int, int, float, float]]) -> list[float]:
-    """Corrections (count,) in mm that minimise sum ((c_b - c_a - m) / s)^2, the first of each piece 0."""
+    """Corrections (count,) in mm that minimise sum ((c_b - c_a - m) / s)^2, each piece moved as a whole by anything."""
     import numpy as np
 
     if not rows:

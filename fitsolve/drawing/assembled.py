@@ -45,6 +45,8 @@ BESIDE_MM, UNDER_MM = 24.0, 16.0
 MUCH_LARGER = 1.15
 PLAN_PEN = Pen(0.18, (1.2, 0.8), GREY)
 UNCUT_PEN = Pen(0.25, (2.4, 0.8))
+
+
 @dataclass(frozen=True)
 class Outline:
     """A part in a view: its sides as built or as to be cut, with errors enlarged, and in the plan; in mm.

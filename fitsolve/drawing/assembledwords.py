@@ -16,6 +16,7 @@ from fitsolve.build.assembly import AXES
 from fitsolve.build.history import MarkState
 from fitsolve.drawing.assembled import AssembledDrawing, JointSign, Outline, SlantLine, ViewDrawing
 from fitsolve.drawing.corners import Sides
+from fitsolve.drawing.dimensions import next_round
 from fitsolve.drawing.gaps import Gap
 from fitsolve.drawing.shapes import Box
 from fitsolve.findings.values import ContactFinding, JointFinding
@@ -159,13 +160,9 @@ def _times(places: _Places, outer: _Outer) -> int:
         if grown > NOTHING_MM:
             most = min(most, float(places.plan[high] - places.plan[low]) / (_SHARE_OF_PART * grown))
     step = 1
-    while _next(step) <= most and step < 1000:
-        step = _next(step)
+    while next_round(step) <= most and step < 1000:
+        step = next_round(step)
     return step
-
-
-def _next(step: int) -> int:
-    return step * 5 // 2 if str(step)[0] == "2" else step * 2
 
 
 _Outer = dict[str, dict[str, tuple[int, int]]]

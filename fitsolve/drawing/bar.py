@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from fitsolve.drawing.cutlines import MADE, START, TO_CUT, CutLine
 from fitsolve.drawing.metrics import fitted_end, width_mm
 from fitsolve.drawing.shapes import FINE, GREY, PLAIN, THIN, Box, Pen, Shape, Sketch, Text
-from fitsolve.drawing.slants import Slant, draw_slants
+from fitsolve.drawing.slants import AS_BUILT, Slant, draw_slants
 from fitsolve.drawing.spread import spread_out
 from fitsolve.drawing.symbols import arrow, cross, datum, edge_mark, face_mark, hole_sign, origin
 from fitsolve.light import dataclass
@@ -27,7 +27,6 @@ MARKS_MOST = 36
 """A bar shows no more marks than this; what is longer goes on in another bar."""
 BLOW_UP_MOST = 4.0
 """A small part is drawn no larger than this many times its size."""
-AS_BUILT = Pen(0.25, (1.2, 0.8))
 AS_IS = Pen(0.25, (0.3, 0.7))
 HOLE_MADE = Pen(0.25, (0.7, 0.5))
 TAG_MM = 2.5

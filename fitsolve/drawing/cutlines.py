@@ -19,7 +19,7 @@ from fitsolve.light import dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.knifing import instead
 from fitsolve.report.layout import LayoutMark, axis_layouts
-from fitsolve.report.linewords import no_line_text
+from fitsolve.report.linewords import AS_PLANNED, no_line_text
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import rows_listed, words_of
 from fitsolve.report.pared import pared_first
@@ -29,7 +29,6 @@ from fitsolve.report.words import waiting
 
 CUT, BORE, LEAVE, START, MADE = "CUT", "BORE", "LEAVE", "START", "made"
 TO_CUT = (CUT, BORE, LEAVE)
-AS_PLANNED = "as planned"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,9 +162,10 @@ def waits_of(found: Reconciliation, parts: Sequence[str] | None = None) -> dict[
 
 def main_axis(edges: tuple[Edge, ...]) -> Edge:
     """Return the edge along which a part is longest; of those, one on which something is still to be cut."""
-    return max(edges, key=lambda edge: (round(_length_mm(edge), 3), edge.to_cut))
+    return max(edges, key=lambda edge: (round(length_mm(edge), 3), edge.to_cut))
 
 
-def _length_mm(edge: Edge) -> float:
+def length_mm(edge: Edge) -> float:
+    """Return how long a part is along an edge, as planned, mm."""
     places = [one.plan_mm for one in edge.marks]
     return max(places) - min(places)

@@ -56,8 +56,13 @@ def exaggeration(finest_mm: float, factor: float) -> int:
     line is at least SHOWN_LEAST_MM on paper that shows lengths `factor` times their size."""
     step = 1
     while finest_mm * factor * step < SHOWN_LEAST_MM and step < 10**6:
-        step = step * 5 // 2 if str(step)[0] == "2" else step * 2
+        step = next_round(step)
     return step
+
+
+def next_round(step: int) -> int:
+    """Return the one behind in 1, 2, 5, 10, 20, ..."""
+    return step * 5 // 2 if str(step)[0] == "2" else step * 2
 
 
 def draw_errors(

@@ -155,4 +155,3 @@ def beside(left: Sequence[Block], right: Sequence[Block], dx_mm: float) -> list[
 def spaced(height_mm: float) -> Block:
     """Return empty room."""
     return Block(height_mm, ())
-

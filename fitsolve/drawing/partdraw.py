@@ -13,8 +13,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from fitsolve.drawing.bar import AS_BUILT, AS_IS, HOLE_MADE
-from fitsolve.drawing.cutlines import AS_PLANNED, MADE, START, TO_CUT, CutLine, from_words
+from fitsolve.drawing.bar import AS_IS, HOLE_MADE
+from fitsolve.drawing.cutlines import MADE, START, TO_CUT, CutLine, from_words
 from fitsolve.drawing.dimensions import LABEL_ROOM_MM, Scale, draw_dimensions, draw_errors
 from fitsolve.drawing.metrics import fitted, width_mm, wrapped
 from fitsolve.drawing.shapes import (
@@ -30,7 +30,7 @@ from fitsolve.drawing.shapes import (
     hatching,
     moved,
 )
-from fitsolve.drawing.slants import Slant, draw_slants, seen_so
+from fitsolve.drawing.slants import AS_BUILT, Slant, draw_slants, seen_so
 from fitsolve.drawing.symbols import arrow, datum, edge_mark, face_mark, hole_sign
 from fitsolve.light import dataclass
 
@@ -194,7 +194,7 @@ def _view(view: View, room: float, drawing: PartDrawing, main: bool) -> tuple[li
     if scale is None:
         return sketch.shapes, 6.0
     top = 6.0
-    shown = [line for line in known if line.word != START and line.off not in ("", AS_PLANNED)]
+    shown = [line for line in known if line.shift]
     if shown:
         top = draw_errors(sketch, shown, scale, room, (drawing.finest_mm, drawing.finest))
     high = _height(view, scale, main)

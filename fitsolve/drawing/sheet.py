@@ -34,9 +34,9 @@ SMALLEST = 0.94
 LARGEST_FIRST = (
     (1.03, True), (1.0, True), (0.97, True), (1.03, False), (1.0, False), (0.97, False), (SMALLEST, True),
 )  # fmt: skip
+"""How large type is, and whether parts are kept whole on a page: what is liked best comes first."""
 ROOM_LEAST_MM = 188.0
 """Columns want so much at least."""
-"""How large type is, and whether parts are kept whole on a page: what is liked best comes first."""
 TRIED_MOST = 8
 """A sheet of more pages than this is as it comes."""
 

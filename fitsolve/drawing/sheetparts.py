@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from fitsolve.drawing.bar import HEIGHT_MM, bar_shapes, bars
-from fitsolve.drawing.cutlines import AS_PLANNED, LEAVE, TO_CUT, CutLine, from_words
+from fitsolve.drawing.cutlines import LEAVE, TO_CUT, CutLine, from_words
 from fitsolve.drawing.flow import Block, Type, beside, paragraph, spaced
 from fitsolve.drawing.metrics import fitted, fitted_end, width_mm
 from fitsolve.drawing.shapes import BLACK, GREY, THIN, Sketch, Text, moved
@@ -317,5 +317,4 @@ def _change(sketch: Sketch, line: CutLine, at: Columns, y: float) -> None:
         start, end = (x + 4.0, x) if line.shift < 0 else (x, x + 4.0)
         sketch.add(arrow((start, y - 0.9), (end, y - 0.9), THIN, 1.9))
         x += 5.0
-    words = line.off if line.off != AS_PLANNED else "as planned"
-    sketch.shapes.append(Text(x, y, fitted(words, at.meets - x - 1.0, SIZE_MM), SIZE_MM))
+    sketch.shapes.append(Text(x, y, fitted(line.off, at.meets - x - 1.0, SIZE_MM), SIZE_MM))

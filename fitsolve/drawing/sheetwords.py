@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from fitsolve.build.history import MarkState
-from fitsolve.drawing.cutlines import cut_lines, waits_of
+from fitsolve.drawing.cutlines import cut_lines, length_mm, waits_of
 from fitsolve.drawing.sheet import ShopSheet, ToRead
 from fitsolve.drawing.sheetparts import SheetAxis, SheetPart
 from fitsolve.drawing.slants import seen_so, slants_of
@@ -166,7 +166,7 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
     for edge, lines in zip(open_edges, cut_lines(found, open_edges, tags), strict=True):
         sizes = next((axis for axis in said[edge.part].axes if axis.axis == edge.axis), None)
         axes = own.setdefault(edge.part, [])
-        long = _length_mm(edge)
+        long = length_mm(edge)
         if long > longest.get(edge.part, (-1.0, 0))[0] + 1e-6:
             longest[edge.part] = long, len(axes)
         shown = {one.axis for one in edges_of[edge.part] if one.to_cut} if found.assembly.slopes else ()
@@ -182,11 +182,6 @@ def _parts(found: Reconciliation, tags: Mapping[int, str]) -> tuple[SheetPart, .
             leave = () if part in waits else tuple(leave_texts(found, part, edges_of[part]))
             parts.append(SheetPart(part, sizes_of.note, (first, *own[part]), leave))
     return tuple(parts)
-
-
-def _length_mm(edge: Edge) -> float:
-    places = [one.plan_mm for one in edge.marks]
-    return max(places) - min(places)
 
 
 def _to_read(found: Reconciliation, one: Tagged) -> ToRead:

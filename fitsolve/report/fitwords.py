@@ -97,7 +97,7 @@ def _walls(found: Reconciliation, ranked: list[ContactFinding]) -> list[list[Con
 
 def _at_station(found: Reconciliation, told: ContactFinding, one: ContactFinding) -> str:
     """What another station of a slanted wall comes to, behind what was told of it: `; at lap-low@inner 0.005 in
-    under, ± 0.006, so pare 0.005 to 0.013 in there`."""
+    under, ± 0.006: there 0.005 to 0.013 in`."""
     measures, contacts = Measures.of(found.assembly), found.assembly.contacts
     contact, cheap = contacts[one.number], sides(found, contacts[one.number])[0]
     other = {*contact.marks} - {*contacts[told.number].marks}
