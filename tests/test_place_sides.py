@@ -56,12 +56,12 @@ class TestButts:
         )
         (shown,) = said(text + '"')
         assert shown == (
-            "plan.toml:10: joint.j.meet: which of a.n and b.n lies above along x? "
+            "plan.toml:10: joint.j.meet: which of a.n and b.n lies further to the right? "
             "the middles of their parts coincide\n"
             "    a.n against b.n, close\n"
             "    ^^^^^^^^^^^^^^^^^^^^^^\n"
-            '  Add ", b.n above" or ", b.n below" to the sentence. Above is further along x: to the right; below to the '
-            "left."
+            '  Add ", b.n above" or ", b.n below" to the sentence. Above stands for further to the right here, '
+            "below for to the left."
         )
         assert only(worked(text + ', a above"')) == ("b.n", "a.n")
 
@@ -118,12 +118,22 @@ class TestHousings:
         assert what.startswith("in the plan itself a is 40 mm wide here, and what it goes in, on b, 60 mm: 20 mm of play, ")
 
 
+class TestBetweenTwoParts:
+    """A pair has both marks on one part; a shelf between two legs is two sentences, which is said."""
+
+    def test_the_way_to_write_it_is_said(self):
+        text = TWO + '"b.l/r in a.l/b.r, close"'
+        (shown,) = said(text)
+        assert "the two marks of a pair belong to one part; b.r belongs to another" in shown
+        assert "Does it go between two parts? That is two sentences: A short of B by L to L, or A against B" in shown
+
+
 class TestRooms:
     """Room never ties parts that are tied otherwise; alone it must say which side lies above."""
 
     def test_alone_it_must_say(self):
         (shown,) = said(TWO + '"a.r short of b.l by 1 to 3"')
-        assert "which of a.r and b.l lies above along x?" in shown
+        assert "which of a.r and b.l lies further to the right?" in shown
 
     def test_alone_its_parts_lie_the_middle_of_it_apart(self):
         plan = two("a.r short of b.l by 1 to 3, b above")
@@ -143,6 +153,54 @@ class TestRooms:
         assert what == "in the plan itself the room between b.l and a.l is 40 mm; 1 mm to 3 mm is asked"
         (what,) = warnings(text.replace("a above", "b above"))
         assert "is short by 40 mm: they overlap" in what
+
+
+class TestOneMisprint:
+    """One misprint of the plan is told once, whatever else follows from it."""
+
+    TEXT = HEAD + """
+[part.post]
+copies = ["l", "r"]
+x = "outer 60 inner"
+z = "foot 20 a 60 b 20 head"
+[part.rail]
+copies = ["1", "2"]
+x = "l 300 r"
+z = "low 60 top"
+[joint.tenon]
+each = '''
+rail  e  leg
+1     l  l
+1     r  r
+2     l  l
+2     r  r
+'''
+meet = ["rail.{rail}.{e} against post.{leg}.inner, close", "rail.{rail}.low/top in post.{leg}.a/b, close"]
+"""
+
+    def test_a_piece_too_wide_in_every_row_is_one_warning_with_its_rows(self):
+        text = self.TEXT.replace("low 60 top", "low 70 top")
+        (found,) = [p for p in problems(text) if p.level == "warning"]
+        assert found.what == "in the plan itself rail.1 is 70 mm wide here, and what it goes in, on post.l, 60 mm"
+        assert [row.partition(": ")[2].split() for row in found.detail] == [
+            ["1", "l", "l"], ["1", "r", "r"], ["2", "l", "l"], ["2", "r", "r"],
+        ]  # fmt: skip
+
+    def test_rooms_are_not_complained_of_where_a_loop_does_not_close(self):
+        # The rails are 100 too long for the spreader between the posts: the parts are put where nobody drew them.
+        text = HEAD + (
+            '[part.post]\ncopies = { l = "as drawn", r = "left for right" }\nx = "outer 60 inner"\n'
+            '[part.rail]\nx = "l.end 30 l.sh 400 r.sh 30 r.end"\n[part.strut]\nx = "l 300 r"\n'
+            '[joint.rail]\nmeet = ["rail.l.sh against post.l.inner, close", "rail.r.sh against post.r.inner, close",\n'
+            '"rail.l.end short of post.l.outer by 28 to 32", "rail.r.end short of post.r.outer by 28 to 32"]\n'
+            '[joint.strut]\nmeet = ["strut.l against post.l.inner, close", "strut.r against post.r.inner, close"]\n'
+        )
+        (what,) = warnings(text)
+        assert what.startswith("the plan itself does not close here: along x, ")
+        assert "100 mm is left over" in what
+        assert warnings(text.replace("l 300 r", "l 400 r")) == []
+        (what,) = warnings(text.replace("l 300 r", "l 400 r").replace("28 to 32", "5 to 10", 1))  # a room of its own
+        assert what.startswith("in the plan itself the room between post.l.outer and rail.l.end is 30 mm; ")
 
 
 class TestGroups:
@@ -239,9 +297,11 @@ class TestLoops:
             f'[joint.again]\neach = """\nk n\n{rows}\n"""\n'
             'meet = ["post.{k}.a against post.{n}.a, close, post.{n} above"]'
         )
-        found = warnings(text)
-        assert len(found) == 21
-        assert found[-1] == "19 more loops through joints do not close in the plan"
+        loop, rest = [p for p in problems(text) if p.level == "warning"]
+        assert loop.what.endswith("40 mm is left over, and the contacts on the way can take up 1.1 mm")
+        rows = [f"row of line {line}: {row}" for line, row in ((57, "p0 p1"), (58, "p1 p2"), (59, "p2 p3"))]
+        assert loop.detail == (*rows, "and 17 more rows, wrong in the same way")  # 20 are looked at
+        assert rest.what == "19 more loops through joints do not close in the plan"
 
 
 @given(

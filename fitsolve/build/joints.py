@@ -289,7 +289,8 @@ class _Block:
             raise Misread("a pair has two different marks", names[1].column, names[1].width)
         if stock.part[first] != stock.part[second]:
             what = f"the two marks of a pair belong to one part; {stock.name[second]} belongs to another"
-            raise Misread(what, names[1].column, names[1].width)
+            hint = "Does it go between two parts? That is two sentences: A short of B by L to L, or A against B, FIT."
+            raise Misread(what, names[1].column, names[1].width, hint)
         if stock.axis[first] != stock.axis[second]:
             raise self.two_axes(names[1], first, second)
         if stock.at[first] == stock.at[second]:

@@ -33,24 +33,24 @@ from fitsolve.build.head import Head, read_head
 from fitsolve.build.joints import Joinery, Touch, join
 from fitsolve.build.loops import Tie, close_loops
 from fitsolve.build.plan import Plan, of_rules
+from fitsolve.build.planfaults import PlanFaults
 from fitsolve.build.plausible import plan_doubts
 from fitsolve.build.rules import RuleDraft, read_rules
 from fitsolve.build.stock import Stock, take_stock
 from fitsolve.build.sums import Rules
 from fitsolve.errors import BuildError, Place, Problem
 from fitsolve.light import dataclass, replace
-from fitsolve.written import write_length
 
 if TYPE_CHECKING:
     from fitsolve.build.slopes import SlopeDraft
     from fitsolve.build.tools import Tool
 
 _ABOVE = {
-    "x": " Above is further along x: to the right; below to the left.",
-    "y": " Above is further along y: to the back; below to the front.",
-    "z": "",
+    "x": ("further to the right", " Above stands for further to the right here, below for to the left."),
+    "y": ("further to the back", " Above stands for further to the back here, below for to the front."),
+    "z": ("higher", ""),
 }
-"""What above means along each axis; along z it says itself."""
+"""What above means along each axis, and how that is said; along z it says itself."""
 
 _NAMED_MOST = 12
 _SAME_MM = 1e-9
@@ -200,6 +200,8 @@ class _Placing:
         self.offset = [Fraction(0)] * count
         self.group = [-1] * count
         self.at: list[Fraction] = []
+        self.open_groups: set[int] = set()
+        self.faults = PlanFaults(stock, head.unit, head.finest)
 
     # -- offsets -----------------------------------------------------------------------------
 
@@ -209,7 +211,10 @@ class _Placing:
         rooms = self.loose_rooms(ties)
         ties += rooms
         moved = close_loops(ties, len(self.offset), self.offset, self.group, self.head.finest)
-        self.problems += [self.not_closed(*loop) for loop in moved.open_loops]
+        for touch, nodes, miss, allowed in moved.open_loops:
+            self.open_groups.add(self.group[nodes[0]])
+            self.faults.not_closed(touch, [self.stock.parts[node // 3] for node in nodes], miss, allowed)
+        self.problems += self.faults.told()
         if moved.more:
             what = f"{moved.more} more loops through joints do not close in the plan"
             self.problems.append(Problem(Place(self.open_file()), what, level="warning"))
@@ -293,8 +298,9 @@ class _Placing:
 
     def ask_above(self, touch: Touch, why: str) -> None:
         one, other = self.stock.name[touch.one[0]], self.stock.name[touch.other[0]]
-        what = f"which of {one} and {other} lies above along {AXES[touch.axis]}? {why}"
-        hint = f'Add ", {other} above" or ", {other} below" to the sentence.{_ABOVE[AXES[touch.axis]]}'
+        further, meaning = _ABOVE[AXES[touch.axis]]
+        what = f"which of {one} and {other} lies {further}? {why}"
+        hint = f'Add ", {other} above" or ", {other} below" to the sentence.{meaning}'
         self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text)))
 
     def anchor(self) -> None:
@@ -308,27 +314,13 @@ class _Placing:
                 shift[group] = self.offset[node] + self.stock.at[first]
             self.offset[node] -= shift[group]
 
-    def not_closed(self, touch: Touch, parts: list[int], miss: Fraction, allowed: Fraction) -> Problem:
-        """The plan's own fault: the way round through these parts does not come back to where it began."""
-        names = ", ".join(self.stock.parts[node // 3] for node in parts[:_NAMED_MOST])
-        if len(parts) > _NAMED_MOST:
-            names += f" and {len(parts) - _NAMED_MOST} more"
-        what = (
-            f"the plan itself does not close here: along {AXES[touch.axis]}, on the way round through "
-            f"{names}, {self.length(abs(miss))} is left over, and the contacts on the way can take up "
-            f"{self.length(allowed)}"
-        )
-        hint = "One of the sizes on the way is a misprint, or a joint names the wrong marks."
-        return touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning")
-
-    def length(self, mm: Fraction) -> str:
-        return write_length(mm, self.head.unit, marked=True)
-
     # -- sides -------------------------------------------------------------------------------
 
     def contacts(self) -> tuple[Contact, ...]:
         """All contacts with their sides; what the plan itself has wrong between two parts is said."""
-        return tuple(contact for touch in self.joinery.touches if (contact := self.contact(touch)) is not None)
+        found = tuple(contact for touch in self.joinery.touches if (contact := self.contact(touch)) is not None)
+        self.problems += self.faults.told()
+        return found
 
     def contact(self, touch: Touch) -> Contact | None:
         rests: Literal["low", "high"] | None = None
@@ -338,7 +330,7 @@ class _Placing:
             marks = (*one, *other)
             if touch.rests is not None:
                 rests = "high" if touch.rests in (one[1], other[1]) else "low"
-            self.fits_in_plan(touch, marks)
+            self.faults.fits(touch, marks)
         else:
             upper = touch.upper if touch.upper is not None else self.upper_placed(touch)
             if upper is None:
@@ -373,40 +365,12 @@ class _Placing:
         self.ask_above(touch, "the middles of their parts coincide")
         return None
 
-    def fits_in_plan(self, touch: Touch, marks: tuple[int, ...]) -> None:
-        """Say where the plan itself has a piece wider than what it goes in, or so narrow that it is loose there."""
-        at = self.stock.at
-        tongue, socket = at[marks[1]] - at[marks[0]], at[marks[3]] - at[marks[2]]
-        least, most = touch.fit.limits
-        play, slight = socket - tongue, self.head.finest / 2
-        tight = play <= -slight and play < least
-        if not tight and play < max(most, Fraction(0)) + slight:
-            return
-        one, other = (self.stock.parts[self.stock.part[mark]] for mark in (marks[0], marks[2]))
-        what = (
-            f"in the plan itself {one} is {self.length(tongue)} wide here, "
-            f"and what it goes in, on {other}, {self.length(socket)}"
-        )
-        if not tight:
-            what += f": {self.length(play)} of play, {self.length(most)} at most is asked"
-        hint = "Correct one of the two, or name the marks it really goes between."
-        self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning"))
-
     def room_in_plan(self, touch: Touch, marks: tuple[int, ...]) -> None:
-        """Say where the plan itself leaves another room than it asks for."""
-        if self.group[self.node_of[marks[0]]] != self.group[self.node_of[marks[1]]]:
-            return
-        gap = self.at[marks[1]] - self.at[marks[0]]
-        least, most = touch.fit.limits
-        slight = Fraction(1, 10**6)
-        if least - slight <= gap <= most + slight:
-            return
-        names = f"{self.stock.name[marks[0]]} and {self.stock.name[marks[1]]}"
-        stands = f"is {self.length(gap)}" if gap >= 0 else f"is short by {self.length(-gap)}: they overlap"
-        asked = f"{self.length(least)} to {self.length(most)} is asked"
-        what = f"in the plan itself the room between {names} {stands}; {asked}"
-        hint = "Correct a size, the limits, or say which lies above."
-        self.problems.append(touch.spot.problem(what, hint, 0, len(touch.spot.text), "warning"))
+        """Say where the plan itself leaves another room than it asks for. Where a loop of the group doesn't close,
+        its parts lie where nobody drew them, and a room there would be a complaint about the same misprint."""
+        group = self.group[self.node_of[marks[0]]]
+        if group == self.group[self.node_of[marks[1]]] and group not in self.open_groups:
+            self.faults.room(touch, marks, self.at[marks[1]] - self.at[marks[0]])
 
     # -- what comes out ------------------------------------------------------------------------
 
