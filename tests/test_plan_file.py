@@ -136,6 +136,13 @@ class TestKeys:
             (11, 'b has no mark "k"'),  # zz.l could be a mark of the part that a.q does not tell
         ]
 
+    @pytest.mark.parametrize("left_out", ["give 1", "by 3 to 4", "within 1"])
+    def test_a_comma_left_out_is_told(self, left_out):
+        table = "check" if "within" in left_out else "keep"
+        (found,) = problems(f"{SMALL}[{table}]\nk = 'a.l..r = 60 {left_out}'\n")
+        assert (found.what, found.place.column) == ("the end of the sentence was expected here", 12)
+        assert found.hint == f"A comma stands in front of it: , {left_out.split()[0]} ..."
+
     def test_a_mark_called_like_a_unit_is_said_where_it_is_read_as_one(self):
         (found,) = problems('unit = "in"\n[part.a]\nx = "l 3 m 3 r"\n')
         assert (found.what, found.place.column) == ('can\'t read "3 m 3" as a length', 6)

@@ -189,9 +189,14 @@ def _side(cursor: Cursor) -> tuple[Name, bool] | None:
     return side
 
 
+_BEHIND_A_COMMA = frozenset({"give", "by", "within", "rests"})
+
+
 def _end(cursor: Cursor) -> None:
     if cursor.peek():
-        raise cursor.here("the end of the sentence was expected here")
+        word = cursor.piece()
+        hint = f"A comma stands in front of it: , {word} ..." if word in _BEHIND_A_COMMA else ""
+        raise cursor.here("the end of the sentence was expected here", hint)
 
 
 # -- what is kept and checked ------------------------------------------------------------------
