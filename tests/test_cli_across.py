@@ -92,6 +92,28 @@ class TestDiagonal:
         assert rows_on_disk(frame) == [
             "diagonal,leg.a.outer + leg.a.low,leg.b.back + leg.b.high,22-3/8,tape,"]  # fmt: skip
 
+    @pytest.mark.parametrize("words", [
+        ("jaw", "screw-l", "jaw", "screw-r"), ("jaw.screw-l", "jaw.screw-r"), ("j", "screw-l", "jaw.screw-r"),
+    ])  # fmt: skip
+    def test_between_two_holes(self, tmp_path, words):
+        # By hand: 500 less 50 at both ends, both 60 from the top: 400 apart.
+        plan = (
+            'unit = "mm"\n[part.jaw]\nx = "left 500 right"\nz = "under 200 over"\n'
+            'holes = { screw-l = ["50 from left", "60 from over"], screw-r = ["50 from right", "60 from over"] }\n'
+        )
+        at = folder_of(tmp_path / "b", plan=plan)
+        result = run("diagonal", *words, "402", "--tool", "rule", "--sure", at=at)
+        assert result.stdout == "#1 diagonal jaw.screw-l to jaw.screw-r 402 mm rule, plan 400.00: 2 more\n"
+        assert rows_on_disk(at) == ["diagonal,jaw.screw-l,jaw.screw-r,402,rule,"]
+        assert run("diagonal", "jaw", "screw-r", "jaw", "left/under", "471.27", at=at).exit_code == 0
+
+    def test_the_beginning_of_a_part_is_not_its_only_hole(self, tmp_path):
+        plan = 'unit = "mm"\n[part.jaw]\nx = "left 500 right"\nz = "under 200 over"\n'
+        plan += 'holes = { screw = ["50 from left", "60 from over"] }\n'
+        at = folder_of(tmp_path / "b", plan=plan)
+        run("diagonal", "j", "left/over", "j", "sc", "78", "--tool", "rule", at=at)
+        assert rows_on_disk(at) == ["diagonal,jaw.left + jaw.over,jaw.screw,78,rule,"]
+
     def test_whole_names(self, frame):
         run("diagonal", "leg.a.outer+low", "leg.b.back+high", "22", "3/8", "--tool", "tape", at=frame)
         assert rows_on_disk(frame) == [

@@ -154,7 +154,7 @@ def _means(bench: Bench, typed: str, mark: int) -> bool:
 @click.option("--note", default="", help="Anything worth keeping.")
 @build_option
 def diagonal(words: tuple[str, ...], tool: str | None, sure: bool, note: str) -> None:
-    """Enter a distance from corner to corner. A point is a mark, or two of two axes joined by + or /.
+    """Enter a distance from corner to corner. A point is a hole, or marks of different axes joined by + or /.
 
     \b
     Example:
@@ -174,14 +174,18 @@ def diagonal(words: tuple[str, ...], tool: str | None, sure: bool, note: str) ->
 
 
 def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list[str]:
-    """Two points, each `mark` or `mark + mark` with whole names."""
+    """Two points, each a hole or `mark + mark`, with whole names."""
     points: list[str] = []
     part = ""
     for name in names:
-        if name in bench.assembly.parts or not (part or "+" in name or "/" in name or _is_mark(bench, name)):
+        if name in bench.assembly.parts or not (part or "+" in name or "/" in name or _is_point(bench, name)):
             part = gathered(problems, bench.names.part, name) or ""
             if not part:
                 break
+            continue
+        if hole := bench.names.hole(name, part):
+            points.append(hole)
+            part = ""
             continue
         marks: list[str] = []
         for word in name.replace("/", "+").split("+"):
@@ -198,7 +202,10 @@ def _points(bench: Bench, names: Sequence[str], problems: list[Problem]) -> list
     return [*points, "", ""][:2]
 
 
-def _is_mark(bench: Bench, typed: str) -> bool:
+def _is_point(bench: Bench, typed: str) -> bool:
+    """Whether a word by itself may be a point: a hole, or a mark, which is half of one."""
+    if bench.names.hole(typed):
+        return True
     try:
         bench.names.mark(typed)
     except BuildError:

@@ -123,6 +123,19 @@ class Names:
             raise refuse(f'"{typed}" could be {len(found)} marks: {listed(found)}', "Type more of it.", typed)
         raise self._no_mark(typed, part, list(own))
 
+    def hole(self, typed: str, part: str = "") -> str:
+        """The hole that was meant, by its whole name: one of `part` if there is any; empty where there is not just
+        one."""
+        marks = self.assembly.marks
+        stems = dict.fromkeys(marks[k].name.rpartition(".")[0] for k in sorted(self.assembly.holes))
+        start = f"{part}." if part else ""
+        holes = [one for one in stems if one.startswith(start) and self.lookup.hole(one, 0)]
+        exact = [one for one in holes if typed in (one, one[len(start) :])]
+        inside = {one[len(start) :]: one for one in holes}
+        begun = [one for name, one in inside.items() if typed.count(".") == name.count(".") and begins(typed, name)]
+        found = exact or begun
+        return found[0] if typed and len(found) == 1 else ""
+
     def axis_of(self, name: str) -> str:
         """The axis of a mark, or of the mark whose station it is."""
         return self.assembly.marks[self.kin(name)].axis

@@ -1,9 +1,11 @@
 """Grounds in words and as JSON: what a verdict or a distance stands on.
 
-dado apron.front leg.fl   tight
-x  housing  0.006 in under, ± 0.003 (limits 0.002 to 0.020): tight 0.97, fits 0.03
-   needs U of 0.004 in or better to be proven
-   62 %  #5 leg.fl outer..inner by caliper; 0.009 in off would show
+    dado leg.fl apron.front   can't tell
+    x  housing   0.010 in, ± 0.006; limits 0.002 to 0.022; chance: within 1.00
+       proven; it would be with any U up to 0.009 in
+       its ± comes from
+         58 %  how the cuts still to come land
+         40 %  #5 leg.fl outer..inner by caliper  0.016 in off would show
 """
 
 from __future__ import annotations
