@@ -18,7 +18,7 @@ from fitsolve.reconciliation import Reconciliation, reconcile
 from fitsolve.report.doubtwords import stop_texts, tool_texts, waiting
 from fitsolve.report.fitwords import joint_lines
 from fitsolve.report.seatwords import seat_text
-from fitsolve.report.waits import turned_texts
+from fitsolve.report.turnedwords import turned_texts
 from fitsolve.report.wherewords import check_texts
 from fitsolve.report.words import check_text, title_text
 

@@ -49,6 +49,47 @@ def test_a_check_that_the_plan_fails():
     assert "off by 810 mm" in one.what
 
 
+def test_a_keep_that_the_plan_misses_by_more_than_its_give():
+    # By hand: left..a is 30, 33 is to be kept: 3 off.
+    keep = SHELF + '[keep]\nends = "shelf.left..a = 33, give {}"\n'
+    (one,) = warned(keep.format(2))
+    assert one.what == "by the plan itself it is off by 3 mm, beyond its give of 2"
+    assert (one.place.key, one.hint) == ("keep.ends", "Correct the keep or the plan.")
+    assert warned(keep.format(3)) == []
+
+
+LEGS = """\
+unit = "mm"
+give = 1
+[part.leg]
+copies = { f = "as drawn", r = "front for rear" }
+y = "face 60 back"
+[part.rail]
+copies = { f = "as drawn", r = "front for rear" }
+y = "face 20 back"
+[part.end]
+y = "f 260 r"
+[joint.end]
+meet = ["end.f against leg.f.back, glue", "end.r against leg.r.back, glue"]
+[joint.rail]
+meet = ["rail.f.back against leg.f.face, glue, leg.f above", "rail.r.back against leg.r.face, glue, leg.r below"]
+[keep]
+"""
+
+
+def test_stars_that_mean_every_pair_where_two_are_meant_are_one_warning():
+    # By hand: the legs' faces are 60 + 260 + 60 = 380 apart, the rails' stand 20 out of them. The front rail's is
+    # 20 off the front leg's and 20 + 380 off the rear leg's, and so at the back: four pairs off, the worst by 400.
+    (one,) = warned(LEGS + 'flush = "rail.*.face flush with leg.*.face, give 2"\n')
+    assert one.what == (
+        "by the plan itself it is off by 400 mm, beyond its give of 2, at flush rail.f leg.r; and 3 more of this "
+        "sentence are"
+    )
+    assert one.hint.startswith("Stars of two parts stand for every pair: name those that are meant, ")
+    (one,) = warned(LEGS + 'flush = "rail.f.face flush with leg.f.face, give 2"\n')
+    assert one.what == "by the plan itself it is off by 20 mm, beyond its give of 2"
+
+
 @given(st.integers(1, 60), st.integers(1, 60), st.integers(1, 60), st.integers(0, 60))
 def test_it_is_said_just_where_the_plan_leaves_them(length, low, more, within):
     plan = SHELF.replace("left 30 a", f"left {length} a")

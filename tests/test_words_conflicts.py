@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 import fitsolve
 from fitsolve.report.doubtwords import doubt_text
 from fitsolve.report.fitwords import joint_lines
-from fitsolve.report.waits import conflict_waits, held_up, turned_text
+from fitsolve.report.turnedwords import turned_text
+from fitsolve.report.waits import conflict_waits, held_up
 
 LEGS = "reading,leg.l.left,leg.l.right,3.531,caliper,\nreading,leg.r.left,leg.r.right,3.488,caliper,\n"
 LIMITED = PLAN.replace("l.left 3 1/2 l.right", "l.left 3 1/2 (3.4 to 3.5) l.right")
@@ -97,6 +98,26 @@ class TestTurned:
         assert "WAIT      apron: two of its marks would change sides, see CONFLICT." in result.stdout
         assert re.search(r"l\.left +-3[^\[]* 9(?: 1/32)? less than plan +\[-3", result.stdout)
         assert "2 things to settle before you cut" in result.stdout
+
+    def test_many_of_one_part_are_one_thing_to_settle_told_by_the_worst(self, tmp_path):
+        # Two keeps want the ends of a shelf in one place and 1700 between a and b: the rest, 100 in plan, is -1700.
+        # By hand, three distances of one give share those 1800: 600 off each, 10, 20 and 70 become -590, -580, -530.
+        plan = 'unit = "mm"\ngive = 10\n[part.shelf]\nx = "left 30 a 800 b 70 right"\n[part.post]\nx = "l 960 r"\n'
+        plan += '[joint.post]\nmeet = "shelf.left against post.l, glue, shelf above"\n'
+        plan += '[keep]\nflush = "shelf.right flush with post.l, give 0.001"\nwide = "shelf.a..b = 1700, give 0.01"\n'
+        found = solved(tmp_path, "", plan)
+        assert {(one.start, one.end) for one in found.turned} == {
+            ("shelf.left", "shelf.a"), ("shelf.b", "shelf.right")}  # fmt: skip
+        far = plan.replace("left 30 a", "left 10 c 20 a")
+        folder_of(tmp_path / "far", plan=far)
+        told = run("sizes", at=tmp_path / "far").output
+        assert "1 thing to settle before you cut" in told
+        assert told.count("CONFLICT  ") == 1
+        assert (
+            "CONFLICT shelf left..c is 10 in plan, but c would have to lie 590 mm on the other side of left; and so with "
+            "2 distances more along x: no such piece can be cut. Is a size, a keep or a joint of the plan wrong? Else "
+            "shelf needs another length."
+        ) in " ".join(told.split())
 
     def test_between_says_so(self, tmp_path):
         folder_of(tmp_path / "b", rows=SHORT)

@@ -3,6 +3,8 @@
     finest above a distance of a run      lines further apart than the marks they are for
     a keep's limits that leave out what   the plan cannot be built as drawn
     the plan itself has
+    a keep that the plan itself misses    every size of the parts it names would be pulled off plan
+      by more than its give
     a check that the plan itself fails    the frame is beyond it before anything is cut
 
 Not here: what a plan may not say (the readers of plans), limits of a distance (sums).
@@ -11,8 +13,7 @@ Not here: what a plan may not say (the readers of plans), limits of a distance (
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
-from itertools import combinations
+from collections.abc import Callable, Iterable, Sequence
 
 from fitsolve.build.assembly import Assembly, Rule
 from fitsolve.errors import Place, Problem
@@ -25,7 +26,7 @@ def plan_doubts(assembly: Assembly, place_of: Callable[[str], Place]) -> list[Pr
     """Return what a plan hardly means, as warnings; `place_of` finds a key of the plan's head."""
     found = [*_finest(assembly, place_of("finest")), *_own_finest(assembly)]
     found += [one for keep in assembly.keeps for one in _outside_limits(assembly, keep)]
-    return found + [one for check in assembly.checks for one in _beyond(assembly, check)]
+    return [*found, *_missed(assembly, assembly.keeps), *_missed(assembly, assembly.checks)]
 
 
 def _warned(place: Place, what: str, hint: str) -> Problem:
@@ -95,20 +96,52 @@ def _frame_off(assembly: Assembly, check: Rule) -> float:
     return max((abs(one) for one in values), default=0.0)
 
 
-def _beyond(assembly: Assembly, check: Rule) -> Iterable[Problem]:
-    values = _values(assembly, check)
-    if values is None or check.within_mm is None:
-        return
-    if check.frame is not None:
-        off = _frame_off(assembly, check)
-    elif len(values) == 1:
-        off = abs(values[0] - (check.length_mm or 0.0))
-    else:
-        off = max(abs(first - second) for first, second in combinations(values, 2))
-    if off > check.within_mm + _SAME_MM:
-        shown, within = (write_length(mm, assembly.unit) for mm in (off, check.within_mm))
-        what = f"by the plan itself it is off by {shown} {assembly.unit}, beyond its {within}"
-        yield _warned(check.place, what, _lean(assembly, check) or "Correct the check or the plan.")
+def _off(assembly: Assembly, rule: Rule) -> float:
+    """By how much a rule is off in the plan; nothing where the plan does not tie its marks."""
+    values = _values(assembly, rule)
+    if values is None:
+        return 0.0
+    if rule.frame is not None:
+        return _frame_off(assembly, rule)
+    if len(values) > 1:
+        return max(values) - min(values)
+    limited = rule.low_mm is not None and rule.length_mm is None and rule.kind != "flush"
+    return 0.0 if limited or not values else abs(values[0] - (rule.length_mm or 0.0))
+
+
+def _missed(assembly: Assembly, rules: Sequence[Rule]) -> Iterable[Problem]:
+    """The keeps, or the checks, that the plan itself misses; those that one sentence stands for are told at once."""
+    missed: dict[Place, list[tuple[float, Rule]]] = {}
+    said: dict[Place, int] = {}
+    for rule in rules:
+        most = rule.give_mm if rule.within_mm is None else rule.within_mm
+        said[rule.place] = said.get(rule.place, 0) + 1
+        if most is None:
+            continue
+        off = _off(assembly, rule)
+        if off > most + _SAME_MM:
+            missed.setdefault(rule.place, []).append((off, rule))
+    for place, found in missed.items():
+        off, worst = max(found, key=lambda one: one[0])
+        yield _warned(place, _told(assembly, worst, off, len(found) - 1), _mend(assembly, worst, said[place]))
+
+
+def _told(assembly: Assembly, rule: Rule, off: float, more: int) -> str:
+    """By how much the plan itself is off, and for how many more of its sentence it is."""
+    checked = rule.within_mm is not None
+    most = rule.within_mm if checked else rule.give_mm
+    shown, asked = (write_length(mm, assembly.unit) for mm in (off, most or 0.0))
+    what = f"by the plan itself it is off by {shown} {assembly.unit}, beyond its {'' if checked else 'give of '}{asked}"
+    if more:
+        what += f", at {rule.name}; and {more} more of this sentence {'is' if more == 1 else 'are'}"
+    return what
+
+
+def _mend(assembly: Assembly, rule: Rule, said: int) -> str:
+    kind = "keep" if rule.within_mm is None else "check"
+    if said > 1:
+        return f"Stars of two parts stand for every pair: name those that are meant, or correct the {kind} or the plan."
+    return _lean(assembly, rule) or f"Correct the {kind} or the plan."
 
 
 def _lean(assembly: Assembly, check: Rule) -> str:

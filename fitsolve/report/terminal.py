@@ -28,7 +28,8 @@ from fitsolve.report.remedies import extent_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
 from fitsolve.report.together import check_rows, headed, joint_blocks, seat_blocks, summed
 from fitsolve.report.told import Told
-from fitsolve.report.waits import held_up, reading_waits, turned_texts
+from fitsolve.report.turnedwords import turned_texts
+from fitsolve.report.waits import held_up, reading_waits
 from fitsolve.report.words import (
     assumed_text,
     check_rests_on,

@@ -19,7 +19,7 @@ from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.demands import contradiction_text, demand_said
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted
-from fitsolve.report.waits import turned_text
+from fitsolve.report.turnedwords import turned_sets, turned_text
 
 Key = tuple[bool, frozenset[str]]
 
@@ -44,7 +44,7 @@ def tried_conflicts(here: Reconciliation, tried: Reconciliation) -> Iterator[str
     yield from (f"with the change: {contradiction_text(tried, one)}" for one in told)
     was = {(one.start, one.end) for one in here.turned}
     turned = [one for one in tried.turned if (one.start, one.end) not in was]
-    yield from (f"with the change: {turned_text(tried, one)}" for one in turned)
+    yield from (f"with the change: {turned_text(tried, *some)}" for some in turned_sets(tried, turned))
     if len(new) > len(told):
         yield f"with the change {_more(len(new) - len(told))} from what stands under STOP: fitsolve sizes."
     kept = [(before[key], one) for key, one in after.items() if key in before]

@@ -18,12 +18,12 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from fitsolve.build.history import MarkState
-from fitsolve.findings.values import ContradictionFinding, Demand, DistanceFinding, Doubt, Suspect
+from fitsolve.findings.values import ContradictionFinding, Demand, Doubt, Suspect
 from fitsolve.light import cached_property, dataclass
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import stop_texts, suspect_groups, waiting
-from fitsolve.report.measures import Measures
-from fitsolve.report.naming import inside, span_of, words_of
+from fitsolve.report.naming import span_of, words_of
+from fitsolve.report.turnedwords import turned_sets, turned_text
 
 LISTED_MOST = 4
 IN_WHAT_FOLLOWS = "stands in a conflict that follows from what stands under STOP"
@@ -63,7 +63,8 @@ class Waits:
                 said.append(f"{part} {IN_WHAT_FOLLOWS}. Settle that first.")
         if _meets_made(found, part) and (first := self._pared.get(part)):
             said.append(f"{part}: {first}, under fitsolve sizes.")
-        said += [f"Not to be cut so: {turned_text(found, one)}" for one in found.turned if one.part == part]
+        sets = turned_sets(found, (one for one in found.turned if one.part == part))
+        said += [f"Not to be cut so: {turned_text(found, *some)}" for some in sets]
         return tuple(said)
 
     @cached_property
@@ -243,43 +244,3 @@ def _sure(found: Reconciliation, part: str) -> bool:
     joints = (found.joint_of[number] for number in found.assembly.joints_of[part])
     told = all(joint.closed or joint.verdict != "can't tell" for joint in joints)
     return told and (seat is None or seat.verdict != "can't tell")
-
-
-def turned_texts(found: Reconciliation) -> list[str]:
-    """What is said of marks that would change sides. Where a reading is doubted, it may well be what turns made
-    wood around: that is said once, and not of each distance."""
-    alone, follow = found.turned, list[DistanceFinding]()
-    if suspect_groups(found):
-        follow = [one for one in found.turned if one.state == "made"]
-        alone = tuple(one for one in found.turned if one.state != "made")
-    texts = [turned_text(found, one) for one in alone]
-    if len(follow) < 2:
-        return texts + [turned_text(found, one) for one in follow]
-    worst = max(follow, key=lambda one: abs(one.size_mm or 0.0))
-    parts = words_of(list(dict.fromkeys(one.part for one in follow)))
-    return [
-        *texts,
-        f"{len(follow)} distances of {parts} come out the other way round than they can lie, {worst.part} "
-        f"{_ends(found, worst)} by the most. One of the readings is wrong: settle what stands under STOP first.",
-    ]
-
-
-def _ends(found: Reconciliation, one: DistanceFinding) -> str:
-    assembly = found.assembly
-    start, end = (inside(assembly.marks[assembly.index[name]]) for name in (one.start, one.end))
-    return f"{start}..{end}"
-
-
-def turned_text(found: Reconciliation, one: DistanceFinding) -> str:
-    """Two marks that would change sides: `apron end..left is 6 in plan, but left would have to lie 3 in on ...`."""
-    assembly, measures = found.assembly, Measures.of(found.assembly)
-    start, end = (inside(assembly.marks[assembly.index[name]]) for name in (one.start, one.end))
-    unit = f" {measures.unit}" if measures.marks_unit else ""
-    past = f"{measures.size(abs(one.size_mm or 0.0))}{unit}"
-    lead = f"{one.part} {start}..{end} is {measures.exact(one.plan_mm)} in plan, but"
-    if one.state == "made":
-        return f"{lead} by what is read {end} lies {past} on the other side of {start}. One of the readings is wrong."
-    return (
-        f"{lead} {end} would have to lie {past} on the other side of {start}: no such piece can be cut. "
-        f"Is a reading wrong? Else {one.part} needs another length."
-    )

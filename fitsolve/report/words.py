@@ -28,6 +28,7 @@ from fitsolve.report.naming import counted, lies_text, rows_listed, span_named
 from fitsolve.report.remedies import KNIFE, to_know
 from fitsolve.report.slipwords import slip_guess, tool_kind
 from fitsolve.report.told import Told
+from fitsolve.report.turnedwords import turned_count
 from fitsolve.report.when import when
 
 __all__ = [
@@ -60,11 +61,7 @@ def title_text(found: Reconciliation) -> str:
     pieces.append(
         counted(len(state.readings), "reading") + (f", last #{state.last_row}" if state.last_row else "")
     )
-    groups, turned = len(suspect_groups(found)), len(found.turned)
-    if groups and turned > 1:  # what is turned around by a reading that is doubted is one thing to settle with it
-        made = sum(one.state == "made" for one in found.turned)
-        turned -= made if made > 1 else 0
-    settle = groups + len(found.conflicts) + turned
+    settle = len(suspect_groups(found)) + len(found.conflicts) + turned_count(found)
     if settle:
         pieces.append(f"{counted(settle, 'thing')} to settle before you cut")
     return "   ".join(pieces)
