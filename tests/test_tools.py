@@ -122,6 +122,13 @@ class TestNames:
             "Did you mean caliper? A tool of your own goes into the plan, as [tool.NAME].",
         )
 
+    @pytest.mark.parametrize(
+        ("written", "meant"),
+        [("pinch rod", "rod"), ("steel rule", "rule"), ("tape measure", "tape"), ("feeler-gauge", "feeler")],
+    )
+    def test_a_word_of_a_longer_name_is_found(self, written, meant):
+        assert unknown_tool(written)[1].startswith(f"Did you mean {meant}?")
+
     def test_a_name_like_no_other_is_met_with_all_of_them(self):
         what, hint = unknown_tool("zzz", {"story-stick": Tool("story-stick", 0.3)})
         assert what == 'no tool is called "zzz"'

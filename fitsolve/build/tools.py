@@ -162,7 +162,8 @@ def unknown_tool(name: str, own: Mapping[str, Tool] | None = None) -> tuple[str,
     import difflib
 
     known = sorted({*BUILT_IN, *(own or {})})
-    near = difflib.get_close_matches(name.lower(), known, n=2, cutoff=0.6)
+    whole = [word for word in name.lower().replace("-", " ").split() if word in known]  # the rod of `pinch rod`
+    near = whole or difflib.get_close_matches(name.lower(), known, n=2, cutoff=0.6)
     hint = f"Did you mean {' or '.join(near)}?" if near else f"There are: {', '.join(known)}."
     return f'no tool is called "{name}"', f"{hint} A tool of your own goes into the plan, as [tool.NAME]."
 
