@@ -42,3 +42,25 @@ def test_inches_in_a_plan_in_millimetres_where_it_is_more_than_one_number(tmp_pa
 @pytest.mark.parametrize("workmanship", ["1/32", "1/16", "0.005", "0.5 mm"])
 def test_what_makers_do_is_not_odd(tmp_path, workmanship):
     assert told(tmp_path, f'unit = "in"\nworkmanship = "{workmanship}"\n[part.a]\nx = "l 60 r"\n') == (0, [])
+
+
+MISSPELT = (
+    'unit = "mm"\ngive = 1\nfits = { slipp = [0, 0.3, 0.9], close = [0, 0.1, 0.2] }\n[tool.calliper]\ngood_to = 0.05\n'
+    "[tool.old-tape]\ngood_to = 1\n[part.a]\nx = 'l 60 r'\n[part.b]\nx = 'l 9 s 60 t 9 r'\n"
+    "[joint.j]\nmeet = 'a.l/r in b.s/t, slip'\n"
+)
+
+
+def test_a_fit_misspelt_does_not_stay_without_use_in_silence(tmp_path):
+    status, said = told(tmp_path, MISSPELT, "sizes")
+    assert status == 1
+    assert said == ["plan.toml:3: fits.slipp: no sentence names the fit slipp; those that say slip have the built-in one"]
+    for right in ("slipp", "slip"):  # a fit of its own, used; the built-in one changed
+        plan = MISSPELT.replace("slipp", right).replace("t, slip'", f"t, {right}'")
+        assert told(tmp_path, plan, "sizes")[1] == []
+
+
+def test_a_tool_nearly_called_like_one_built_in_is_noticed(tmp_path):
+    said = run("plan", at=folder_of(tmp_path / "b", plan=MISSPELT)).stderr
+    assert "note: plan.toml:4: tool.calliper: calliper is a tool of its own, beside the built-in caliper\n" in said
+    assert "old-tape" not in said

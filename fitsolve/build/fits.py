@@ -76,6 +76,13 @@ def find_fit(name: str, own: Mapping[str, Fit] | None = None) -> Fit | None:
     return (own or {}).get(name) or BUILT_IN.get(name)
 
 
+def like_built_in(name: str) -> str:
+    """Return the built-in fit that a name is much like, though not the same; empty where there is none."""
+    import difflib
+
+    return next(iter(difflib.get_close_matches(name.lower(), BUILT_IN, n=1, cutoff=0.6)), "")
+
+
 def unknown_fit(name: str, own: Mapping[str, Fit] | None = None) -> tuple[str, str]:
     """Return what is wrong with a name that no fit has, and what may have been meant."""
     import difflib

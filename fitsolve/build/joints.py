@@ -17,7 +17,7 @@ from dataclasses import field
 from typing import TYPE_CHECKING
 
 from fitsolve.build.assembly import AXES, ContactKind
-from fitsolve.build.fits import Fit, find_fit, unknown_fit
+from fitsolve.build.fits import Fit, find_fit, like_built_in, unknown_fit
 from fitsolve.build.language import Misread, Name, gathered
 from fitsolve.build.locate import Path, Spot
 from fitsolve.build.rules import RuleDraft
@@ -81,7 +81,19 @@ def join(plan: Plan, stock: Stock, fits: Mapping[str, Fit], problems: list[Probl
         if not block.strip():
             problems.append(Problem(plan.source.key_place(("joint", block)), *nameless("joint")))
         _Block(plan, stock, fits, problems, joinery).read(block, table)
+    _misspelt_fits(plan, fits, joinery, problems)
     return joinery
+
+
+def _misspelt_fits(plan: Plan, fits: Mapping[str, Fit], joinery: Joinery, problems: list[Problem]) -> None:
+    """Warn of a fit that no sentence names, like one built in that some do: that one they have, as it is built in."""
+    named = {touch.fit.name for touch in joinery.touches}
+    for name in (one for one in fits if one not in named):
+        meant = like_built_in(name)
+        if meant in named and meant not in fits:
+            what = f"no sentence names the fit {name}; those that say {meant} have the built-in one"
+            hint = f"Was it to change {meant}? Then it is called so."
+            problems.append(Problem(plan.source.key_place(("fits", name)), what, hint, level="warning"))
 
 
 class _Block:

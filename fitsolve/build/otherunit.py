@@ -5,6 +5,8 @@ A number is odd where the plan changes what is built in, and makes it 12 to 60 t
 (in millimetres): about 25.4 times. Nobody works so coarsely that one would be meant; some work so finely, so of small
 ones there have to be two.
 
+Beside them tools that are nearly called like one built in, which they then do not change.
+
 Not here: what a plan hardly means besides (plausible).
 """
 
@@ -40,6 +42,18 @@ def other_unit_doubts(plan: Plan) -> list[Problem]:
             hint = f"Was it meant in {other}? A unit may stand behind any length, as in 1/64 in or 0.4 mm."
             found.append(Problem(plan.source.key_place(path), what, hint, level="warning"))
     return found if inches or len(found) > 1 else []
+
+
+def misspelt_tools(plan: Plan) -> list[Problem]:
+    """Return tools of the plan that are nearly spelt like one built in, as notices: they can be tools of their own."""
+    found = []
+    for name in plan.head().tools:
+        meant = tools.like_built_in(name)
+        if meant:
+            what = f"{name} is a tool of its own, beside the built-in {meant}"
+            place = plan.source.key_place(("tool", name))
+            found.append(Problem(place, what, f"Was it to change {meant}? Then it is called so.", level="notice"))
+    return found
 
 
 def _numbers(head: Head) -> Iterator[tuple[Path, str, float, float]]:

@@ -168,6 +168,14 @@ def unknown_tool(name: str, own: Mapping[str, Tool] | None = None) -> tuple[str,
     return f'no tool is called "{name}"', f"{hint} A tool of your own goes into the plan, as [tool.NAME]."
 
 
+def like_built_in(name: str) -> str:
+    """Return the built-in tool that a name is nearly spelt like; empty where there is none, or it is one."""
+    import difflib
+
+    near = difflib.get_close_matches(name.lower(), BUILT_IN, n=1, cutoff=0.85)
+    return near[0] if near and name not in BUILT_IN else ""
+
+
 def own_tool(
     name: str,
     *,

@@ -248,7 +248,7 @@ def plan() -> None:
         ...
     """
     from fitsolve.build.folder import plan_text
-    from fitsolve.build.otherunit import other_unit_doubts
+    from fitsolve.build.otherunit import misspelt_tools, other_unit_doubts
     from fitsolve.build.place import assemble
     from fitsolve.build.plan import read_plan
     from fitsolve.report.planned import show_plan
@@ -256,7 +256,7 @@ def plan() -> None:
     read = read_plan(plan_text(build_folder()))
     assembly = assemble(read)
     show_plan(assembly)
-    finish(show_problems([*assembly.notices, *other_unit_doubts(read)]))
+    finish(show_problems([*assembly.notices, *other_unit_doubts(read), *misspelt_tools(read)]))
 
 
 @click.command()
