@@ -136,6 +136,31 @@ class TestKeys:
             (11, 'b has no mark "k"'),  # zz.l could be a mark of the part that a.q does not tell
         ]
 
+    @pytest.mark.parametrize(
+        ("line", "hint"),
+        [
+            ("give = .5", "A number begins with a digit, as in 0.5."),
+            ("give = 1/16", 'A length with a fraction or a unit stands in quotes, as in "3 1/2".'),
+            ("give =", "A value was expected behind the =."),
+            ("title: 'x'", 'Between a key and its value stands =, as in unit = "in".'),
+            ("the title = 3", 'Between a key and its value stands =, as in unit = "in".'),
+            ("title = Bench", "Text stands in quotes."),
+            ("title = \u201cBench\u201d", "Straight quotes were expected, \" or '."),
+            ('part.a.x = "l 6 7/16" r"', "The quote in front of this ended the text. In a text an inch is written in or"),
+            ("part.a.x = 'l 2' 6 r'", "The quote in front of this ended the text. In a text an inch is written in or"),
+            ('part.a.x = "l 6 r" "l 3 q"', 'Several texts stand in a list: ["...", "..."].'),
+            ('part.a.x = "l 6', "A text ends on the line it begins on."),
+            ('part.a.x = ["l 6 r" "l 3 q"]', "A list ends with ], and a comma stands between its texts."),
+            ("part.a.copies = { l = 'as drawn'", "A table in { } stands on one line"),
+            ("[part.a", "The name of a table stands in [ ]."),
+        ],
+    )
+    def test_what_is_no_toml_comes_with_what_to_do(self, line, hint):
+        (found,) = problems(f'unit = "in"\n{line}\n[part.b]\nx = "l 6 r"\n')
+        assert found.what.startswith("this is not TOML: ")
+        assert found.hint.startswith(hint)
+        assert found.place.line in (2, 3)
+
     @pytest.mark.parametrize("left_out", ["give 1", "by 3 to 4", "within 1"])
     def test_a_comma_left_out_is_told(self, left_out):
         table = "check" if "within" in left_out else "keep"
