@@ -137,6 +137,20 @@ def write_with_remainder(mm: Fraction | float, unit: Unit, step_mm: Fraction) ->
     return f"{text} {'+' if rest.numerator > 0 else '-'} {write_decimal(size, own, places)}"
 
 
+def write_limit(mm: Fraction | float, unit: Unit, *, marked: bool = False) -> str:
+    """Return a limit as it was written, in whichever unit; one that came from the other unit, and has more decimals
+    in this one than anybody measures, to a hundredth of a millimetre or a ten-thousandth of an inch.
+
+    >>> [write_limit(Fraction(mm), "mm") for mm in ("1.5875", "0.125")]
+    ['1.59', '0.125']
+    """
+    text = write_length(mm, unit)
+    most, places = (4, 4) if unit == "in" else (3, 2)
+    if len(text.partition(".")[2]) > most:
+        text = write_decimal(mm, unit, places).rstrip("0").rstrip(".")
+    return f"{text} {unit}" if marked else text
+
+
 def write_decimal(mm: Fraction | float, unit: Unit, places: int) -> str:
     """Return a length in decimals of the unit, as in `0.006`; a negative one gets a minus."""
     number = _tenths(mm, unit, places)

@@ -120,6 +120,11 @@ class TestRefused:
             (
                 ("leg.l", "left", "right", "3"),
                 "which tool was it read with?\n"
+                "  Say --tool caliper, or another. It is remembered from then on.\n",
+            ),
+            (
+                ("leg.l.right..leg.r.left", "41"),
+                "which tool was it read with?\n"
                 "  Say --tool tape, or another. It is remembered from then on.\n",
             ),
             (

@@ -246,3 +246,12 @@ def test_a_part_with_no_end_of_play_has_no_note(tmp_path):
     result = run("sizes", at=at)
     assert "Infinity" not in result.output
     assert "CUT NOW   a and b\n" in result.output
+
+
+def test_a_built_in_fit_in_a_build_in_millimetres_is_said_to_a_hundredth(tmp_path):
+    # By hand: tight-up is 0 to 0.008 in, 0.2032 mm; easy to 1/16 in, 1.5875 mm.
+    plan = 'unit = "mm"\ngive = 1\n[part.a]\nx = "l 60 r"\ny = "f 20 b"\n[part.b]\nx = "l 60 r"\ny = "f 20 b"\n'
+    plan += '[joint.j]\nmeet = ["b.l against a.r, tight-up", "b.f/b in a.f/b, easy"]\n'
+    told = run("plan", at=folder_of(tmp_path / "b", plan=plan, rows="")).output
+    assert "tight-up: 0 to 0.2 mm" in told
+    assert "easy: 0 to 1.59 mm" in told

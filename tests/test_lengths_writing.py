@@ -12,6 +12,7 @@ from fitsolve.written import (
     write_decimal,
     write_difference,
     write_length,
+    write_limit,
     write_up,
     write_with_remainder,
 )
@@ -215,3 +216,18 @@ def test_rounded_up_is_never_below_but_for_a_thousandth_of_the_last_place(mm, pl
     shown = Fraction(write_up(mm, "mm", places))
     last = Fraction(1, 10**places)
     assert mm - last / 1000 <= shown < mm + last * Fraction(999, 1000)
+
+
+@pytest.mark.parametrize(
+    ("inches", "shown"), [("0.008", "0.2"), ("1/16", "1.59"), ("0.010", "0.254"), ("0.022", "0.56"), ("0", "0")]
+)
+def test_a_limit_of_a_fit_in_inches_is_said_to_a_hundredth_of_a_millimetre(inches, shown):
+    # By hand, times 25.4: 0.2032, 1.5875, 0.254, 0.5588. Three decimals are what a maker may write: kept.
+    assert write_limit(Fraction(inches) * Fraction(254, 10), "mm") == shown
+    assert write_limit(Fraction(inches) * Fraction(254, 10), "mm", marked=True) == f"{shown} mm"
+
+
+def test_a_limit_as_it_was_written_is_kept():
+    assert write_limit(Fraction("0.125"), "mm") == "0.125"
+    assert write_limit(Fraction(127, 160), "in") == "1/32"
+    assert write_limit(Fraction("0.2032"), "in") == "0.008"

@@ -21,7 +21,7 @@ from fitsolve.build.stock import Stock
 from fitsolve.errors import Problem
 from fitsolve.lengths import Unit
 from fitsolve.light import dataclass, replace
-from fitsolve.written import write_length
+from fitsolve.written import write_limit
 
 _NAMED_MOST = 12
 _ROWS_MOST = 3
@@ -108,4 +108,4 @@ class PlanFaults:
             self.found[key] = _Fault(problem, list(spot.also))
 
     def _length(self, mm: Fraction) -> str:
-        return write_length(mm, self.unit, marked=True)
+        return write_limit(mm, self.unit, marked=True)

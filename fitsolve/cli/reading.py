@@ -140,7 +140,7 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
         ask_for(bench, (alone,), how.tool)
         return
     meant = gathered_row(bench, words, how, problems)
-    tool = gathered(problems, tool_named, bench, how.tool)
+    tool = gathered(problems, tool_named, bench, how.tool, meant)
     if problems or meant is None or tool is None:
         raise BuildError(problems)
     row = Row(
@@ -340,14 +340,18 @@ def _proud(bench: Bench, typed: str, part: str, first: str | None, second: str |
     return bench.names.mark(typed, part)
 
 
-def tool_named(bench: Bench, typed: str | None) -> str:
-    """The tool that was named, else the last one of the log."""
+def tool_named(bench: Bench, typed: str | None, meant: Row | None = None) -> str:
+    """The tool that was named, else the last one of the log. Where there is none, one that suits what was read."""
     if typed is not None:
         return bench.names.tool(typed)
     last = bench.last_tool()
     if not last:
+        from fitsolve.report.reading_list import tool_for
+
+        a_length = meant is not None and meant.event in ("reading", "rough")
+        one = tool_for(bench.length_mm(meant.reading), bench.tools) if a_length and meant else "tape"
         raise refuse(
-            "which tool was it read with?", "Say --tool tape, or another. It is remembered from then on."
+            "which tool was it read with?", f"Say --tool {one}, or another. It is remembered from then on."
         )
     return bench.names.tool(last)
 

@@ -21,6 +21,7 @@ from fitsolve.written import (
     write_decimal,
     write_difference,
     write_length,
+    write_limit,
     write_up,
     write_with_remainder,
 )
@@ -71,6 +72,10 @@ class Measures:
     def exact(self, mm: float) -> str:
         """A length as it was meant, of the plan or of a reading: `3 17/32`, `3.531`."""
         return write_length(mm, self.unit)
+
+    def limit(self, mm: float) -> str:
+        """A limit of a fit, which may come from the other unit: `0.2`, and not the 0.2032 of 0.008 in."""
+        return write_limit(mm, self.unit)
 
     @property
     def marks_unit(self) -> bool:

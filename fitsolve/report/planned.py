@@ -184,7 +184,7 @@ def _peg(assembly: Assembly, peg: Peg, measures: Measures) -> str:
 def _contact(assembly: Assembly, contact: Contact, measures: Measures) -> tuple[str, ...]:
     """Axis, what meets, and with which fit."""
     marks = [assembly.marks[mark] for mark in contact.marks]
-    limits = f"{measures.exact(contact.least_mm)} to {measures.exact(contact.most_mm)} {measures.unit}"
+    limits = f"{measures.limit(contact.least_mm)} to {measures.limit(contact.most_mm)} {measures.unit}"
     if contact.kind == "housing":
         what = housed(assembly, contact)
         rests = {"low": 2, "high": 3}.get(contact.rests or "")
