@@ -4,6 +4,7 @@ import pytest
 from plans import problems
 
 import fitsolve
+from fitsolve.build.place import assemble
 from fitsolve.build.plan import read_plan
 
 PLAN = """
@@ -16,7 +17,7 @@ copies = ["u", "v"]
 x = "l 60 r"
 z = "b 40 t"
 [part.beam]
-x = ["l 30 a 60 b 200 c 60 d 40 r", "l 390 r"]
+x = ["l 30 a 60 b 200 c 60 d 30 r", "l 380 r"]
 z = "under 40 over"
 [joint.dado]
 each = '''
@@ -83,3 +84,15 @@ def test_two_that_differ_are_an_error(sentence):
     text = PLAN.replace('"]\n[keep]', f'"]\n[joint.other]\nmeet = "{sentence}"\n[keep]')
     first = "row of line 16: u     a  b: post.u.l/r in beam.a/b, close"
     assert told(text) == [("error", 21, f"these marks meet already, and otherwise ({first})")]
+
+
+def test_of_a_plan_made_in_python_the_key_is_named():
+    sentence = "a.l/r in b.s/t, slip"
+    parts = {"a": {"x": "l 60 r"}, "b": {"x": "l 9 s 60 t 9 r"}}
+    joints = {"j": {"meet": [sentence, sentence]}}
+    plan = fitsolve.Plan(unit="mm", give=1, part=parts, joint=joints, keep={"k": "a.l..r = 60", "q": "a.l..r = 60"})
+    said = [one.what for one in assemble(plan).notices]
+    assert said == [
+        "these marks meet already (joint.j.meet[1]): it counts once",
+        "this keep stands in the plan already (keep.k[1]): it counts once",
+    ]

@@ -259,7 +259,7 @@ class _Block:
         if (same and first.spot.path == spot.path) or (spot.path, "again") in self.said:
             return  # rows of a table that differ in what this sentence does not name
         self.said.add((spot.path, "again"))
-        where = first.spot.also[0] if first.spot.also else first.spot.name()
+        where = first.spot.also[0] if first.spot.also else first.spot.where()
         if same:
             what, hint = f"these marks meet already ({where}): it counts once", "Are other marks meant?"
             self.problems.append(spot.problem(what, hint, 0, len(spot.text), "warning"))

@@ -139,6 +139,10 @@ class Spot:
         """Return a problem with this text."""
         return Problem(self.place(column, width), what, hint, self.also, level)
 
+    def where(self) -> str:
+        """Return where this text stands: its line, else its key."""
+        return self.name() if self.line is not None else self.source.key(self.path)
+
     def name(self) -> str:
         """Return how a message speaks of this text: by its line, else by its place in a list."""
         if self.line is not None:

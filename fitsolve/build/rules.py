@@ -99,7 +99,7 @@ def _each_once(found: list[RuleDraft], before: list[RuleDraft], problems: list[P
         if first is draft:
             once.append(draft)
         elif first.spot.path != draft.spot.path:
-            what = f"this keep stands in the plan already ({first.spot.name()}): it counts once"
+            what = f"this keep stands in the plan already ({first.spot.where()}): it counts once"
             text = draft.spot.text
             problems.append(draft.spot.problem(what, "Are other marks meant?", 0, len(text), "warning"))
     return once
