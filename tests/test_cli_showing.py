@@ -131,6 +131,14 @@ class TestPlan:
         result = run("plan", at=folder_of(tmp_path / "b", plan=PLAN + f'\n[part.shim]\nx = "{run_of}"\n'))
         assert f"   x  {run_of}   = 13 1/2\n" in result.stdout
 
+    def test_the_give_of_the_plan_is_the_usual_one_however_few_have_it(self, tmp_path):
+        plan = 'unit = "mm"\ngive = 1\n[part.a]\nx = "l 9 (give 3) m1 9 (give 3) m2 9 r"\n'
+        at = folder_of(tmp_path / "b", plan=plan)
+        assert "GIVE      a distance may drift 1 where" in run("plan", at=at).stdout
+        assert "l 9 (give 3) m1 9 (give 3) m2 9 r   = 27" in run("plan", at=at).stdout
+        at = folder_of(tmp_path / "c", plan=plan.replace("give = 1\n", ""))
+        assert "GIVE" not in run("plan", at=at).stdout
+
     def test_what_stands_alone_is_said(self, tmp_path):
         result = run("plan", at=folder_of(tmp_path / "b", plan=PLAN + '\n[part.shim]\nx = "a 1 b"\n'))
         assert "ALONE     no joint or keep reaches shim\n" in result.stdout

@@ -255,7 +255,8 @@ def plan() -> None:
 
     read = read_plan(plan_text(build_folder()))
     assembly = assemble(read)
-    show_plan(assembly)
+    give = read.head().give
+    show_plan(assembly, None if give is None else float(give))
     finish(show_problems([*assembly.notices, *other_unit_doubts(read), *misspelt_tools(read)]))
 
 

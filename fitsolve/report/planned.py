@@ -7,7 +7,7 @@ those that are handed.
 from __future__ import annotations
 
 import itertools
-from collections import Counter, defaultdict
+from collections import defaultdict
 from fractions import Fraction
 
 from fitsolve.build.assembly import AXES, Assembly, Contact, Distance, Peg, Rule
@@ -20,12 +20,12 @@ PAIRS_MOST = 4
 _AXIS_WORDS = {"x": "left to right", "y": "front to back", "z": "up"}
 
 
-def show_plan(assembly: Assembly) -> None:
-    """Print the plan as it was understood."""
-    show(plan_blocks(assembly))
+def show_plan(assembly: Assembly, give_mm: float | None) -> None:
+    """Print the plan as it was understood; `give_mm` is the give of the whole plan, if it has one."""
+    show(plan_blocks(assembly, give_mm))
 
 
-def plan_blocks(assembly: Assembly) -> list[Block]:
+def plan_blocks(assembly: Assembly, give_mm: float | None) -> list[Block]:
     """The plan as blocks."""
     measures = Measures.of(assembly)
     unit = "inches" if assembly.unit == "in" else "millimetres"
@@ -39,9 +39,9 @@ def plan_blocks(assembly: Assembly) -> list[Block]:
         Block("", (Line(title, style="bold"),)),
         Block("AXES", (Line(axes),)),
         Block("CUTS", (Line(f"{cutting}, {widths}"),)),
-        *_drift(assembly, measures),
+        *_drift(give_mm, measures),
     ]
-    blocks += [Block("PART", tuple(lines)) for lines in _parts(assembly, measures)]
+    blocks += [Block("PART", tuple(lines)) for lines in _parts(assembly, measures, give_mm)]
     blocks += _joints(assembly, measures)
     blocks += _rules("KEEP", assembly, assembly.keeps, measures)
     blocks += _rules("CHECK", assembly, assembly.checks, measures)
@@ -51,17 +51,10 @@ def plan_blocks(assembly: Assembly) -> list[Block]:
     return [*blocks, *_of_nothing(assembly)]
 
 
-def _usual_give(assembly: Assembly) -> float | None:
-    """The give that most distances have."""
-    gives = Counter(one.give_mm for one in assembly.distances if one.give_mm is not None and not one.hold)
-    return max(gives, key=lambda give: gives[give]) if gives else None
-
-
-def _drift(assembly: Assembly, measures: Measures) -> list[Block]:
-    usual = _usual_give(assembly)
-    if usual is None:
+def _drift(give_mm: float | None, measures: Measures) -> list[Block]:
+    if give_mm is None:
         return []
-    return [Block("GIVE", (Line(f"a distance may drift {measures.exact(usual)} where nothing else is said"),))]
+    return [Block("GIVE", (Line(f"a distance may drift {measures.exact(give_mm)} where nothing else is said"),))]
 
 
 def _of_nothing(assembly: Assembly) -> list[Block]:
@@ -102,10 +95,10 @@ def _in_kind(assembly: Assembly, mark: int) -> tuple[str, str]:
     return one.part.partition(".")[0], inside(one)
 
 
-def _parts(assembly: Assembly, measures: Measures) -> list[list[Line | Table]]:
+def _parts(assembly: Assembly, measures: Measures, give_mm: float | None) -> list[list[Line | Table]]:
     """Parts whose runs read the same are one kind, said once with all its copies."""
     kinds: dict[tuple[tuple[str, str], ...], list[str]] = {}
-    runs = _runs(assembly, measures)
+    runs = _runs(assembly, measures, give_mm)
     for part in assembly.parts:
         kinds.setdefault(tuple(runs.get(part, [])), []).append(part)
     found = []
@@ -116,11 +109,10 @@ def _parts(assembly: Assembly, measures: Measures) -> list[list[Line | Table]]:
     return found
 
 
-def _runs(assembly: Assembly, measures: Measures) -> dict[str, list[tuple[str, str]]]:
+def _runs(assembly: Assembly, measures: Measures, give_mm: float | None) -> dict[str, list[tuple[str, str]]]:
     """For each part its runs by axis, read like a tape, with the sum of each."""
-    usual = _usual_give(assembly)
     conditions = {
-        frozenset((distance.start, distance.end)): _conditions(distance, measures, usual)
+        frozenset((distance.start, distance.end)): _conditions(distance, measures, give_mm)
         for distance in assembly.distances
     }
     found: dict[str, list[tuple[str, str]]] = {}
