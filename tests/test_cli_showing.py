@@ -139,6 +139,14 @@ class TestPlan:
         at = folder_of(tmp_path / "c", plan=plan.replace("give = 1\n", ""))
         assert "GIVE" not in run("plan", at=at).stdout
 
+    def test_how_copies_are_handed_is_said(self, tmp_path):
+        plan = (
+            'unit = "mm"\ngive = 1\n[part.a]\nx = "l 9 r"\ny = "f 9 b"\nz = "u 9 o"\ncopies = { p = "as drawn", '
+            'q = "left for right", r = "both", s = "top for bottom, front for rear", t = "both, both" }\n'
+        )
+        result = run("plan", at=folder_of(tmp_path / "b", plan=plan), width=120)
+        assert "PART      a.p, a.q (left for right), a.r (both), a.s (front for rear, top for bottom), a.t\n" in result.stdout
+
     def test_what_stands_alone_is_said(self, tmp_path):
         result = run("plan", at=folder_of(tmp_path / "b", plan=PLAN + '\n[part.shim]\nx = "a 1 b"\n'))
         assert "ALONE     no joint or keep reaches shim\n" in result.stdout

@@ -244,7 +244,7 @@ def plan() -> None:
         AXES      x left to right, y front to back, z up
         CUTS      cuts land within ± 0.005, widths within ± 0.004
         GIVE      a distance may drift 1/16 where nothing else is said
-        PART      leg.fl, leg.fr, leg.rl, leg.rr
+        PART      leg.fl, leg.fr (left for right), leg.rl (front for rear), leg.rr (both)
         ...
     """
     from fitsolve.build.folder import plan_text

@@ -17,6 +17,7 @@ from fitsolve.report.naming import counted, housed, inside, span_of, words_of
 from fitsolve.report.screen import Block, Line, Table, show
 
 PAIRS_MOST = 4
+_HANDS = {"x": "left for right", "y": "front for rear", "z": "top for bottom"}
 _AXIS_WORDS = {"x": "left to right", "y": "front to back", "z": "up"}
 
 
@@ -99,14 +100,26 @@ def _parts(assembly: Assembly, measures: Measures, give_mm: float | None) -> lis
     """Parts whose runs read the same are one kind, said once with all its copies."""
     kinds: dict[tuple[tuple[str, str], ...], list[str]] = {}
     runs = _runs(assembly, measures, give_mm)
+    handed = _handed(assembly)
     for part in assembly.parts:
         kinds.setdefault(tuple(runs.get(part, [])), []).append(part)
     found = []
     for own, parts in kinds.items():
-        lines: list[Line | Table] = [Line(", ".join(parts))]
+        lines: list[Line | Table] = [Line(", ".join(part + handed.get(part, "") for part in parts))]
         lines += [Line(f"{axis}  {text}", 3, 3) for axis, text in own]
         found.append(lines)
     return found
+
+
+def _handed(assembly: Assembly) -> dict[str, str]:
+    """How each copy that is not as drawn is handed: its runs, written one way along their axis, go the other."""
+    marks = assembly.marks
+    turned: dict[str, set[str]] = defaultdict(set)
+    for run in assembly.runs:
+        if run and marks[run[-1]].plan_mm < marks[run[0]].plan_mm:
+            turned[marks[run[0]].part].add(marks[run[0]].axis)
+    told = {part: [_HANDS[axis] for axis in sorted(axes)] for part, axes in turned.items()}
+    return {part: " (both)" if turned[part] == {"x", "y"} else f" ({', '.join(told[part])})" for part in turned}
 
 
 def _runs(assembly: Assembly, measures: Measures, give_mm: float | None) -> dict[str, list[tuple[str, str]]]:
