@@ -112,6 +112,8 @@ class TestPlan:
             "AXES      x left to right, y front to back, z up\n"
             "CUTS      cuts land within ± 1/32, widths within ± 0.004\n"
             "GIVE      a distance may drift 1/16 where nothing else is said\n"
+            "TOOLS     caliper ± 0.002\n"
+            "          tape ± 1/32, and 0.0005 of what it reads\n"
             "PART      leg.l, leg.r\n"
             "   x  left 3 1/2 right\n"
             "PART      apron\n"
@@ -138,6 +140,11 @@ class TestPlan:
         assert "l 9 (give 3) m1 9 (give 3) m2 9 r   = 27" in run("plan", at=at).stdout
         at = folder_of(tmp_path / "c", plan=plan.replace("give = 1\n", ""))
         assert "GIVE" not in run("plan", at=at).stdout
+
+    def test_what_a_tool_reads_off_alike_is_said(self, tmp_path):
+        plan = 'unit = "mm"\n[tool.old]\ngood_to = 0.5\nzero = 1.5\nscale = 0.001\n[part.a]\nx = "l 9 r"\n'
+        said = run("plan", at=folder_of(tmp_path / "b", plan=plan)).stdout
+        assert "TOOLS     old ± 0.5; all it reads may be off alike, by 1.5 and 0.001 of what it reads\n" in said
 
     def test_how_copies_are_handed_is_said(self, tmp_path):
         plan = (

@@ -244,7 +244,7 @@ def plan() -> None:
         AXES      x left to right, y front to back, z up
         CUTS      cuts land within ± 0.005, widths within ± 0.004
         GIVE      a distance may drift 1/16 where nothing else is said
-        PART      leg.fl, leg.fr (left for right), leg.rl (front for rear), leg.rr (both)
+        TOOLS     rod ± 0.004
         ...
     """
     from fitsolve.build.folder import plan_text
@@ -256,7 +256,7 @@ def plan() -> None:
     read = read_plan(plan_text(build_folder()))
     assembly = assemble(read)
     give = read.head().give
-    show_plan(assembly, None if give is None else float(give))
+    show_plan(assembly, None if give is None else float(give), read.tools())
     finish(show_problems([*assembly.notices, *other_unit_doubts(read), *misspelt_tools(read)]))
 
 

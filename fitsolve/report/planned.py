@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
+from collections.abc import Mapping
 from fractions import Fraction
 
 from fitsolve.build.assembly import AXES, Assembly, Contact, Distance, Peg, Rule
+from fitsolve.build.tools import Tool
 from fitsolve.report.framewords import frame_text
 from fitsolve.report.measures import Measures
 from fitsolve.report.naming import counted, housed, inside, span_of, words_of
@@ -21,12 +23,13 @@ _HANDS = {"x": "left for right", "y": "front for rear", "z": "top for bottom"}
 _AXIS_WORDS = {"x": "left to right", "y": "front to back", "z": "up"}
 
 
-def show_plan(assembly: Assembly, give_mm: float | None) -> None:
-    """Print the plan as it was understood; `give_mm` is the give of the whole plan, if it has one."""
-    show(plan_blocks(assembly, give_mm))
+def show_plan(assembly: Assembly, give_mm: float | None, tools: Mapping[str, Tool]) -> None:
+    """Print the plan as it was understood; `give_mm` is the give of the whole plan, if it has one, `tools` are those
+    that it changes or adds."""
+    show(plan_blocks(assembly, give_mm, tools))
 
 
-def plan_blocks(assembly: Assembly, give_mm: float | None) -> list[Block]:
+def plan_blocks(assembly: Assembly, give_mm: float | None, tools: Mapping[str, Tool]) -> list[Block]:
     """The plan as blocks."""
     measures = Measures.of(assembly)
     unit = "inches" if assembly.unit == "in" else "millimetres"
@@ -41,6 +44,7 @@ def plan_blocks(assembly: Assembly, give_mm: float | None) -> list[Block]:
         Block("AXES", (Line(axes),)),
         Block("CUTS", (Line(f"{cutting}, {widths}"),)),
         *_drift(give_mm, measures),
+        *_tools(tools, measures),
     ]
     blocks += [Block("PART", tuple(lines)) for lines in _parts(assembly, measures, give_mm)]
     blocks += _joints(assembly, measures)
@@ -56,6 +60,22 @@ def _drift(give_mm: float | None, measures: Measures) -> list[Block]:
     if give_mm is None:
         return []
     return [Block("GIVE", (Line(f"a distance may drift {measures.exact(give_mm)} where nothing else is said"),))]
+
+
+def _tools(tools: Mapping[str, Tool], measures: Measures) -> list[Block]:
+    """The tools that the plan changes or adds, one a line."""
+    told = [_tool(tool, measures) for tool in tools.values()]
+    return [Block("TOOLS", tuple(Line(text, 10 * (k > 0), 3) for k, text in enumerate(told)))] if told else []
+
+
+def _tool(tool: Tool, measures: Measures) -> str:
+    """A tool: what it is good to, and by how much all it reads may be off alike."""
+    told = f"{tool.name} ± {measures.exact(tool.good_to_mm)}"
+    if tool.per_length:
+        told += f", and {tool.per_length:g} of what it reads"
+    alike = [measures.exact(tool.zero_mm)] if tool.zero_mm else []
+    alike += [f"{tool.scale:g} of what it reads"] if tool.scale else []
+    return told + (f"; all it reads may be off alike, by {' and '.join(alike)}" if alike else "")
 
 
 def _of_nothing(assembly: Assembly) -> list[Block]:
