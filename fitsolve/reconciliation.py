@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from fitsolve.findings.causes import Squeeze
     from fitsolve.findings.doubts import Doubted
     from fitsolve.findings.lines import LaidOut
+    from fitsolve.findings.oddcuts import OddCut
     from fitsolve.findings.running import Layout
     from fitsolve.findings.values import (
         Agreement,
@@ -158,10 +159,22 @@ class Reconciliation:
 
         return bent(self.solved)
 
+    @cached_property
+    def odd_cuts(self) -> tuple[OddCut, ...]:
+        """The sizes said of cuts, far off plan and never read, that look like slips."""
+        if not self.state.laid_by:
+            return ()
+        from fitsolve.findings.oddcuts import odd_cuts
+
+        return odd_cuts(self.solved)
+
     @property
     def doubted_worst(self) -> tuple[Suspect, ...]:
         """The worst of each thing that is to be settled first, in the order in which they are told."""
-        return self._doubtful.worst
+        from fitsolve.findings.values import Suspect
+
+        cuts = (Suspect("cut", one.row, 0.0, one.size_mm - one.plan_mm) for one in self.odd_cuts)
+        return (*self._doubtful.worst, *cuts)
 
     @cached_property
     def conflicts(self) -> tuple[ContradictionFinding, ...]:
@@ -298,8 +311,9 @@ class Reconciliation:
             seat_of=self.seat_of,
         )
         # worked out once, of the whole
-        whole = ("layouts", "laid_out", "contradictions", "following", "conflicts", "bent", "tools", "_doubtful")
-        narrowed.__dict__.update({name: self.__dict__[name] for name in whole if name in self.__dict__})
+        of_all = ["layouts", "laid_out", "contradictions", "following", "conflicts", "bent", "odd_cuts", "tools"]
+        of_all.append("_doubtful")
+        narrowed.__dict__.update({name: self.__dict__[name] for name in of_all if name in self.__dict__})
         return narrowed
 
     @property
@@ -323,6 +337,7 @@ class Reconciliation:
             and not any(doubt.suspect for doubt in self.doubts)
             and not self.suspicions
             and not self.bent
+            and not self.odd_cuts
             and self.agreement.agrees
             and not any(tool.verdict == "further" for tool in self.agreement.tools)
             and not any(problem.level == "warning" for problem in self.problems)

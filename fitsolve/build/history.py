@@ -47,8 +47,8 @@ class State:
     """What is true after the last row.
 
     `marks` and `cut_to_mm` go by mark number; `cut_to_mm` is where the mark was cut to, less its plan position, 0
-    unless a row said a size; `laid_from` then gives the mark that the size was laid out from. `closed` gives each
-    closed joint "glued" (for good) or "dry"; `for_good` what holds each of the former: glued, pegged, wedged.
+    unless a row said a size; `laid_from` then gives the mark that it was laid out from, `laid_by` that row. `closed`
+    gives each closed joint "glued" (for good) or "dry"; `for_good` what holds the former: glued, pegged, wedged.
     `set_aside` says of rows, by number, why they no longer count. `gap_read` holds the contacts between whose marks
     a reading that counts stands. `problems` are those of the log and of its rows; a row that was struck has none.
     """
@@ -64,6 +64,7 @@ class State:
     last_row: int = 0
     last_time: str = ""
     laid_from: dict[int, int] = field(default_factory=dict)
+    laid_by: dict[int, int] = field(default_factory=dict)
     for_good: dict[int, str] = field(default_factory=dict)
 
 
@@ -119,7 +120,7 @@ class History:
         return State(
             marks=tuple(self.marks),
             cut_to_mm=tuple(self.cut_to),
-            laid_from=dict(self.laid.out_of),
+            laid_from=dict(self.laid.out_of), laid_by=dict(self.laid.by_row),
             readings=tuple(readings),
             rough=tuple(row for row in rough if not (self._made(row.start) and self._made(row.end))),
             closed=dict(self.closed),
@@ -353,7 +354,7 @@ class History:
         if sign is None:
             return None
         self._become(reference, MarkState.MADE if self.marks[reference] == MarkState.UNCUT else MarkState.ROUGH)
-        self.laid.lay_out(self.cut_together.get(mark, (mark,)), reference)
+        self.laid.lay_out(self.cut_together.get(mark, (mark,)), reference, row.no)
         off_plan = sign * length_mm - plan if row.reading else 0.0
         return (self.cut_to[reference] + off_plan,)
 

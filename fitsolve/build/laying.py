@@ -22,12 +22,13 @@ class LaidFrom:
 
     def __init__(self) -> None:
         self.out_of: dict[int, int] = {}
+        self.by_row: dict[int, int] = {}
         self._upon: dict[int, set[int]] = defaultdict(set)
 
-    def lay_out(self, marks: Iterable[int], reference: int) -> None:
-        """Marks were cut at a size from a reference."""
+    def lay_out(self, marks: Iterable[int], reference: int, no: int) -> None:
+        """Marks were cut at a size from a reference, by a row of the log."""
         for mark in marks:
-            self.out_of[mark] = reference
+            self.out_of[mark], self.by_row[mark] = reference, no
             self._upon[reference].add(mark)
 
     def moved(self, reference: int) -> None:

@@ -178,6 +178,7 @@ def strange_cut(bench: Bench, row: Row) -> str:
         return ""
     from fitsolve.cli.advised import advised_cuts
     from fitsolve.report.measures import Measures, off_plan
+    from fitsolve.report.naming import inside
     from fitsolve.report.slipwords import slip_text
 
     meant_mm, meant = size_mm - off, "plan"
@@ -193,6 +194,9 @@ def strange_cut(bench: Bench, row: Row) -> str:
     measures = Measures.of(bench.assembly)
     looks = slips(size_mm, meant_mm, bench.assembly.unit, float(measures.step_mm), "rule", row.reading)
     guess = f" {slip_text(looks[0], measures)}" if looks else ""
+    if row.event == "trim" and size_mm < meant_mm / 2:
+        start = inside(bench.assembly.marks[bench.assembly.index[row.end]])
+        guess = f" SIZE is what is left from {start}, not what came off."
     return f"{off_plan(size_mm - meant_mm, bench.assembly.unit)} than {meant}, far more than cuts here miss by.{guess}"
 
 

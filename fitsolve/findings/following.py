@@ -1,7 +1,8 @@
 """Following: contradictions that are there only because of something not to be believed.
 
     what is doubted   the worst of each thing that stands out, and each reading that only the plan speaks against
-    left out          the same build without it: a reading without its row, a closed contact as if its gap were open
+    left out          the same build without it: a reading without its row, a closed contact as if its gap were open,
+                      a size said of a cut as if it were cut to plan
     follows           a contradiction whose demands then stand in none, or in such as are less than a quarter as large:
                       what little is left is told once the rest is settled
 
@@ -16,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from fitsolve.findings.contradictions import contradiction_findings
+from fitsolve.findings.oddcuts import cut_to_plan
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.values import ContradictionFinding, Following, Suspect
 from fitsolve.graph import make_graph
@@ -55,10 +57,11 @@ def _follow(whole: Solved, contradictions: Sequence[ContradictionFinding], out: 
     """The contradictions, by their places, of which little or nothing is left without what is doubted."""
     readings = {who.number for who in out if who.kind == "reading"}
     contacts = {who.number for who in out if who.kind == "contact"}
+    state = cut_to_plan(whole.state, {who.number for who in out if who.kind == "cut"})
     state = replace(
-        whole.state,
-        readings=tuple(one for one in whole.state.readings if one.no not in readings),
-        gap_read=whole.state.gap_read | contacts,
+        state,
+        readings=tuple(one for one in state.readings if one.no not in readings),
+        gap_read=state.gap_read | contacts,
     )
     graph = make_graph(whole.assembly, state)
     still: dict[tuple[str, int, int, int], float] = {}

@@ -210,8 +210,8 @@ class Bent:
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """Something that stands out. `kind` is "reading" (`number` is its row in the log), "contact" (a
-    closed one: it may stand off) or "tool"; `error_mm` is what it holds beyond what the others say."""
+    """Something that stands out. `kind` is "reading" or "cut", a size said of one (`number` is its row in the log),
+    "contact" (a closed one: it may stand off) or "tool"; `error_mm` is what it holds beyond what the others say."""
 
     kind: str
     number: int

@@ -11,7 +11,7 @@ Nothing is left out for good: what is said of the rest without a reading is for 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from fitsolve.findings.solved import Terms
 from fitsolve.findings.values import ALIKE, Doubt, Suspect, Suspicion, ToolError, ToolScatter
@@ -128,11 +128,16 @@ def moves_text(found: Reconciliation, group: Sequence[Doubt]) -> str:
 
     moved = [moved_by(found.solved, doubt) for doubt in group]
     parts = dict.fromkeys(part for one in moved for part in one.parts)
-    others = dict.fromkeys(part for one in moved for part in one.others if part not in parts)
+    return moves_parts(parts, dict.fromkeys(part for one in moved for part in one.others if part not in parts))
+
+
+def moves_parts(parts: Iterable[str], others: Iterable[str]) -> str:
+    """Which parts something moves, and which it does not: `It moves leg.l and apron. Not top.`"""
+    parts, others = list(parts), list(others)
     if not parts:
         return "It moves nothing that is still to be cut." if others else "Nothing is left to be cut."
-    text = f"It moves {_parts(list(parts))}."
-    return f"{text} Not {_parts(list(others))}." if others else text
+    text = f"It moves {_parts(parts)}."
+    return f"{text} Not {_parts(others)}." if others else text
 
 
 def _parts(parts: Sequence[str]) -> str:
@@ -142,8 +147,11 @@ def _parts(parts: Sequence[str]) -> str:
 
 
 def waiting(found: Reconciliation) -> dict[str, list[int]]:
-    """The parts that must wait, each with the suspect readings that move it."""
+    """The parts that must wait, each with the suspect readings, and sizes said of cuts, that move it."""
     waits: dict[str, list[int]] = defaultdict(list)
+    for cut in found.odd_cuts:
+        for part in cut.moved:
+            waits[part].append(cut.row)
     doubted = doubted_readings(found)
     if not doubted:
         return waits
@@ -207,15 +215,16 @@ def stop_texts(found: Reconciliation) -> list[list[str]]:
         said.append([lead, *(text for text in more if text)])
     for doubt in _unchecked_suspects(found):
         said.append([doubt_text(found, doubt), moves_text(found, [doubt])])
-    for number, text in _follow_texts(found).items():
-        said[number].append(text)
+    for number, text in follow_texts(found).items():
+        if number < len(said):
+            said[number].append(text)
     for group in suspect_groups(found)[len(said) :]:
         rows = rows_listed(sorted(doubt.row for doubt in group))
         said.append([f"{rows}: these do not agree with the others either. Read them again."])
     return said
 
 
-def _follow_texts(found: Reconciliation) -> dict[int, str]:
+def follow_texts(found: Reconciliation) -> dict[int, str]:
     """How many CONFLICTs follow from something to be settled first, by its place among them: `8 CONFLICTs follow from
     #127, and are gone or small without.`"""
     texts = {}
@@ -223,7 +232,7 @@ def _follow_texts(found: Reconciliation) -> dict[int, str]:
         count, several = len(one.contradictions), len(one.suspects) > 1
         worst = [found.doubted_worst[k] for k in one.suspects]
         source = "those above together" if several else "that"
-        if all(who.kind == "reading" for who in worst):
+        if all(who.kind in ("reading", "cut") for who in worst):
             source = rows_listed(sorted(who.number for who in worst)) + (" together" if several else "")
         verbs = ("follows", "is") if count == 1 else ("follow", "are")
         told = f"{counted(count, 'CONFLICT')} {verbs[0]} from {source}, and {verbs[1]} gone or small without."

@@ -58,7 +58,7 @@ class Standing:
     def to_settle(self) -> bool:
         """Whether something must be settled before anything is cut."""
         found = self.found
-        return found is None or bool(suspect_groups(found) or found.contradictions or found.turned)
+        return found is None or bool(suspect_groups(found) or found.odd_cuts or found.contradictions or found.turned)
 
     @property
     def to_mend(self) -> bool:
@@ -205,6 +205,8 @@ def _steps(standing: Standing) -> Iterator[tuple[str, ...]]:
             rows = [row for row in rows if row in alone] or rows
         again = f"read {rows_listed(rows)} again; " if rows else ""
         yield f"{again}what is not to be believed, and why", "fitsolve sizes"
+    if found.odd_cuts:
+        yield f"read what {rows_listed([one.row for one in found.odd_cuts])} said; why", "fitsolve sizes"
     for shape in found.bent:
         if shape.moved:
             yield f"read #{shape.row} again; what it does not go with", "fitsolve sizes"

@@ -24,6 +24,7 @@ from fitsolve.report.doubtwords import (
 )
 from fitsolve.report.linewords import stopped_text
 from fitsolve.report.naming import counted, rows_listed, words_of
+from fitsolve.report.oddwords import odd_stop_texts
 from fitsolve.report.remedies import extent_mm
 from fitsolve.report.screen import TAG_WIDTH, Block, Line, Table, show
 from fitsolve.report.together import check_rows, headed, joint_blocks, seat_blocks, summed
@@ -109,7 +110,7 @@ def _bent(found: Reconciliation) -> list[Block]:
 def _stop(found: Reconciliation) -> list[Block]:
     """One block for each thing not to be believed."""
     blocks = []
-    for lead, *more in stop_texts(found):
+    for lead, *more in (*stop_texts(found), *odd_stop_texts(found)):
         lines = [Line(text, TAG_WIDTH, 0) for text in more]
         blocks.append(Block("STOP", (Line(lead, hang=0), *lines), "bold red"))
     return blocks

@@ -74,7 +74,9 @@ def turned_text(found: Reconciliation, one: DistanceFinding, *less: DistanceFind
     more = f"; and so with {counted(len(less), 'distance')} more along {one.axis}" if less else ""
     if one.state == "made":
         lies = f"by what is read {end} lies {past} on the other side of {start}{more}"
-        return f"{lead} {lies}. One of the readings is wrong."
+        return f"{lead} {lies}. {'Settle STOP first' if found.odd_cuts else 'One of the readings is wrong'}."
+    if found.odd_cuts:
+        return f"{lead} {end} would have to lie {past} on the other side of {start}{more}. Settle STOP first."
     why = "Is a reading wrong?" if found.state.readings else "Is a size, a keep or a joint of the plan wrong?"
     return (
         f"{lead} {end} would have to lie {past} on the other side of {start}{more}: no such piece can be cut. "

@@ -47,6 +47,10 @@ class Waits:
         for group, (lead, *more) in self._stops if rows else ():
             if rows & {doubt.row for doubt in group}:
                 said.append(" ".join((lead, *more[:1])))
+        for cut in (one for one in found.odd_cuts if one.row in self._doubted.get(part, ())):
+            from fitsolve.report.oddwords import odd_cut_texts
+
+            said.append(" ".join(odd_cut_texts(found, cut)[:2]))
         if what := self._shapes.get(part):
             said.append(f"{part}: {what}, fitsolve sizes.")
         if what := self._joints.get(part):

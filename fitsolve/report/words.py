@@ -61,7 +61,7 @@ def title_text(found: Reconciliation) -> str:
     pieces.append(
         counted(len(state.readings), "reading") + (f", last #{state.last_row}" if state.last_row else "")
     )
-    settle = len(suspect_groups(found)) + len(found.conflicts) + turned_count(found)
+    settle = len(suspect_groups(found)) + len(found.odd_cuts) + len(found.conflicts) + turned_count(found)
     if settle:
         pieces.append(f"{counted(settle, 'thing')} to settle before you cut")
     return "   ".join(pieces)

@@ -1,0 +1,124 @@
+"""Odd cuts: sizes that marks are said to be cut to, far off plan, never read, and looking like a slip of the hand.
+
+A size said of a cut counts like a distance that is there, and moves whatever meets it, as a reading does. It looks
+like a slip where it is off plan by far more than cuts miss by, no reading of its part says so, and either
+
+    a shape       it is ten times too much, in the other unit, has two digits swapped, ... (slips)
+    past another  the mark would lie on the other side of a mark that stands beside it on a run
+
+What was advised is off plan by what the wood came out, and looks like neither. Nothing is thrown out.
+
+What it moves is asked by putting the mark where the plan has it, and solving all again.
+
+Not here: readings (doubts), what is asked when a size is entered (cli).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from fitsolve.build.history import MarkState, State
+from fitsolve.findings.moved import parts_moved, shown
+from fitsolve.findings.slips import SlipKind, far_off_plan, slips
+from fitsolve.findings.solved import Solved
+from fitsolve.graph import make_graph
+from fitsolve.light import dataclass, replace
+from fitsolve.solve.pieces import RESOLVED_MARKS_MAX, solve_network
+from fitsolve.written import write_length
+
+_SHAPES: frozenset[SlipKind] = frozenset({"unit", "ten", "digits", "held"})
+
+
+@dataclass(frozen=True, slots=True)
+class OddCut:
+    """A size that a mark is said to be cut to: the row of the log, the mark and what it was laid out from by their
+    whole names, the size and the plan's, which parts it moves of those still to be cut, and which not."""
+
+    row: int
+    start: str
+    end: str
+    size_mm: float
+    plan_mm: float
+    moved: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+def odd_cuts(solved: Solved) -> tuple[OddCut, ...]:
+    """Return the sizes of cuts that look like slips, in the order of the log."""
+    state, marks = solved.state, solved.assembly.marks
+    far = [mark for mark, start in state.laid_from.items() if _far(solved, mark, start)]
+    odd = [mark for mark in far if not _read(solved, mark) and _like_a_slip(solved, mark)]
+    rows: dict[int, list[int]] = {}
+    for mark in odd:
+        rows.setdefault(state.laid_by[mark], []).append(mark)
+    found = []
+    for no, own in sorted(rows.items()):
+        mark = min(own)  # its stations were cut with it
+        start = state.laid_from[mark]
+        plan_mm = marks[mark].plan_mm - marks[start].plan_mm
+        size_mm = plan_mm + state.cut_to_mm[mark] - state.cut_to_mm[start]
+        waiting = tuple(dict.fromkeys(one.part for one in shown(solved)))
+        moved = _moved(solved, own) if len(marks) <= RESOLVED_MARKS_MAX else waiting
+        others = tuple(part for part in waiting if part not in moved)
+        found.append(OddCut(no, marks[start].name, marks[mark].name, abs(size_mm), abs(plan_mm), moved, others))
+    return tuple(found)
+
+
+def cut_to_plan(state: State, rows: Collection[int]) -> State:
+    """Return the state as if the sizes that some rows of the log say of cuts were those of the plan."""
+    marks = [mark for mark, no in state.laid_by.items() if no in rows and mark in state.laid_from] if rows else []
+    if not marks:
+        return state
+    cut_to = list(state.cut_to_mm)
+    for mark in marks:
+        cut_to[mark] = cut_to[state.laid_from[mark]]
+    return replace(state, cut_to_mm=tuple(cut_to))
+
+
+def _far(solved: Solved, mark: int, start: int) -> bool:
+    """Whether a mark is said to be cut far off plan."""
+    cut_to = solved.state.cut_to_mm
+    made = solved.state.marks[mark] == MarkState.MADE
+    return made and far_off_plan(cut_to[mark] - cut_to[start], 0.0, solved.assembly.workmanship_mm)
+
+
+def _read(solved: Solved, mark: int) -> bool:
+    """Whether readings of its part lead from a mark to what it was laid out from."""
+    ties = [{place for place, _ in one.terms} for one in solved.state.readings if not one.across]
+    reached, grew = {mark}, True
+    while grew:
+        new = {place for tie in ties if tie & reached for place in tie}
+        grew = not new <= reached
+        reached |= new
+    return solved.state.laid_from[mark] in reached
+
+
+def _like_a_slip(solved: Solved, mark: int) -> bool:
+    assembly, cut_to = solved.assembly, solved.state.cut_to_mm
+    start = solved.state.laid_from[mark]
+    plan_mm = assembly.marks[mark].plan_mm - assembly.marks[start].plan_mm
+    size_mm = abs(plan_mm + cut_to[mark] - cut_to[start])
+    near = max(assembly.finest_mm, 2 * assembly.workmanship_mm)
+    looks = slips(size_mm, abs(plan_mm), assembly.unit, near, "rule", write_length(size_mm, assembly.unit))
+    if any(one.kind in _SHAPES for one in looks):
+        return True
+    return any(
+        one.plan_mm > 0.0 and one.sign * (_cut_at(solved, one.end) - _cut_at(solved, one.start)) <= 0.0
+        for one in assembly.distances
+        if mark in (one.start, one.end)
+    )
+
+
+def _cut_at(solved: Solved, mark: int) -> float:
+    """Where a mark lies on its part as it is said to be cut; what is not cut as the plan has it."""
+    return solved.assembly.marks[mark].plan_mm + solved.state.cut_to_mm[mark]
+
+
+def _moved(solved: Solved, marks: list[int]) -> tuple[str, ...]:
+    """The parts still to be cut that would come out otherwise if those marks were cut to plan."""
+    rows = {solved.state.laid_by[mark] for mark in marks}
+    graph = make_graph(solved.assembly, cut_to_plan(solved.state, rows))
+    x = solved.positions_mm.copy()
+    for piece in solve_network(graph.network).pieces:
+        x[piece.marks] = graph.network.plan_mm[piece.marks] + piece.x
+    return parts_moved(solved, [x - solved.positions_mm])
