@@ -122,6 +122,13 @@ class TestRefused:
                 "which tool was it read with?\n"
                 "  Say --tool caliper, or another. It is remembered from then on.\n",
             ),
+            (  # both at once, where neither is known
+                ("leg.l", "left", "right", "30", "1/"),
+                'can\'t read "30 1/" as a length\n    30 1/\n         ^\n'
+                "  a whole number was expected here, as in 30 1/4\n\n"
+                "which tool was it read with?\n"
+                "  Say --tool tape, or another. It is remembered from then on.\n",
+            ),
             (
                 ("leg.l.right..leg.r.left", "41"),
                 "which tool was it read with?\n"

@@ -18,6 +18,7 @@ from fitsolve.cli.common import at_least, build_folder, build_option, finish, re
 from fitsolve.cli.complete import complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, no_stray_options, reading_echo
 from fitsolve.errors import BuildError, Problem
+from fitsolve.lengths import LengthError
 from fitsolve.light import dataclass, pattern
 
 if TYPE_CHECKING:
@@ -346,14 +347,20 @@ def tool_named(bench: Bench, typed: str | None, meant: Row | None = None) -> str
         return bench.names.tool(typed)
     last = bench.last_tool()
     if not last:
-        from fitsolve.report.reading_list import tool_for
-
-        a_length = meant is not None and meant.event in ("reading", "rough")
-        one = tool_for(bench.length_mm(meant.reading), bench.tools) if a_length and meant else "tape"
-        raise refuse(
-            "which tool was it read with?", f"Say --tool {one}, or another. It is remembered from then on."
-        )
+        hint = f"Say --tool {_suited(bench, meant)}, or another. It is remembered from then on."
+        raise refuse("which tool was it read with?", hint)
     return bench.names.tool(last)
+
+
+def _suited(bench: Bench, meant: Row | None) -> str:
+    """A tool that suits what was read; a tape where that is no length, or can't be read as one."""
+    from fitsolve.report.reading_list import tool_for
+
+    try:
+        length_mm = bench.length_mm(meant.reading) if meant and meant.event in ("reading", "rough") else None
+    except LengthError:
+        length_mm = None
+    return tool_for(length_mm, bench.tools)
 
 
 def _within_reach(bench: Bench, row: Row) -> None:
