@@ -112,7 +112,7 @@ def _tags() -> str:
 
         | word | means |
         | --- | --- |
-        | STOP | a reading not to be believed, or a joint that may stand off: settle it first |
+        | STOP | a reading not to be believed, a size said of a cut that looks like a slip, or a joint that may stand off: settle it first |
         | TOOLS | what the readings tell of the tools they were taken with |
         | CONFLICT | what cannot all be had, or made wood that cannot go together |
         | SHAPE | what was read at stations does not go with the plain marks: a slip, or wood that is bent or leans |
