@@ -6,7 +6,8 @@ like a slip where it is off plan by far more than cuts miss by, no reading of it
     a shape       it is ten times too much, in the other unit, has two digits swapped, ... (slips)
     past another  the mark would lie on the other side of a mark that stands beside it on a run
 
-What was advised is off plan by what the wood came out, and looks like neither. Nothing is thrown out.
+What was advised is off plan by what the wood came out, and looks like neither; so a tape held at its 10 is no shape
+here: it is what was typed that is judged, and just 10 mm may well have been advised. Nothing is thrown out.
 
 What it moves is asked by putting the mark where the plan has it, and solving all again.
 
@@ -26,7 +27,7 @@ from fitsolve.light import dataclass, replace
 from fitsolve.solve.pieces import RESOLVED_MARKS_MAX, solve_network
 from fitsolve.written import write_length
 
-_SHAPES: frozenset[SlipKind] = frozenset({"unit", "ten", "digits", "held"})
+_SHAPES: frozenset[SlipKind] = frozenset({"unit", "ten", "digits"})
 
 
 @dataclass(frozen=True, slots=True)
