@@ -107,6 +107,13 @@ class TestWords:
             "post.l": [1], "post.r": [1], "rail": [1]}  # fmt: skip
         assert "read what #1 said; why" in run(at=at).stdout
 
+    def test_between_says_so_where_it_moves_it_and_only_there(self, tmp_path):
+        at = built(tmp_path, made("post.l.head", "43"))
+        told = run("between", "post.l.foot", "post.l.head", at=at)
+        assert "STOP  #1 post.l foot..head, said to be cut to 43" in told.stderr
+        assert told.exit_code == 1
+        assert "STOP" not in run("between", "board.left", "board.right", at=at).output
+
     def test_conflicts_that_follow_from_it_are_one_line(self, tmp_path):
         # By hand: with both posts' other marks made to plan the heads stand 387 apart, and the top lies on both.
         rows = "".join(made(f"post.{leg}.{mark}", size, f"post.{leg}.foot") for leg in "lr" for mark, size in

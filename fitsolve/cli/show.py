@@ -221,7 +221,7 @@ def _known(found: Reconciliation, name: str) -> str:
 
 def _stops(found: Reconciliation, start: str, end: str) -> int:
     """Repeat what is not to be believed and moves a distance; how many there are."""
-    if not found.suspicions and not any(doubt.suspect for doubt in found.doubts):
+    if not found.suspicions and not found.odd_cuts and not any(doubt.suspect for doubt in found.doubts):
         return 0
     from fitsolve.report.doubtwords import stops_between
 

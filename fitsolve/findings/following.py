@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from fitsolve.findings.contradictions import contradiction_findings
-from fitsolve.findings.oddcuts import cut_to_plan
+from fitsolve.findings.moved import cut_to_plan
 from fitsolve.findings.solved import Solved, solved
 from fitsolve.findings.values import ContradictionFinding, Following, Suspect
 from fitsolve.graph import make_graph

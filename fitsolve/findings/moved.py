@@ -23,18 +23,18 @@ Not here: what is doubted (doubts), words (report).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 import numpy as np
 
-from fitsolve.build.history import MarkState
+from fitsolve.build.history import MarkState, State
 from fitsolve.findings.causes import named
 from fitsolve.findings.lines import steps_from
 from fitsolve.findings.pegs import shut_in
 from fitsolve.findings.running import layout_marks
 from fitsolve.findings.solved import Solved, Terms
 from fitsolve.findings.values import Doubt, Suspect
-from fitsolve.graph import distance_terms
+from fitsolve.graph import distance_terms, make_graph
 from fitsolve.light import dataclass, replace
 from fitsolve.rows import Floats
 from fitsolve.solve.doubts import CRITICAL
@@ -157,6 +157,11 @@ def _ways(solved: Solved, kind: str, number: int, changes_mm: tuple[float, ...])
     if kind == "tool":
         yield _by_tool(solved, number, changes_mm[0])
         return
+    if kind == "cut":
+        planned = cut_as_planned(solved, number)
+        if planned is not None:
+            yield planned
+        return
     piece, row = _row_of(solved, number, kind)
     if piece is None:
         return
@@ -208,6 +213,29 @@ def _anew(solved: Solved, piece: Piece, row: int, change_mm: float) -> Floats | 
     value[piece.chosen["measured"][row]] += change_mm
     for one in solve_network(replace(network, measured=replace(network.measured, value=value))).pieces:
         x[one.marks] = one.x
+    return np.asarray(x - (solved.positions_mm - network.plan_mm))
+
+
+def cut_to_plan(state: State, rows: Collection[int]) -> State:
+    """Return the state as if the sizes that some rows of the log say of cuts were those of the plan."""
+    marks = [mark for mark, no in state.laid_by.items() if no in rows and mark in state.laid_from] if rows else []
+    if not marks:
+        return state
+    cut_to = list(state.cut_to_mm)
+    for mark in marks:
+        cut_to[mark] = cut_to[state.laid_from[mark]]
+    return replace(state, cut_to_mm=tuple(cut_to))
+
+
+def cut_as_planned(solved: Solved, row: int) -> Floats | None:
+    """How all marks (n,) move when what a row says of a cut is as planned, all solved again; None where it is too
+    large for that."""
+    if len(solved.graph.network) > RESOLVED_MARKS_MAX:
+        return None
+    network = make_graph(solved.assembly, cut_to_plan(solved.state, {row})).network
+    x = np.zeros(len(network))
+    for piece in solve_network(network).pieces:
+        x[piece.marks] = piece.x
     return np.asarray(x - (solved.positions_mm - network.plan_mm))
 
 

@@ -16,15 +16,11 @@ Not here: readings (doubts), what is asked when a size is entered (cli).
 
 from __future__ import annotations
 
-from collections.abc import Collection
-
-from fitsolve.build.history import MarkState, State
-from fitsolve.findings.moved import parts_moved, shown
+from fitsolve.build.history import MarkState
+from fitsolve.findings.moved import cut_as_planned, parts_moved, shown
 from fitsolve.findings.slips import SlipKind, far_off_plan, slips
 from fitsolve.findings.solved import Solved
-from fitsolve.graph import make_graph
-from fitsolve.light import dataclass, replace
-from fitsolve.solve.pieces import RESOLVED_MARKS_MAX, solve_network
+from fitsolve.light import dataclass
 from fitsolve.written import write_length
 
 _SHAPES: frozenset[SlipKind] = frozenset({"unit", "ten", "digits"})
@@ -59,21 +55,11 @@ def odd_cuts(solved: Solved) -> tuple[OddCut, ...]:
         plan_mm = marks[mark].plan_mm - marks[start].plan_mm
         size_mm = plan_mm + state.cut_to_mm[mark] - state.cut_to_mm[start]
         waiting = tuple(dict.fromkeys(one.part for one in shown(solved)))
-        moved = _moved(solved, own) if len(marks) <= RESOLVED_MARKS_MAX else waiting
+        x = cut_as_planned(solved, no)
+        moved = waiting if x is None else parts_moved(solved, [x])
         others = tuple(part for part in waiting if part not in moved)
         found.append(OddCut(no, marks[start].name, marks[mark].name, abs(size_mm), abs(plan_mm), moved, others))
     return tuple(found)
-
-
-def cut_to_plan(state: State, rows: Collection[int]) -> State:
-    """Return the state as if the sizes that some rows of the log say of cuts were those of the plan."""
-    marks = [mark for mark, no in state.laid_by.items() if no in rows and mark in state.laid_from] if rows else []
-    if not marks:
-        return state
-    cut_to = list(state.cut_to_mm)
-    for mark in marks:
-        cut_to[mark] = cut_to[state.laid_from[mark]]
-    return replace(state, cut_to_mm=tuple(cut_to))
 
 
 def _far(solved: Solved, mark: int, start: int) -> bool:
@@ -113,13 +99,3 @@ def _like_a_slip(solved: Solved, mark: int) -> bool:
 def _cut_at(solved: Solved, mark: int) -> float:
     """Where a mark lies on its part as it is said to be cut; what is not cut as the plan has it."""
     return solved.assembly.marks[mark].plan_mm + solved.state.cut_to_mm[mark]
-
-
-def _moved(solved: Solved, marks: list[int]) -> tuple[str, ...]:
-    """The parts still to be cut that would come out otherwise if those marks were cut to plan."""
-    rows = {solved.state.laid_by[mark] for mark in marks}
-    graph = make_graph(solved.assembly, cut_to_plan(solved.state, rows))
-    x = solved.positions_mm.copy()
-    for piece in solve_network(graph.network).pieces:
-        x[piece.marks] = graph.network.plan_mm[piece.marks] + piece.x
-    return parts_moved(solved, [x - solved.positions_mm])

@@ -242,7 +242,7 @@ def follow_texts(found: Reconciliation) -> dict[int, str]:
 
 def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
     """What is not to be believed and moves the distance of two marks: the sentence of each."""
-    if not found.suspicions and not any(doubt.suspect for doubt in found.doubts):
+    if not found.suspicions and not found.odd_cuts and not any(doubt.suspect for doubt in found.doubts):
         return []
     from fitsolve.findings.moved import MOVED_SHARE, moves_mm
 
@@ -260,6 +260,11 @@ def stops_between(found: Reconciliation, start: int, end: int) -> list[str]:
         who = Suspect("reading", doubt.row, 0.0, doubt.reading_mm - (doubt.would_be_mm or 0.0))
         if moves_mm(found.solved, who, terms) > least:
             said.append(doubt_text(found, doubt))
+    for cut in found.odd_cuts:
+        if moves_mm(found.solved, Suspect("cut", cut.row, 0.0, 0.0), terms) > least:
+            from fitsolve.report.oddwords import odd_cut_texts
+
+            said.append(" ".join(odd_cut_texts(found, cut)[:2]))
     return said
 
 
