@@ -78,6 +78,14 @@ class TestSlips:
         assert len(found(tmp_path, rows + rest).odd_cuts) == 1
         assert found(tmp_path, rows + rest + "reading,post.l.foot,post.l.shelf,390,rule,\n").odd_cuts == ()
 
+    def test_of_very_many_those_behind_may_move_everything(self, tmp_path):
+        plan = PLAN.replace('["l", "r"]', str([f"p{k}" for k in range(22)]).replace("'", '"'))
+        plan = plan.partition("[joint.rail]")[0]
+        many = found(tmp_path, "".join(made(f"post.p{k}.head", "43", f"post.p{k}.foot") for k in range(22)), plan).odd_cuts
+        assert [one.row for one in many] == [*range(1, 23)]
+        assert many[0].moved == ("post.p0",)
+        assert set(many[-1].moved) > {"board", "post.p0"}
+
     def test_struck_or_remade_it_is_gone(self, tmp_path):
         rows = made("post.l.head", "43")
         assert found(tmp_path, rows + "strike,1,,,,\n").odd_cuts == ()

@@ -25,6 +25,9 @@ from fitsolve.written import write_length
 
 _SHAPES: frozenset[SlipKind] = frozenset({"unit", "ten", "digits"})
 
+_ASKED_MOST = 20
+"""Of so many it is asked what each moves, for all is solved again each time; of any more, they may move everything."""
+
 
 @dataclass(frozen=True, slots=True)
 class OddCut:
@@ -55,7 +58,7 @@ def odd_cuts(solved: Solved) -> tuple[OddCut, ...]:
         plan_mm = marks[mark].plan_mm - marks[start].plan_mm
         size_mm = plan_mm + state.cut_to_mm[mark] - state.cut_to_mm[start]
         waiting = tuple(dict.fromkeys(one.part for one in shown(solved)))
-        x = cut_as_planned(solved, no)
+        x = cut_as_planned(solved, no) if len(found) < _ASKED_MOST else None
         moved = waiting if x is None else parts_moved(solved, [x])
         others = tuple(part for part in waiting if part not in moved)
         found.append(OddCut(no, marks[start].name, marks[mark].name, abs(size_mm), abs(plan_mm), moved, others))
