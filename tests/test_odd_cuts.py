@@ -70,6 +70,16 @@ class TestSlips:
     def test_a_cut_that_only_came_out_otherwise_counts(self, tmp_path, size):
         assert found(tmp_path, made("post.l.head", size)).odd_cuts == ()
 
+    def test_a_distance_of_the_run_typed_for_a_running_one(self, tmp_path):
+        # The shelf is 390 from the foot and 290 from the rail.
+        (one,) = found(tmp_path, made("post.l.shelf", "290")).odd_cuts
+        assert (one.start, one.end) == ("post.l.foot", "post.l.shelf")
+        guess = "It is what the plan has from rail: was it laid out from there? Then say --from rail."
+        assert guess in " ".join(run("sizes", at=tmp_path / "b").stdout.split())
+        at = folder_of(tmp_path / "c", plan=PLAN)
+        assert guess in " ".join(run("made", "post.l", "shelf", "290", at=at).output.split())
+        assert found(tmp_path / "d", made("post.l.shelf", "290", "post.l.rail")).odd_cuts == ()
+
     def test_what_is_read_as_well_is_what_it_is(self, tmp_path):
         rows = made("post.l.head", "403")
         assert found(tmp_path, rows + "reading,post.l.foot,post.l.head,403,rule,\n").odd_cuts == ()

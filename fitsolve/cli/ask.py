@@ -179,6 +179,7 @@ def strange_cut(bench: Bench, row: Row) -> str:
     from fitsolve.cli.advised import advised_cuts
     from fitsolve.report.measures import Measures, off_plan
     from fitsolve.report.naming import inside
+    from fitsolve.report.oddwords import meant_from_text
     from fitsolve.report.slipwords import slip_text
 
     meant_mm, meant = size_mm - off, "plan"
@@ -193,7 +194,8 @@ def strange_cut(bench: Bench, row: Row) -> str:
         return ""
     measures = Measures.of(bench.assembly)
     looks = slips(size_mm, meant_mm, bench.assembly.unit, float(measures.step_mm), "rule", row.reading)
-    guess = f" {slip_text(looks[0], measures)}" if looks else ""
+    meant_from = meant_from_text(bench.assembly, row.end, row.start, size_mm)
+    guess = f" {meant_from or (slip_text(looks[0], measures) if looks else '')}".rstrip()
     if row.event == "trim" and size_mm < meant_mm / 2:
         start = inside(bench.assembly.marks[bench.assembly.index[row.end]])
         guess = f" SIZE is what is left from {start}, not what came off."

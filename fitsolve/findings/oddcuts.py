@@ -4,6 +4,7 @@ A size said of a cut counts like a distance that is there, and moves whatever me
 like a slip where it is off plan by far more than cuts miss by, no reading of its part says so, and either
 
     a shape       it is ten times too much, in the other unit, has two digits swapped, ... (slips)
+    from another  it is what the plan has from the mark beside it: a distance of the run typed for a running one
     past another  the mark would lie on the other side of a mark that stands beside it on a run
 
 What was advised is off plan by what the wood came out, and looks like neither; so a tape held at its 10 is no shape
@@ -16,6 +17,7 @@ Not here: readings (doubts), what is asked when a size is entered (cli).
 
 from __future__ import annotations
 
+from fitsolve.build.assembly import Assembly
 from fitsolve.build.history import MarkState
 from fitsolve.findings.moved import cut_as_planned, parts_moved, shown
 from fitsolve.findings.slips import SlipKind, far_off_plan, slips
@@ -51,7 +53,7 @@ def odd_cuts(solved: Solved) -> tuple[OddCut, ...]:
     rows: dict[int, list[int]] = {}
     for mark in odd:
         rows.setdefault(state.laid_by[mark], []).append(mark)
-    found = []
+    found: list[OddCut] = []
     for no, own in sorted(rows.items()):
         mark = min(own)  # its stations were cut with it
         start = state.laid_from[mark]
@@ -63,6 +65,16 @@ def odd_cuts(solved: Solved) -> tuple[OddCut, ...]:
         others = tuple(part for part in waiting if part not in moved)
         found.append(OddCut(no, marks[start].name, marks[mark].name, abs(size_mm), abs(plan_mm), moved, others))
     return tuple(found)
+
+
+def meant_from(assembly: Assembly, start: int, mark: int, size_mm: float) -> int | None:
+    """The mark beside another on a run from which the plan has what is far off from `start`; None where none is."""
+    near = max(assembly.finest_mm, 2 * assembly.workmanship_mm)
+    plan_mm = abs(assembly.marks[mark].plan_mm - assembly.marks[start].plan_mm)
+    for one in assembly.distances if abs(size_mm - plan_mm) > near else ():
+        if mark in (one.start, one.end) and start not in (one.start, one.end) and abs(one.plan_mm - size_mm) <= near:
+            return one.start if mark == one.end else one.end
+    return None
 
 
 def _far(solved: Solved, mark: int, start: int) -> bool:
@@ -90,7 +102,7 @@ def _like_a_slip(solved: Solved, mark: int) -> bool:
     size_mm = abs(plan_mm + cut_to[mark] - cut_to[start])
     near = max(assembly.finest_mm, 2 * assembly.workmanship_mm)
     looks = slips(size_mm, abs(plan_mm), assembly.unit, near, "rule", write_length(size_mm, assembly.unit))
-    if any(one.kind in _SHAPES for one in looks):
+    if any(one.kind in _SHAPES for one in looks) or meant_from(assembly, start, mark, size_mm) is not None:
         return True
     return any(
         one.plan_mm > 0.0 and one.sign * (_cut_at(solved, one.end) - _cut_at(solved, one.start)) <= 0.0

@@ -9,12 +9,22 @@ Not here: which they are (findings), readings (doubtwords).
 
 from __future__ import annotations
 
-from fitsolve.findings.oddcuts import OddCut
+from fitsolve.build.assembly import Assembly
+from fitsolve.findings.oddcuts import OddCut, meant_from
 from fitsolve.reconciliation import Reconciliation
 from fitsolve.report.doubtwords import follow_texts, moves_parts
 from fitsolve.report.measures import Measures, off_plan
 from fitsolve.report.naming import inside, span_named
 from fitsolve.report.slipwords import slip_guess
+
+
+def meant_from_text(assembly: Assembly, start: str, end: str, size_mm: float) -> str:
+    """Whether a size is what the plan has from the mark beside it, as a question; empty where it is not."""
+    other = meant_from(assembly, assembly.index[start], assembly.index[end], size_mm)
+    if other is None:
+        return ""
+    name = inside(assembly.marks[other])
+    return f"It is what the plan has from {name}: was it laid out from there? Then say --from {name}."
 
 
 def odd_stop_texts(found: Reconciliation) -> list[list[str]]:
@@ -36,7 +46,8 @@ def odd_cut_texts(found: Reconciliation, one: OddCut) -> list[str]:
     amount, _, way = off_plan(one.size_mm - one.plan_mm, measures.unit).rpartition(" ")
     lead = f"#{one.row} {span_named(assembly, one.start, one.end)}, said to be cut to {size}: "
     lead += f"{amount} {measures.unit} {way} than plan, and never read."
-    guess = slip_guess(one.size_mm, one.plan_mm, measures, "other", size)
+    guess = meant_from_text(assembly, one.start, one.end, one.size_mm)
+    guess = guess or slip_guess(one.size_mm, one.plan_mm, measures, "other", size)
     read = f"fitsolve read {marks[0].part} {inside(marks[0])} {inside(marks[1])}"
     return [
         f"{lead} {guess}".rstrip(),
