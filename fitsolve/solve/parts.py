@@ -14,10 +14,12 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fitsolve.light import replace
-from fitsolve.rows import Bounds, Cuts, Ints, Network, Rows
+from fitsolve.rows import Bounds, Cuts, Ints, Network, RowList, Rows
 from fitsolve.solve.freedom import Freedom
 
-LISTS = ("measured", "planned", "wishes", "late", "holds", "bounds", "judged")
+LISTS = ("measured", "planned", "wishes", "late", "holds", "bounds")
+
+NOTHING = RowList().rows()
 
 Parts = list[tuple[Ints, dict[str, Ints]]]
 
@@ -34,7 +36,7 @@ def split(network: Network, left_out: Ints | None = None) -> Parts:
     if left_out is not None and len(left_out):
         kept = np.setdiff1d(np.arange(len(network.measured)), left_out)
         lists["measured"] = network.measured.pick(kept)
-    piece = _pieces(network, [*lists.values()])
+    piece = _pieces(network, [*lists.values(), network.judged])
     count = int(piece.max(initial=-1)) + 1
     chosen: list[dict[str, Ints]] = [{} for _ in range(count)]
     for name, rows in lists.items():
@@ -92,6 +94,7 @@ def taken_out(network: Network, parts: Parts) -> Iterator[Network]:
             counted=None if counted is None else counted[k],
             asked=None if network.asked is None else network.asked[chosen["holds"]],
             as_drawn=network.as_drawn,
+            judged=NOTHING,  # it has tied what is judged together, and asks nothing more
             **rows,
         )
 

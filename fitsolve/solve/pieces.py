@@ -189,7 +189,7 @@ def residuals(piece: Piece) -> Residuals:
     redundancy = 1.0 - piece.adjusted.variance(rows) / scale**2
     if piece.shared is not None:
         redundancy = redundancy - np.square(piece.shared.spread).sum(axis=1)
-    redundancy = np.clip(redundancy, 0.0, 1.0)
+    redundancy = np.minimum(np.maximum(redundancy, 0.0), 1.0)
     checked = redundancy > (CHECKED if piece.bent is None else BENT)
     w = np.zeros(len(rows))
     w[checked] = v[checked] / scale[checked] / np.sqrt(redundancy[checked])

@@ -111,8 +111,8 @@ class Staged:
             contracted = matrix @ basis
         else:
             contracted = _without_rounding(matrix @ basis)
-        reached = contracted.any(axis=1)
-        moved = None if reached.all() else np.flatnonzero(reached)
+        reached: Flags = contracted.any(axis=1)
+        moved = None if reached.all() else reached.nonzero()[0]
         if moved is not None:
             matrix, contracted, value, scale = matrix[moved], contracted[moved], value[moved], scale[moved]
             if len(moved) == 0:
