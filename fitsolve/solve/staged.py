@@ -111,7 +111,7 @@ class Staged:
             contracted = matrix @ basis
         else:
             contracted = _without_rounding(matrix @ basis)
-        reached: Flags = contracted.any(axis=1)
+        reached = np.asarray(contracted.any(axis=1))
         moved = None if reached.all() else reached.nonzero()[0]
         if moved is not None:
             matrix, contracted, value, scale = matrix[moved], contracted[moved], value[moved], scale[moved]
