@@ -74,3 +74,35 @@ def test_what_was_asked_and_cannot_be_had_presses_on_the_wood_too(monkeypatch, m
     assert (one.size_mm, one.advice_expanded_mm) == (near(38.9), pytest.approx(1.3))
     assert result.joints[0].contacts[0].expanded_mm == pytest.approx((1.3**2 + 0.1**2 + 0.14**2) ** 0.5)
     assert len(result.contradictions) == 1
+
+
+NOT_ADDING_UP = """
+[tool.worn]
+good_to = 1.3
+[tool.poor]
+good_to = 2.6
+[part.a]
+x = "p 10 q 10 r"
+[part.cap]
+x = "e 150 o 14 i 150 k"
+[joint.key]
+meet = "a.q/r in cap.o/i, slip"
+"""
+
+
+@pytest.mark.parametrize("most", [0, 400])
+def test_readings_that_do_not_add_up_err_by_their_own_u(monkeypatch, most):
+    """p..r is 25 ± 0.1 and p..q is said to be at most 10 ± 1.3, q..r at most 10 ± 2.6: 5 too little, shared as the
+    squares of their u, so q lies at 10 w + 15 (1 - w), w = (1 / 1.3^2) / (1 / 1.3^2 + 1 / 2.6^2) = 0.8, and errs by
+    0.8 of 1.3 and 0.2 of what 2.6 and 0.1 are together; r - q by 0.8 of 1.3, 0.2 of 2.6 and 0.8 of 0.1."""
+    monkeypatch.setattr(pieces, "DENSE_MARKS", most)
+    rows = ["reading a.p a.r 25 fine", "rough a.p a.q 10 worn", "rough a.q a.r 10 poor", "reading cap.o cap.i 14.4 fine"]
+    result = found(NOT_ADDING_UP, *rows)
+    one, other = size(result, "a.p", "a.q"), size(result, "a.q", "a.r")
+    wood = (0.8 * 1.3) ** 2 + (0.2 * 2.6) ** 2
+    assert (one.size_mm, other.size_mm) == (near(11.0), near(14.0))
+    assert one.advice_expanded_mm == pytest.approx((wood + (0.2 * 0.1) ** 2) ** 0.5)
+    assert other.advice_expanded_mm == pytest.approx((wood + (0.8 * 0.1) ** 2) ** 0.5)
+    # The clearance: the wood left as it is, 0.1 of p..r, 0.1 of the dado, and 0.6 where a single mark lands.
+    expected = (wood + 0.1**2 + 0.1**2 + 0.6**2) ** 0.5
+    assert result.joints[0].contacts[0].expanded_mm == pytest.approx(expected)

@@ -57,7 +57,7 @@ class Allocation:
 
     `missed_mm` (q,) is by how much a bound is missed, negative under its low limit; `hold_missed_mm` (p,) likewise.
     `fact_weight` (q,) are the weights with which the missed facts contradict each other. `pressed` are the
-    bounds that press: in which stage, from which row of it on, and which.
+    bounds that press: in which stage, from which row of it on, and which; `gave` those that gave way, so too.
     """
 
     staged: AnyStaged
@@ -67,6 +67,7 @@ class Allocation:
     contradictions: tuple[Contradiction, ...]
     status: str
     pressed: tuple[tuple[int, int, Ints], ...] = ()
+    gave: tuple[tuple[int, int, Ints], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -169,7 +170,8 @@ def _finish(chosen: _Chosen, wanted: Wanted, asked: Ints) -> Allocation:
         staged.x = solved
     if not (way.proven and _kept(staged.x, wanted, asked)):
         status = "unproven"
-    return Allocation(staged, way.missed, way.hold_missed, way.fact_weight, way.found, status, tuple(pressed))
+    missed = way.missed, way.hold_missed, way.fact_weight
+    return Allocation(staged, *missed, way.found, status, tuple(pressed), way.gave)
 
 
 def _pressing(optimum: Optimum, q: int, moved: Ints) -> Ints:

@@ -181,6 +181,7 @@ def _give(held: AnyStaged, wanted: Wanted, way: GivenWay, guess: _Guess) -> tupl
         hold_missed=way.hold_missed + exact.hold_missed,
         proven=way.proven and balanced,
         pressed=(*way.pressed, (held.depth, 0, np.flatnonzero(firm))),
+        gave=(*way.gave, (held.depth + 1, len(holds), np.flatnonzero(side))),
     )
 
 

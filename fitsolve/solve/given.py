@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 class GivenWay:
     """What could not be kept: by how much bounds (q,) and holds (p,) are missed, with what weight facts
     (q,) are, and the contradictions. `proven` is false where less might have done. `pressed` are the firm bounds
-    that it presses on: in which stage, from which row of it on, and which."""
+    that it presses on: in which stage, from which row of it on, and which; `gave` likewise those that give way, each
+    weighed by its scale."""
 
     missed: Floats
     hold_missed: Floats
@@ -29,6 +30,7 @@ class GivenWay:
     found: tuple[Contradiction, ...] = ()
     proven: bool = True
     pressed: tuple[tuple[int, int, Ints], ...] = ()
+    gave: tuple[tuple[int, int, Ints], ...] = ()
 
 
 def nothing_given(wanted: Wanted) -> GivenWay:
