@@ -332,6 +332,7 @@ class Oracle:
     def _allocate(self) -> None:
         wishes, late, holds, (bounds, hard, may) = self._wanted()
         self.missed, self.hard_ones, self.may, self.left = np.zeros(len(bounds.value)), hard, may, []
+        self.shared_out: list[int] = []
         self.own_error: dict[int, int] = {}
         for rows, giving in ((~hard, ~hard), (~may, hard & ~may)):  # facts, then wood that is gone
             moved = (norm(bounds.rows @ self.free, axis=1) > TINY) & (self.missed == 0.0)
@@ -371,9 +372,12 @@ class Oracle:
         nothing = np.zeros((0, self.free.shape[1]))
         G, h = bounds.rows[rows] @ self.free, (bounds.value - bounds.rows @ self.x)[rows]
         _, violated, _ = least_violation(nothing, np.zeros(0), G, h, np.zeros(0), bounds.scale[rows], may[rows])
+        before = self.missed > 0
         self.missed[rows] = np.where(violated > 1e-9, violated, 0.0)
-        out = self.missed > 0
-        self._stage(bounds.rows[out], bounds.value[out], bounds.scale[out])
+        out = np.flatnonzero((self.missed > 0) & ~before)
+        wood = self.hard_ones[out] & ~self.may[out]  # readings of rough wood that do not add up err by their own u
+        self.shared_out += out[wood].tolist()
+        self._stage(bounds.rows[out], bounds.value[out], bounds.scale[out], np.where(wood, bounds.scale[out], 0.0), out)
 
     def _compromise(self, bounds: Lines, moved, may, holds: Lines, held):
         """Hard limits that cannot all hold give as little as they need, and are held there."""
@@ -519,14 +523,24 @@ class Oracle:
 
     def _left(self, laid_from):
         """How marks err that are left where rough wood ends: the one laid out from the other, with its line."""
-        columns = []
-        for bound in self.left:
-            own = np.flatnonzero(self.bounds.rows[bound])
-            uncut = [k for k in own if not self.made[k]]
-            laid = [k for k in uncut if laid_from[k] in own and laid_from[k] != k]
-            mark = max(laid or uncut, key=lambda k: (round(abs(self.plan[k] - self.plan[laid_from[k]]), 6), k))
-            columns.append(self.bounds.scale[bound] * self.row(*((one, 1) for one in self.lines_cut[mark])))
-        return np.array(columns).reshape(-1, self.n).T
+        columns = [self.bounds.scale[bound] * self._line_left(bound, laid_from)[1] for bound in self.left]
+        alone = np.array(columns).reshape(-1, self.n).T
+        if not self.shared_out:
+            return alone
+        own = self.J[:, [self.own_error[bound] for bound in (*self.left, *self.shared_out)]]
+        together = np.zeros((self.n, own.shape[1]))
+        for bound in self.shared_out:  # where they do not add up, as far as it moves with all that was read of them
+            mark, line = self._line_left(bound, laid_from)
+            together[line > 0] = own[mark] - own[laid_from[mark]]
+        return np.hstack([alone, together])
+
+    def _line_left(self, bound, laid_from):
+        """The mark that is left where rough wood ends, and which marks (n,) are cut with it."""
+        own = np.flatnonzero(self.bounds.rows[bound])
+        uncut = [k for k in own if not self.made[k]]
+        laid = [k for k in uncut if laid_from[k] in own and laid_from[k] != k]
+        mark = max(laid or uncut, key=lambda k: (round(abs(self.plan[k] - self.plan[laid_from[k]]), 6), k))
+        return mark, self.row(*((one, 1) for one in self.lines_cut[mark]))
 
     def chance(self, value, u, low, high) -> float:
         if u < 1e-9:
