@@ -172,3 +172,27 @@ def test_what_helps_one_axis_may_be_what_jams_the_other(tmp_path):
     for seat in tray(tmp_path, 2, "block.left,block.right,100.8,worn", "block.front,block.back,80,fine",
                      "tray.left,tray.right,100,fine", "tray.front,tray.back,79.2,worn"):  # fmt: skip
         assert (seat.chance, seat.verdict) == (approx(0.0, abs=1e-3), "jams")
+
+
+ONE_SIDED = """
+unit = "mm"
+[part.a]
+x = "le 400 re"
+z = "lo 30 m1 60 m2 30 hi"
+[part.c]
+x = "le 400 re"
+z = "lo 30 m1 60 m2 30 hi"
+[joint.j]
+meet = ["a.m1/m2 in c.m1/m2, easy", "a.re short of c.le by 1 to 30, c above"]
+"""
+
+
+def test_a_part_that_nothing_bounds_where_it_is_still_to_be_cut_has_no_play_as_planned(tmp_path):
+    (tmp_path / "plan.toml").write_text(ONE_SIDED)
+    (tmp_path / "log.csv").write_text(
+        "no,time,event,from,to,reading,tool,note\n"
+        "1,2025-03-10T09:01:00,reading,a.m1,a.m2,60.0,caliper,\n"
+        "2,2025-03-10T09:02:00,reading,c.m1,c.m2,60.5,caliper,\n"
+    )
+    found = reconcile(load_build(tmp_path))
+    assert [(seat.verdict, seat.as_planned_mm) for seat in found.seats] == [("goes on", None)] * 2

@@ -128,7 +128,7 @@ class SeatFinding:
     """Whether a part goes on all its open joints at once, and the chance of it.
 
     `as_planned_mm` is the play left over if every uncut mark were cut to plan instead, negative
-    when the part would jam by so much; None where nothing of its joints is still to be cut.
+    when the part would jam by so much; None where nothing of its joints is still to be cut or bounds it.
     """
 
     part: str

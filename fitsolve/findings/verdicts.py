@@ -238,13 +238,16 @@ class _Seated:
         return np.asarray(covariance + (1.0 - own) * (moved @ moved.T))
 
     def margins_mm(self) -> dict[str, float]:
-        """The least room that each part is left on an axis where anything is still to be cut, cut to plan."""
+        """The least room (mm) that each part is left on an axis where anything is still to be cut, cut to plan; no part
+        that nothing bounds there on both sides."""
         network = self.solved.graph.network
         changing = {*self.rows.owner()[network.uncut[self.rows.mark]].tolist()}  # a mark of theirs is still to be cut
         keys = [key for key, own in self.groups.items() if not changing.isdisjoint(own.tolist())]
         left = margins([self.rooms[key] for key in keys], [self.as_planned_mm[self.groups[key]] for key in keys])
         found: dict[str, float] = {}
         for (part, _), margin in zip(keys, left, strict=True):
+            if math.isinf(margin):
+                continue
             found[part] = min(found.get(part, margin), margin)
         return found
 
