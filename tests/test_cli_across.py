@@ -175,3 +175,19 @@ def test_what_was_knifed_off_is_no_tool_to_go_on_with(tmp_path):
     at = folder_of(tmp_path / "b", rows=FRAMES)
     run("made", "apron", "l.left", "l.right", "--from", "leg.l", at=at)
     assert run("read", "leg.r", "left", "right", "3.49", at=at).stdout.split(",")[0].endswith("3.49 in tape")
+
+
+class TestARememberedTool:
+    """The last tool is taken for a reading only where it spans it, for a diagonal and a stack as for a single span."""
+
+    @pytest.mark.parametrize("words", [
+        ("diagonal", "leg.a", "outer+low", "leg.b", "back+high", "22-3/8"),
+        ("read", "leg.a.outer..back+leg.b.outer..back+rail.l.shoulder..r.shoulder", "22"),
+    ])  # fmt: skip
+    def test_a_caliper_does_not_span_22_in(self, frame, words):
+        run("read", "leg.a", "outer", "back", "4", "--tool", "caliper", at=frame)
+        result = run(*words, at=frame)
+        assert (result.exit_code, len(rows_on_disk(frame))) == (2, 1)
+        assert f"the last tool was caliper, which hardly spans {words[-1]}" in result.stderr
+        assert run(*words, "--tool", "tape", at=frame).exit_code in (0, 1)
+        assert len(rows_on_disk(frame)) == 2

@@ -55,6 +55,11 @@ class TestFolders:
         assert f"Did you mean its folder, --build {at}?" in result.output
         assert "log" not in result.output.replace("plan.toml", "")
 
+    def test_what_is_to_be_typed_holds_together_over_blanks(self, tmp_path):
+        at = folder_of(tmp_path / "my bench")
+        result = run("--build", str(at / "plan.toml"), "sizes")
+        assert f"Did you mean its folder, --build '{at}'?" in result.output
+
     def test_no_name_for_a_new_one(self):
         result = run("new", "")
         assert (result.exit_code, "a folder is missing" in result.output) == (2, True)

@@ -17,6 +17,12 @@ def test_a_reading_may_be_a_number(reading):
     assert found.between("leg.outer", "leg.inner").distance_mm == pytest.approx(88.9, abs=1e-9)
 
 
+@pytest.mark.parametrize("give", ["1/16", 0.0625, Decimal("0.0625"), Fraction(1, 16)])
+def test_so_may_a_length_of_the_plan(give):
+    plan = fitsolve.Plan(unit="in", give=give, part={"leg": {"x": "outer 3 1/2 inner"}})
+    assert fitsolve.reconcile(fitsolve.Build(plan)).assembly.distances[0].give_mm == pytest.approx(1.5875, abs=1e-12)
+
+
 def test_a_row_is_struck_by_its_number():
     rows = [
         fitsolve.Row(event="reading", start="leg.outer", end="leg.inner", reading=3, tool="caliper"),

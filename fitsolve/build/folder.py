@@ -14,6 +14,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import field
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from fitsolve.build.logtext import Log, Row
@@ -115,7 +116,8 @@ def _no_plan(folder: Path, why: OSError | ValueError) -> Problem:
         if is_folder:
             return Problem(place, f"there is no {PLAN} in this folder", _START)
         if there:
-            near = f"Did you mean its folder, --build {_shown(folder.parent)}? " if folder.name in (PLAN, LOG) else ""
+            meant = quote(_shown(folder.parent)) if folder.name in (PLAN, LOG) else ""
+            near = f"Did you mean its folder, --build {meant}? " if meant else ""
             return Problem(place, "this is no folder", f"{near}{_START}")
         return Problem(place, "there is no such folder", _START)
     reason = (getattr(why, "strerror", None) or str(why)).lower()

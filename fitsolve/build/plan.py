@@ -22,6 +22,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from decimal import Decimal
+from fractions import Fraction
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -51,6 +52,8 @@ PLAN_BYTES_MAX = 64 * 1024 * 1024
 
 def as_text(value: object) -> object:
     """A number as the text a maker would have written; anything else as it is."""
+    if isinstance(value, Fraction):
+        return str(value)
     if isinstance(value, bool) or not isinstance(value, (int, float, Decimal)):
         return value
     if isinstance(value, int) and abs(value) > 10**30:

@@ -20,7 +20,7 @@ from fitsolve.cli.common import build_folder, build_option, refuse
 from fitsolve.cli.complete import complete_joint, complete_mark, complete_name, complete_tool
 from fitsolve.cli.enter import enter, gathered, length_problems, no_stray_options, reading_echo
 from fitsolve.cli.names import begins, listed
-from fitsolve.cli.reading import enter_asked, span_named_whole, tool_named
+from fitsolve.cli.reading import enter_asked, span_named_whole, tool_named, within_reach
 from fitsolve.errors import BuildError, Problem
 
 _TAKES_ALL = {"ignore_unknown_options": True}
@@ -170,6 +170,8 @@ def diagonal(words: tuple[str, ...], tool: str | None, sure: bool, note: str) ->
     if problems or with_tool is None:
         raise BuildError(problems)
     row = Row(event="diagonal", start=points[0], end=points[1], reading=text, tool=with_tool, note=note)
+    if tool is None:
+        within_reach(bench, row)
     enter_asked(bench, row, sure)
 
 

@@ -147,8 +147,8 @@ def read_one(bench: Bench, words: Sequence[str], how: How) -> None:
     row = Row(
         event=meant.event, start=meant.start, end=meant.end, reading=meant.reading, tool=tool, note=meant.note
     )
-    if how.tool is None and row.event in ("reading", "rough"):
-        _within_reach(bench, row)
+    if how.tool is None and row.event in ("reading", "rough", "gang", "diagonal"):
+        within_reach(bench, row)
     enter_asked(bench, row, how.sure)
 
 
@@ -363,7 +363,7 @@ def _suited(bench: Bench, meant: Row | None) -> str:
     return tool_for(length_mm, bench.tools)
 
 
-def _within_reach(bench: Bench, row: Row) -> None:
+def within_reach(bench: Bench, row: Row) -> None:
     """Refuse the tool that was not named, only remembered, where it does not span what was read."""
     from fitsolve.build.tools import find_tool, reaches
     from fitsolve.findings.wanted import SMALL_MM
