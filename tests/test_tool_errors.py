@@ -360,3 +360,23 @@ class TestNothingIsProvenBelowTheStep:
     def test_of_one_number_alone_no_step_is_known(self):
         assert self.told([("b", "20")] * 40, "1/32").verdict == "as stated"
         assert self.told([("b", "508 mm")] * 40, "1/32").verdict == "as stated"
+
+
+@pytest.mark.parametrize(("by_the_worn", "said"), [
+    (301, "The worn reads "),          # two at 300 by caliper: 1 mm long, as it is given
+    (340, "The worn would read "),     # 40 mm long where it is given 1: no tool reads so, and STOP doubts it
+])  # fmt: skip
+def test_what_a_tool_reads_long_is_no_fact_where_it_is_doubted_itself(by_the_worn, said):
+    from fitsolve.report.doubtwords import tool_texts
+
+    tool = {"worn": {"good_to": 0.3, "zero": 1}}
+    plan = fitsolve.Plan(unit="mm", tool=tool, part={"a": {"x": "l 300 mid 300 r"}})
+    rows = [
+        fitsolve.Row(event="reading", start=start, end=end, reading=length, tool=tool)
+        for length, tool in ((300, "caliper"), (by_the_worn, "worn"))
+        for start, end in (("a.l", "a.mid"), ("a.mid", "a.r"))
+    ]
+    found = fitsolve.reconcile(fitsolve.Build(plan, rows))
+    (text,) = tool_texts(found)
+    assert text.startswith(said)
+    assert ("see STOP" in text) == bool(found.suspicions) == (by_the_worn == 340)

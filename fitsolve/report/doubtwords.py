@@ -429,17 +429,27 @@ def _scatter_text(found: Reconciliation, one: ToolScatter) -> str:
 
 def tool_texts(found: Reconciliation) -> list[str]:
     """What the readings tell of their tools: `The tape reads 0.8 mm long, ± 0.2.`"""
-    return [_tool_text(found, one) for one in found.tools if one.told]
+    shared = found.solved.graph.shared
+    doubted = {
+        (shared[who.number].tool, shared[who.number].term)
+        for one in found.suspicions
+        for who in (one.worst, *one.equals)
+        if who.kind == "tool"
+    }
+    return [_tool_text(found, one, (one.tool, one.term) in doubted) for one in found.tools if one.told]
 
 
-def _tool_text(found: Reconciliation, one: ToolError) -> str:
+def _tool_text(found: Reconciliation, one: ToolError, doubted: bool) -> str:
+    """One that is itself in doubt may come of a reading not to be believed: it is not told as a fact."""
     measures = Measures.of(found.assembly)
     way = "long" if one.error > 0 else "short"
     if one.term == "zero":
-        error = f"{measures.clearance(abs(one.error))} {way}, {measures.u(one.expanded)}"
-        return f"The {one.tool} reads {error}, wherever it is used. The sizes allow for it."
-    told = f"{abs(one.error):.2f} mm in a metre {way}, ± {one.expanded:.2f}"
-    return f"The {one.tool} reads {told}. The sizes allow for it."
+        error = f"{measures.clearance(abs(one.error))} {way}, {measures.u(one.expanded)}, wherever it is used"
+    else:
+        error = f"{abs(one.error):.2f} mm in a metre {way}, ± {one.expanded:.2f}"
+    if doubted:
+        return f"The {one.tool} would read {error}, more than it should: see STOP. The sizes still allow for it."
+    return f"The {one.tool} reads {error}. The sizes allow for it."
 
 
 # -- what nothing checks ------------------------------------------------------------------------
