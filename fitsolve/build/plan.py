@@ -52,17 +52,13 @@ PLAN_BYTES_MAX = 64 * 1024 * 1024
 
 def as_text(value: object) -> object:
     """A number as the text a maker would have written; anything else as it is."""
-    if isinstance(value, Fraction):
-        return str(value)
     if isinstance(value, bool) or not isinstance(value, (int, float, Decimal)):
-        return value
+        return str(value) if isinstance(value, Fraction) else value
     if isinstance(value, int) and abs(value) > 10**30:
         return "a number of more than 30 digits"
     number = Decimal(repr(float(value))) if isinstance(value, float) else Decimal(value)
-    exponent = number.as_tuple().exponent
-    if not isinstance(exponent, int) or abs(exponent) > 60:
-        return str(number)
-    return format(number, "f")
+    short = isinstance(exponent := number.as_tuple().exponent, int) and abs(exponent) <= 60
+    return format(number, "f") if short else str(number)
 
 
 def as_list(value: object) -> object:
