@@ -19,6 +19,12 @@ def test_marks_on_two_axes_are_refused(tmp_path):
     assert "leg.l.left lies along x, leg.l.face along y: that is no distance along one axis" in result.output
 
 
+def test_a_mark_of_another_part_is_looked_for_there(tmp_path):
+    result = run("between", "leg.l.left", "leg.r.rihgt", at=folder_of(tmp_path))
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr == 'leg.r has no mark "rihgt"\n    rihgt\n    ^^^^^\n  Did you mean right?\n'
+
+
 @pytest.mark.parametrize("more", [[], ["--json"]])
 def test_a_suspect_that_moves_the_distance_is_repeated(tmp_path, more):
     at = folder_of(tmp_path, rows=AN_INCH_OFF)

@@ -152,6 +152,9 @@ class Names:
     def _no_mark(self, typed: str, part: str, own: list[str]) -> Exception:
         import difflib
 
+        there = [one for one in self.assembly.parts if part and typed.startswith(f"{one}.")]
+        if there and (home := max(there, key=len)) != part:
+            return self._no_mark(typed[len(home) + 1 :], home, list(self._own(home)))
         copies = self.lookup.matching(typed) if "*" in typed else []
         halves = [(typed[:k], typed[k + 1 :]) for k, sign in enumerate(typed) if sign == "-"]
         if span := next((pair for pair in halves if pair[0] in own and pair[1] in own), None):
