@@ -98,6 +98,7 @@ def all_found(found: Any) -> None:
     for name in ("distances", "joints", "seats", "checks", "pegs", "doubts", "suspicions", "agreement", "tools"):
         getattr(found, name)
     assert isinstance(found.contradictions + found.assumed + found.problems, tuple)
+    assert isinstance(found.following + found.bent + found.odd_cuts, tuple)
     assert found.proven
 
 
